@@ -1,0 +1,36 @@
+//! The closed list of flags that a reading can carry.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Something a reader of a reading must know. Written in kebab case in CSV and JSON.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Flag {
+    /// No colour could be had; the colour cells are empty.
+    Unmeasurable,
+    /// The patch's colour is known; the value is its leave-one-out prediction.
+    Reference,
+    /// A channel is at the top of the encoding in much of the patch.
+    ClippedHigh,
+    /// A channel is at the bottom of the encoding in much of the patch.
+    ClippedLow,
+    /// Highlights cover so much of the patch that they could not be left out safely.
+    Glare,
+    /// The coat is visibly uneven.
+    Uneven,
+    /// Fewer pixels than a trustworthy mean wants.
+    FewPixels,
+    /// The light could not be evened out well where this patch lies.
+    UnevenLight,
+    /// The edge of a shadow crosses the patch.
+    ShadowEdge,
+    /// The photo names no colour space; sRGB was assumed.
+    AssumedSrgb,
+    /// The colour lies outside what the photo's encoding can hold.
+    OutsideEncoding,
+    /// Camera noise dominates the patch.
+    Noisy,
+}
