@@ -42,7 +42,7 @@ fn xyz_relative_to(white: [f64; 3], colour: Lab) -> Vector3<f64> {
 
 fn linear_of_hex(hex: &str) -> [f64; 3] {
     let code = |at: usize| f64::from(u8::from_str_radix(&hex[at..at + 2], 16).unwrap());
-    [1, 3, 5].map(|at| srgb::decode(code(at) / 255.0))
+    [0, 2, 4].map(|at| srgb::decode(code(at) / 255.0))
 }
 
 fn assert_matrix(name: &str, ours: &Matrix, printed: [f64; 9], tolerance: f64) {
@@ -122,7 +122,7 @@ fn srgb_codes_match_css_color_4() {
             delta_e_76(ours, Lab::new(it[0], it[1], it[2])) < 0.01,
             "{hex:?} {ours:?}"
         );
-        assert_eq!(srgb::to_hex(ours), hex[0]);
+        assert_eq!(srgb::to_hex(ours), format!("#{}", hex[0]));
     }
 }
 
