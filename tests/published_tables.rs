@@ -116,10 +116,10 @@ fn srgb_codes_match_css_color_4() {
             &it[0..3],
         );
         close(lab_relative_to(white::D65, d65.into()), &it[3..6]);
-        // The program's own path, whose D50 differs from that of CSS in the fifth digit.
+        // The program's own path, whose D50 differs from that of CSS by up to 1.3e-4: a* changes by at most 500/3 of that.
         let ours = RgbSpace::Srgb.lab(linear);
         assert!(
-            delta_e_76(ours, Lab::new(it[0], it[1], it[2])) < 0.01,
+            delta_e_76(ours, Lab::new(it[0], it[1], it[2])) < 500.0 / 3.0 * 1.3e-4,
             "{hex:?} {ours:?}"
         );
         assert_eq!(srgb::to_hex(ours), format!("#{}", hex[0]));
