@@ -111,6 +111,11 @@ fn srgb_codes_match_css_color_4() {
             delta_e_76(ours, Lab::new(it[0], it[1], it[2])) < 500.0 / 3.0 * 1.3e-4,
             "{hex:?} {ours:?}"
         );
+        let oklab = srgb::to_oklab(ours);
+        for (ours, printed) in [oklab.l, oklab.a, oklab.b].iter().zip(&it[6..9]) {
+            // Five printed decimals; the two editions of the matrices differ by less than 1e-6.
+            assert!((ours - printed).abs() < 0.6e-5, "{hex:?} {oklab:?}");
+        }
         assert_eq!(srgb::to_hex(ours), format!("#{}", hex[0]));
     }
 }
@@ -127,6 +132,23 @@ fn css_worked_colours_give_their_codes() {
         (46.2775, -47.5621, 48.5837, "#008000"),
     ] {
         assert_eq!(srgb::to_hex(Lab::new(l, a, b)), hex);
+    }
+}
+
+/// Worked colours of CSS Color 4 in Oklab.
+#[test]
+fn css_worked_oklab_colours_give_their_codes() {
+    for (l, a, b, rgb) in [
+        (0.40101, 0.1147, 0.0453, [125, 35, 41]),
+        (0.59686, 0.1009, 0.1192, [198, 93, 7]),
+        (0.65125, -0.0320, 0.1274, [157, 147, 24]),
+        (0.66016, -0.1084, 0.1114, [104, 166, 57]),
+        (0.72322, -0.0465, -0.1150, [98, 172, 239]),
+    ] {
+        assert_eq!(
+            srgb::to_rgb8(srgb::from_oklab(palette::Oklab::new(l, a, b))),
+            rgb
+        );
     }
 }
 

@@ -10,6 +10,8 @@ pub use gamut::{Mapped, map_to_gamut};
 use super::adaptation::{Cones, matrix as adapt};
 use super::{Lab, Matrix, Xyz, lab, white};
 use nalgebra::Vector3;
+use palette::convert::FromColorUnclamped;
+use palette::{LinSrgb, Oklab};
 use std::sync::LazyLock;
 
 /// An RGB space of screens. Both have the D65 white and the transfer curve of sRGB.
@@ -134,6 +136,26 @@ pub fn decode(encoded: f64) -> f64 {
     linear.copysign(encoded)
 }
 
+/// Oklab of a colour.
+///
+/// # Source
+/// B. Ottosson, "A perceptual color space for image processing" (2020), as CSS Color Module Level 4 has it; the formula is
+/// `palette`'s, from linear sRGB of any range.
+#[must_use]
+pub fn to_oklab(lab: Lab) -> Oklab<f64> {
+    let [r, g, b] = RgbSpace::Srgb.linear(lab);
+    Oklab::from_color_unclamped(LinSrgb::new(r, g, b))
+}
+
+/// The colour of Oklab: the inverse of [`to_oklab`].
+#[must_use]
+pub fn from_oklab(oklab: Oklab<f64>) -> Lab {
+    let LinSrgb {
+        red, green, blue, ..
+    } = LinSrgb::from_color_unclamped(oklab);
+    RgbSpace::Srgb.lab([red, green, blue])
+}
+
 /// The sRGB colour nearest in kind, 8 bits a channel: mapped into the gamut where need be.
 #[must_use]
 pub fn to_rgb8(lab: Lab) -> [u8; 3] {
@@ -158,4 +180,61 @@ pub fn to_hex(lab: Lab) -> String {
 #[must_use]
 pub fn from_rgb8(rgb: [u8; 3]) -> Lab {
     RgbSpace::Srgb.lab(rgb.map(|it| decode(f64::from(it) / 255.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::difference::delta_e_76;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn transfer_inverts(linear in -2.0..2.0_f64) {
+            prop_assert!((decode(encode(linear)) - linear).abs() < 1e-12);
+            prop_assert!((encode(-linear) + encode(linear)).abs() < f64::EPSILON);
+        }
+
+        #[test]
+        fn every_code_comes_back(rgb in any::<[u8; 3]>()) {
+            prop_assert!(map_to_gamut(RgbSpace::Srgb, from_rgb8(rgb)).exact);
+            prop_assert_eq!(to_rgb8(from_rgb8(rgb)), rgb);
+        }
+
+        #[test]
+        fn spaces_invert(l in 0.0..100.0_f64, a in -120.0..120.0_f64, b in -120.0..120.0_f64) {
+            let lab = Lab::new(l, a, b);
+            for space in [RgbSpace::Srgb, RgbSpace::DisplayP3] {
+                prop_assert!(delta_e_76(space.lab(space.linear(lab)), lab) < 1e-9);
+            }
+            // Oklab's published matrices have ten digits; their inverses are not exact.
+            prop_assert!(delta_e_76(from_oklab(to_oklab(lab)), lab) < 1e-4);
+        }
+    }
+
+    #[test]
+    fn white_and_greys_are_exact() {
+        for space in [RgbSpace::Srgb, RgbSpace::DisplayP3] {
+            for (l, linear) in [(0.0, 0.0), (100.0, 1.0), (42.0, 0.125)] {
+                for channel in space.linear(Lab::new(l, 0.0, 0.0)) {
+                    assert!((channel - linear).abs() < 1e-12, "{space:?} {l} {channel}");
+                }
+            }
+        }
+        assert_eq!(to_hex(Lab::new(100.0, 0.0, 0.0)), "#ffffff");
+        assert_eq!(to_hex(Lab::new(0.0, 0.0, 0.0)), "#000000");
+    }
+
+    #[test]
+    fn nonsense_is_mapped_to_something() {
+        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e300] {
+            for lab in [
+                Lab::new(bad, 0.0, 0.0),
+                Lab::new(50.0, bad, 0.0),
+                Lab::new(50.0, 0.0, bad),
+            ] {
+                assert_eq!(to_hex(lab).len(), 7);
+            }
+        }
+    }
 }
