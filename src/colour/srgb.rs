@@ -29,7 +29,7 @@ impl RgbSpace {
     /// # Source
     /// The rational numbers are those of the sample code of CSS Color Module Level 4.
     #[must_use]
-    pub fn to_xyz_d65(self) -> Matrix {
+    pub fn linear_to_xyz_d65(self) -> Matrix {
         match self {
             Self::Srgb => Matrix::new(
                 506_752.0 / 1_228_815.0,
@@ -58,17 +58,19 @@ impl RgbSpace {
 
     /// Linear RGB to XYZ relative to [`white::D50`], adapted by Bradford. RGB (1, 1, 1) is the white itself.
     #[must_use]
-    pub fn to_xyz_d50(self) -> &'static Matrix {
-        static SRGB: LazyLock<Matrix> = LazyLock::new(|| to_d50() * RgbSpace::Srgb.to_xyz_d65());
-        static P3: LazyLock<Matrix> = LazyLock::new(|| to_d50() * RgbSpace::DisplayP3.to_xyz_d65());
+    pub fn linear_to_xyz_d50(self) -> &'static Matrix {
+        static SRGB: LazyLock<Matrix> =
+            LazyLock::new(|| to_d50() * RgbSpace::Srgb.linear_to_xyz_d65());
+        static P3: LazyLock<Matrix> =
+            LazyLock::new(|| to_d50() * RgbSpace::DisplayP3.linear_to_xyz_d65());
         match self {
             Self::Srgb => &SRGB,
             Self::DisplayP3 => &P3,
         }
     }
 
-    /// The inverse of [`Self::to_xyz_d50`].
-    fn from_xyz_d50(self) -> &'static Matrix {
+    /// The inverse of [`Self::linear_to_xyz_d50`].
+    fn xyz_d50_to_linear(self) -> &'static Matrix {
         static SRGB: LazyLock<Matrix> = LazyLock::new(|| inverse(RgbSpace::Srgb));
         static P3: LazyLock<Matrix> = LazyLock::new(|| inverse(RgbSpace::DisplayP3));
         match self {
@@ -81,13 +83,13 @@ impl RgbSpace {
     #[must_use]
     pub fn linear(self, lab: Lab) -> [f64; 3] {
         let Xyz { x, y, z, .. } = lab::to_xyz(lab);
-        (self.from_xyz_d50() * Vector3::new(x, y, z)).into()
+        (self.xyz_d50_to_linear() * Vector3::new(x, y, z)).into()
     }
 
     /// The colour of linear RGB: the inverse of [`Self::linear`].
     #[must_use]
     pub fn lab(self, linear: [f64; 3]) -> Lab {
-        let xyz = self.to_xyz_d50() * Vector3::from(linear);
+        let xyz = self.linear_to_xyz_d50() * Vector3::from(linear);
         lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z))
     }
 }
@@ -98,7 +100,7 @@ fn to_d50() -> Matrix {
 
 fn inverse(space: RgbSpace) -> Matrix {
     space
-        .to_xyz_d50()
+        .linear_to_xyz_d50()
         .try_inverse()
         .expect("the primaries are independent")
 }

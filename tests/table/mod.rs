@@ -11,7 +11,10 @@ pub(crate) fn read_table(csv: &str, text: usize) -> Vec<Row> {
         let names = cells[..text].iter().map(|it| (*it).to_owned()).collect();
         (
             names,
-            cells[text..].iter().map(|it| it.parse().unwrap()).collect(),
+            cells[text..]
+                .iter()
+                .map(|it| it.parse().expect("the table holds numbers here"))
+                .collect(),
         )
     })
     .collect()

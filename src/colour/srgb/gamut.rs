@@ -102,7 +102,7 @@ fn between(from: RgbSpace, to: RgbSpace, linear: [f64; 3]) -> [f64; 3] {
     if from == to {
         return linear;
     }
-    (to.from_xyz_d50() * from.to_xyz_d50() * Vector3::from(linear)).into()
+    (to.xyz_d50_to_linear() * from.linear_to_xyz_d50() * Vector3::from(linear)).into()
 }
 
 #[cfg(test)]
