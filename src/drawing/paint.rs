@@ -213,8 +213,9 @@ mod tests {
 
     #[test]
     fn a_drawing_over_a_picture_leaves_the_rest_alone() {
-        let mut picture =
-            RgbaImage::from_fn(9, 9, |x, y| Rgba([x as u8 * 28, y as u8 * 28, 77, 255]));
+        let mut picture = RgbaImage::from_fn(9, 9, |x, y| {
+            Rgba([28, 5, 77, 255].map(|it| it ^ u8::from((x * y) % 3 == 1)))
+        });
         let before = picture.clone();
         let mut drawing = Drawing::new(9.0, 9.0, Unit::Pixel);
         drawing.line([-1e6, 4.5], [1e6, 4.5], Stroke::solid(Colour::WHITE, 1.0));
