@@ -199,14 +199,22 @@ impl Patch {
         } = self.rect;
         match side {
             Side::Left | Side::Right => Rect {
-                x: if side == Side::Left { x } else { x + width / 2.0 },
+                x: if side == Side::Left {
+                    x
+                } else {
+                    x + width / 2.0
+                },
                 y,
                 width: width / 2.0,
                 height,
             },
             Side::Top | Side::Bottom => Rect {
                 x,
-                y: if side == Side::Top { y } else { y + height / 2.0 },
+                y: if side == Side::Top {
+                    y
+                } else {
+                    y + height / 2.0
+                },
                 width,
                 height: height / 2.0,
             },

@@ -63,16 +63,19 @@ fn turn(value: &Value<'_>) -> Result<u16, Problem> {
     [0, 90, 180, 270]
         .into_iter()
         .find(|it| (f64::from(*it) - number).abs() < 1e-9)
-        .ok_or_else(|| value.wrong(format!("`turned` is {number}; it must be 0, 90, 180 or 270")))
+        .ok_or_else(|| {
+            value.wrong(format!(
+                "`turned` is {number}; it must be 0, 90, 180 or 270"
+            ))
+        })
 }
 
 fn read(name: &Value<'_>, folder: Option<&Path>) -> Result<Panel, PanelError> {
     let word = name.string()?;
     let card = match find(word, folder) {
         Some(Found::File(path)) => {
-            let source = Source::read(&path).map_err(|it| {
-                name.wrong(format!("can't read the card \"{word}\": {it}"))
-            })?;
+            let source = Source::read(&path)
+                .map_err(|it| name.wrong(format!("can't read the card \"{word}\": {it}")))?;
             let origin = Origin {
                 path: Some(&path),
                 is_card: true,
@@ -90,7 +93,8 @@ fn read(name: &Value<'_>, folder: Option<&Path>) -> Result<Panel, PanelError> {
         None => return Err(unknown(name, word, folder).into()),
     };
     if card.patches.iter().all(|it| it.known.is_none()) {
-        let message = format!("the card \"{word}\" states no colour, so nothing can be learnt from it");
+        let message =
+            format!("the card \"{word}\" states no colour, so nothing can be learnt from it");
         return Err(name
             .wrong(message)
             .with_hint("Give its patches `lab`, `xyz` or `reflectance` from its data sheet.")
@@ -138,18 +142,23 @@ fn unknown(name: &Value<'_>, word: &str, folder: Option<&Path>) -> Problem {
 /// What lies where: a card at a stated place may not cover a patch or another such card.
 pub(super) fn check_places(panel: &Panel, spots: &[super::error::Spot], problems: &mut Problems) {
     for (i, placed) in panel.cards.iter().enumerate() {
-        let Some(outer) = placed.outer() else { continue };
+        let Some(outer) = placed.outer() else {
+            continue;
+        };
         let spot = || spots[i].clone();
-        let covered = panel.patches.iter().find(|it| !it.empty && super::overlap(&it.rect, &outer));
+        let covered = panel
+            .patches
+            .iter()
+            .find(|it| !it.empty && super::overlap(&it.rect, &outer));
         if let Some(patch) = covered {
             let message = format!("the card {} would cover patch {}", placed.card.id, patch.id);
             problems.add(Problem::new(spot(), message).with_hint(
                 "`at_mm` is from A1's top left corner to the card's, positive to the right and down.",
             ));
         }
-        let other = panel.cards[..i].iter().find(|it| {
-            it.outer().is_some_and(|it| super::overlap(&it, &outer))
-        });
+        let other = panel.cards[..i]
+            .iter()
+            .find(|it| it.outer().is_some_and(|it| super::overlap(&it, &outer)));
         if let Some(other) = other {
             let message = format!("the cards {} and {} overlap", other.card.id, placed.card.id);
             problems.add(Problem::new(spot(), message));

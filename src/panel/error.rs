@@ -77,7 +77,11 @@ pub struct PanelError {
 const SHOWN: usize = 20;
 
 fn list(problems: &[Problem]) -> String {
-    let mut lines: Vec<String> = problems.iter().take(SHOWN).map(ToString::to_string).collect();
+    let mut lines: Vec<String> = problems
+        .iter()
+        .take(SHOWN)
+        .map(ToString::to_string)
+        .collect();
     if problems.len() > SHOWN {
         lines.push(format!("… and {} more", problems.len() - SHOWN));
     }

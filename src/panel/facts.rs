@@ -54,13 +54,29 @@ const MOST_WET: f64 = 10_000.0;
 const MOST_LOAD: f64 = 100.0;
 
 const KEYS: [&str; 13] = [
-    "at", "at_mm", "size_mm", "id", "name", "lot", "pigments", "wet_g_per_m2", "control", "empty",
-    "masked", "substrate", "coating",
+    "at",
+    "at_mm",
+    "size_mm",
+    "id",
+    "name",
+    "lot",
+    "pigments",
+    "wet_g_per_m2",
+    "control",
+    "empty",
+    "masked",
+    "substrate",
+    "coating",
 ];
 
 /// The facts of a `[[patch]]`.
 pub(super) fn of_patch(value: &Value<'_>, top: &[&str]) -> Result<Facts, Problem> {
-    let keys: Vec<&str> = KEYS.iter().chain(&known::KEYS).copied().chain(["coats"]).collect();
+    let keys: Vec<&str> = KEYS
+        .iter()
+        .chain(&known::KEYS)
+        .copied()
+        .chain(["coats"])
+        .collect();
     let table = value.table("[[patch]]", &keys, top)?;
     let text = |key: &str| table.get(key).map(|it| it.text()).transpose();
     let facts = Facts {
@@ -70,14 +86,26 @@ pub(super) fn of_patch(value: &Value<'_>, top: &[&str]) -> Result<Facts, Problem
         name: text("name")?,
         lot: text("lot")?,
         pigments: table.get("pigments").map(|it| pigments(&it)).transpose()?,
-        wet_g_per_m2: table.get("wet_g_per_m2").map(|it| it.positive(MOST_WET)).transpose()?,
+        wet_g_per_m2: table
+            .get("wet_g_per_m2")
+            .map(|it| it.positive(MOST_WET))
+            .transpose()?,
         known: known::of_table(&table)?,
-        control: table.get("control").map(|it| it.one_of(&CONTROLS)).transpose()?,
+        control: table
+            .get("control")
+            .map(|it| it.one_of(&CONTROLS))
+            .transpose()?,
         empty: table.get("empty").map(|it| it.flag()).transpose()?,
-        masked: table.get("masked").map(|it| it.one_of(&SIDES)).transpose()?,
+        masked: table
+            .get("masked")
+            .map(|it| it.one_of(&SIDES))
+            .transpose()?,
         substrate: text("substrate")?,
         coating: text("coating")?,
-        coats: table.get("coats").map(|it| it.positive(MOST_COATS)).transpose()?,
+        coats: table
+            .get("coats")
+            .map(|it| it.positive(MOST_COATS))
+            .transpose()?,
     };
     if matches!(facts.place, At::Free(_)) && facts.id.is_none() {
         let message = "a patch off the grid has no position to be named by; give it an `id`";
@@ -92,7 +120,8 @@ fn place(table: &Table<'_>) -> Result<At, Problem> {
     }
     if let Some(at) = table.get("at") {
         if let Some(size) = table.get("size_mm") {
-            let message = "`size_mm` is for patches off the grid; this one has the grid's `patch_mm`";
+            let message =
+                "`size_mm` is for patches off the grid; this one has the grid's `patch_mm`";
             return Err(size.wrong(message));
         }
         let name = at.string()?;
@@ -180,7 +209,10 @@ impl Facts {
     /// If both state a fact: neither is the better one.
     pub(super) fn merged(self, other: Self) -> Result<Self, Problem> {
         let twice = |what: &str| {
-            let message = format!("`{what}` of this patch is also stated in {}; keep one", self.spot);
+            let message = format!(
+                "`{what}` of this patch is also stated in {}; keep one",
+                self.spot
+            );
             Problem::new(other.spot.clone(), message)
         };
         fn either<T>(
@@ -225,7 +257,9 @@ impl Facts {
             }
         }
         if tinted && self.control.is_some() {
-            return wrong("a control is coating without pigment; leave out `pigments` or `control`");
+            return wrong(
+                "a control is coating without pigment; leave out `pigments` or `control`",
+            );
         }
         Ok(())
     }

@@ -7,12 +7,23 @@ use super::table::{Table, Value};
 use super::{Grid, KnownColour, Panel, cards, known, layout, spreadsheet};
 use crate::geometry::Rect;
 use std::path::Path;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
 /// Keys at the top of a file.
 const TOP: [&str; 13] = [
-    "id", "title", "edition", "source", "substrate", "coating", "coats", "upright", "patches",
-    "board", "grid", "card", "patch",
+    "id",
+    "title",
+    "edition",
+    "source",
+    "substrate",
+    "coating",
+    "coats",
+    "upright",
+    "patches",
+    "board",
+    "grid",
+    "card",
+    "patch",
 ];
 /// The keys of `TOP` that are not tables.
 const PLAIN: usize = 9;
@@ -49,23 +60,36 @@ pub(super) fn read(path: &Path) -> Result<Panel, PanelError> {
 /// The panel of a text.
 pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, PanelError> {
     let document = DeTable::parse(&source.text).map_err(|it| syntax(source, &it))?;
-    let what = if origin.is_card { "the card" } else { "the panel" };
+    let what = if origin.is_card {
+        "the card"
+    } else {
+        "the panel"
+    };
     let top = Table::new(source, what, 0..0, document.get_ref(), &TOP, &[])?;
     let folder = origin.path.map(|it| it.parent().unwrap_or(Path::new("")));
 
     let mut problems = Problems::default();
     let text = |key: &str| top.get(key).map(|it| it.text()).transpose();
-    let id = problems.keep(top.need("id", "a short name for this panel").and_then(|it| it.identifier()));
+    let id = problems.keep(
+        top.need("id", "a short name for this panel")
+            .and_then(|it| it.identifier()),
+    );
     let title = problems.keep(text("title")).flatten();
     let edition = problems.keep(text("edition")).flatten();
     let source_of_colours = problems.keep(text("source")).flatten();
     let substrate = problems.keep(text("substrate")).flatten();
     let coating = problems.keep(text("coating")).flatten();
-    let coats = top.get("coats").and_then(|it| problems.keep(it.positive(facts::MOST_COATS)));
+    let coats = top
+        .get("coats")
+        .and_then(|it| problems.keep(it.positive(facts::MOST_COATS)));
     let upright = top.get("upright").and_then(|it| problems.keep(it.flag()));
     let grid = top.get("grid").and_then(|it| problems.keep(read_grid(&it)));
-    let board = top.get("board").and_then(|it| problems.keep(read_board(&it)));
-    let rows = top.get("patches").map_or(Ok(Vec::new()), |it| read_rows(&it, folder));
+    let board = top
+        .get("board")
+        .and_then(|it| problems.keep(read_board(&it)));
+    let rows = top
+        .get("patches")
+        .map_or(Ok(Vec::new()), |it| read_rows(&it, folder));
     let rows = rows.map_err(|it| problems.add_all(it)).unwrap_or_default();
     let tables: Vec<Facts> = items(&top, "patch", &mut problems)
         .iter()
@@ -88,7 +112,9 @@ pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, Panel
     }
     problems.check()?;
 
-    let grid_spot = top.get("grid").map_or_else(|| source.whole(), |it| it.spot());
+    let grid_spot = top
+        .get("grid")
+        .map_or_else(|| source.whole(), |it| it.spot());
     let layout = layout::patches(grid.as_ref(), &grid_spot, rows, tables)?;
     let board = board.unwrap_or_default();
     let panel = Panel {
@@ -108,7 +134,9 @@ pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, Panel
         patches: layout.patches,
         cards: placed,
     };
-    let board_spot = top.get("board").map_or_else(|| source.whole(), |it| it.spot());
+    let board_spot = top
+        .get("board")
+        .map_or_else(|| source.whole(), |it| it.spot());
     layout::check_board(&panel, &layout.spots, &board_spot, &mut problems);
     cards::check_places(&panel, &card_spots, &mut problems);
     problems.check()?;
@@ -116,7 +144,9 @@ pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, Panel
 }
 
 fn syntax(source: &Source, error: &toml::de::Error) -> Problem {
-    let spot = error.span().map_or_else(|| source.whole(), |it| source.spot(&it));
+    let spot = error
+        .span()
+        .map_or_else(|| source.whole(), |it| source.spot(&it));
     let problem = Problem::new(spot, format!("not readable as TOML: {}", error.message()));
     if error.message().contains("duplicate key") {
         return problem.with_hint("Each key stands once in its table.");
@@ -150,7 +180,9 @@ fn read_grid(value: &Value<'_>) -> Result<GridTable, Problem> {
             "{rows} rows of {columns} are more than the {MOST_PATCHES} patches that a panel can have"
         )));
     }
-    let patch_mm = table.need("patch_mm", "[width, height] of a patch")?.lengths()?;
+    let patch_mm = table
+        .need("patch_mm", "[width, height] of a patch")?
+        .lengths()?;
     let pitch = table.get("pitch_mm");
     let pitch_mm = pitch.map_or(Ok(patch_mm), |it| it.lengths())?;
     for (axis, name) in ["width", "height"].into_iter().enumerate() {
@@ -162,7 +194,10 @@ fn read_grid(value: &Value<'_>) -> Result<GridTable, Problem> {
             return Err(pitch.map_or_else(|| table.wrong(&*message), |it| it.wrong(&*message)));
         }
     }
-    let masked = table.get("masked").map(|it| it.one_of(&facts::SIDES)).transpose()?;
+    let masked = table
+        .get("masked")
+        .map(|it| it.one_of(&facts::SIDES))
+        .transpose()?;
     Ok(GridTable {
         grid: Grid {
             rows,
@@ -215,7 +250,9 @@ fn read_board(value: &Value<'_>) -> Result<Board, Problem> {
 fn read_rows(value: &Value<'_>, folder: Option<&Path>) -> Result<Vec<Facts>, PanelError> {
     let name = value.string()?;
     let Some(folder) = folder else {
-        return Err(value.wrong("a card that is part of the program has no other files").into());
+        return Err(value
+            .wrong("a card that is part of the program has no other files")
+            .into());
     };
     let source = Source::read(&folder.join(name)).map_err(|it| {
         value

@@ -15,14 +15,20 @@ const UNCERTAINTY_LIMIT: f64 = 50.0;
 
 /// The colour that a table states, if any.
 pub(super) fn of_table(table: &Table<'_>) -> Result<Option<KnownColour>, Problem> {
-    for (one, other) in [("lab", "xyz"), ("lab", "reflectance"), ("xyz", "reflectance")] {
+    for (one, other) in [
+        ("lab", "xyz"),
+        ("lab", "reflectance"),
+        ("xyz", "reflectance"),
+    ] {
         if let Some(second) = table.both(one, other) {
             let message = format!("`{one}` and `{other}` both state the colour; keep one");
             return Err(second.wrong(message));
         }
     }
     let uncertainty = table.get("uncertainty");
-    let u95 = uncertainty.map(|it| it.positive(UNCERTAINTY_LIMIT)).transpose()?;
+    let u95 = uncertainty
+        .map(|it| it.positive(UNCERTAINTY_LIMIT))
+        .transpose()?;
     let colour = if let Some(value) = table.get("lab") {
         Some((of_lab(&value)?, None))
     } else if let Some(value) = table.get("xyz") {
@@ -87,7 +93,9 @@ fn of_reflectance(value: &Value<'_>) -> Result<(Lab, Reflectance), Problem> {
     let numbers: Result<Vec<f64>, Problem> = list.list()?.iter().map(Value::number).collect();
     let reflectance = Reflectance {
         start_nm: table.need("start_nm", "the first wavelength")?.number()?,
-        step_nm: table.need("step_nm", "from wavelength to wavelength")?.number()?,
+        step_nm: table
+            .need("step_nm", "from wavelength to wavelength")?
+            .number()?,
         values: numbers?,
     };
     let xyz = spectrum::reflectance_to_xyz_d50(

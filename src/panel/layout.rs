@@ -98,12 +98,18 @@ fn outside(grid: Option<&GridTable>, spot: &Spot, row: usize, column: usize) -> 
     };
     (row >= grid.rows || column >= grid.columns).then(|| {
         let last = position(grid.rows - 1, grid.columns - 1);
-        Problem::new(spot.clone(), format!("{name} lies outside the grid, which ends at {last}"))
+        Problem::new(
+            spot.clone(),
+            format!("{name} lies outside the grid, which ends at {last}"),
+        )
     })
 }
 
 fn patch(facts: Facts, grid: Option<&GridTable>) -> Patch {
-    #[expect(clippy::cast_precision_loss, reason = "a row or column of at most 10 000")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "a row or column of at most 10 000"
+    )]
     let place = |index: usize, pitch: f64| index as f64 * pitch;
     let (cell, rect) = match (facts.place, grid) {
         (At::Cell(row, column), Some(it)) => {
@@ -158,7 +164,9 @@ fn check_ids(patches: &[Patch], spots: &[Spot], problems: &mut Problems) {
 
 /// A patch by its position and line.
 fn described(patch: &Patch, spot: &Spot) -> String {
-    let line = spot.line.map_or_else(String::new, |it| format!(" (line {it})"));
+    let line = spot
+        .line
+        .map_or_else(String::new, |it| format!(" (line {it})"));
     match patch.cell {
         Some((row, column)) => format!("{}{line}", position(row, column)),
         None => format!("the patch off the grid{line}"),
@@ -171,7 +179,9 @@ fn check_overlap(patches: &[Patch], spots: &[Spot], problems: &mut Problems) {
         if patch.cell.is_some() || patch.empty {
             continue;
         }
-        let other = patches[..i].iter().find(|it| !it.empty && overlap(&it.rect, &patch.rect));
+        let other = patches[..i]
+            .iter()
+            .find(|it| !it.empty && overlap(&it.rect, &patch.rect));
         if let Some(other) = other {
             let message = format!("patch {} overlaps patch {}", patch.id, other.id);
             problems.add(Problem::new(spots[i].clone(), message).with_hint(
@@ -190,10 +200,18 @@ pub(super) fn check_board(
 ) {
     let Some(board) = panel.board else { return };
     let edge = board.inset(-SLACK_MM);
-    let off = |patch: &&Patch| !patch.empty && !patch.rect.corners().iter().all(|it| edge.contains(it));
-    let in_grid = panel.patches.iter().filter(|it| it.cell.is_some()).find(off);
+    let off =
+        |patch: &&Patch| !patch.empty && !patch.rect.corners().iter().all(|it| edge.contains(it));
+    let in_grid = panel
+        .patches
+        .iter()
+        .filter(|it| it.cell.is_some())
+        .find(off);
     if let Some(patch) = in_grid {
-        let (right, bottom) = (patch.rect.x + patch.rect.width, patch.rect.y + patch.rect.height);
+        let (right, bottom) = (
+            patch.rect.x + patch.rect.width,
+            patch.rect.y + patch.rect.height,
+        );
         let message = format!(
             "patch {} does not fit on the board: it spans {} to {} mm across and {} to {} mm down, the board is {} × {} mm",
             patch.id,

@@ -1,5 +1,7 @@
 //! Names of grid cells: rows A, B … Z, AA … downwards, columns 1, 2, 3 … rightwards.
 
+const ALPHABET: &[u8; 26] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+
 /// The name of the cell at a zero-based row and column: (0, 0) is `A1`, (26, 11) is `AA12`.
 #[must_use]
 pub fn position(row: usize, column: usize) -> String {
@@ -13,8 +15,7 @@ pub fn row_name(row: usize) -> String {
     let mut left = row + 1;
     while left > 0 {
         left -= 1;
-        let letter = u8::try_from(left % 26).expect("a remainder below 26 fits");
-        letters.push(char::from(b'A' + letter));
+        letters.push(char::from(ALPHABET[left % 26]));
         left /= 26;
     }
     letters.iter().rev().collect()
@@ -49,7 +50,9 @@ mod tests {
         assert_eq!(names, ["A", "B", "Z", "AA", "AB", "AZ", "BA", "ZZ", "AAA"]);
         assert_eq!(position(3, 5), "D6");
         assert_eq!(parse("aa12"), Some((26, 11)));
-        for wrong in ["", "A", "1", "A0", "A01", "1A", "A1B", "A-1", "Ä1", "A 1", "A1 ", "ABCDE1"] {
+        for wrong in [
+            "", "A", "1", "A0", "A01", "1A", "A1B", "A-1", "Ä1", "A 1", "A1 ", "ABCDE1",
+        ] {
             assert_eq!(parse(wrong), None, "{wrong}");
         }
     }

@@ -15,6 +15,8 @@ pub(super) struct Source {
     pub name: String,
     /// Its text, without byte order mark.
     pub text: String,
+    /// Where each line starts, in bytes.
+    lines: Vec<usize>,
 }
 
 impl Source {
@@ -31,7 +33,8 @@ impl Source {
         };
         let wrong = |message: String| Problem::new(whole.clone(), message);
         let mut bytes = Vec::new();
-        let read = std::fs::File::open(path).and_then(|it| it.take(LIMIT + 1).read_to_end(&mut bytes));
+        let read =
+            std::fs::File::open(path).and_then(|it| it.take(LIMIT + 1).read_to_end(&mut bytes));
         read.map_err(|it| wrong(format!("can't read it: {it}")))?;
         if bytes.len() as u64 > LIMIT {
             return Err(wrong("more than 16 MiB; this is no panel file".to_owned()));
@@ -52,9 +55,14 @@ impl Source {
     /// A text that is already in memory.
     pub(super) fn new(name: impl Into<String>, text: impl Into<String>) -> Self {
         let text = text.into();
+        let text = text
+            .strip_prefix('\u{feff}')
+            .map_or(text.clone(), str::to_owned);
+        let after_breaks = text.match_indices('\n').map(|(it, _)| it + 1);
         Self {
             name: name.into(),
-            text: text.strip_prefix('\u{feff}').map_or(text.clone(), str::to_owned),
+            lines: std::iter::once(0).chain(after_breaks).collect(),
+            text,
         }
     }
 
@@ -73,12 +81,13 @@ impl Source {
         while !self.text.is_char_boundary(start) {
             start -= 1;
         }
-        let before = &self.text[..start];
-        let line_start = before.rfind('\n').map_or(0, |it| it + 1);
+        // The first line starts at 0, so there is one at or before every place.
+        let line = self.lines.partition_point(|it| *it <= start);
+        let before = &self.text[self.lines[line - 1]..start];
         Spot {
             file: self.name.clone(),
-            line: Some(1 + before.matches('\n').count()),
-            column: Some(1 + before[line_start..].chars().count()),
+            line: Some(line),
+            column: Some(1 + before.chars().count()),
         }
     }
 }

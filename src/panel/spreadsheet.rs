@@ -13,16 +13,14 @@ pub(super) const COLUMNS: [&str; 15] = [
 ];
 
 /// Words for a cell of the column `empty`.
-const FLAGS: [(&str, bool); 9] = [
+const FLAGS: [(&str, bool); 7] = [
     ("true", true),
     ("yes", true),
     ("x", true),
     ("1", true),
-    ("wahr", true),
     ("false", false),
     ("no", false),
     ("0", false),
-    ("falsch", false),
 ];
 
 /// The facts of every row.
@@ -38,7 +36,11 @@ pub(super) fn read(source: &Source) -> Result<Vec<Facts>, PanelError> {
     let mut records = reader.records();
     let mut problems = Problems::default();
     let Some(header) = records.next() else {
-        return Err(Problem::new(source.whole(), "empty; the first line must name the columns").into());
+        return Err(Problem::new(
+            source.whole(),
+            "empty; the first line must name the columns",
+        )
+        .into());
     };
     let header = header.map_err(|it| unreadable(source, &it))?;
     let columns = columns(&header, &spot(source, &header))?;
@@ -69,7 +71,9 @@ fn delimiter(text: &str) -> u8 {
 }
 
 fn unreadable(source: &Source, error: &csv::Error) -> Problem {
-    let line = error.position().and_then(|it| usize::try_from(it.line()).ok());
+    let line = error
+        .position()
+        .and_then(|it| usize::try_from(it.line()).ok());
     let spot = Spot {
         line,
         ..source.whole()
@@ -77,8 +81,15 @@ fn unreadable(source: &Source, error: &csv::Error) -> Problem {
     Problem::new(spot, format!("not readable as CSV: {error}"))
 }
 
+/// Where a record starts. Its position is before the blank lines that were skipped.
 fn spot(source: &Source, record: &csv::StringRecord) -> Spot {
-    let line = record.position().and_then(|it| usize::try_from(it.line()).ok());
+    let line = record.position().and_then(|it| {
+        let start = usize::try_from(it.byte()).ok()?;
+        let rest = source.text.as_bytes().get(start..)?.iter();
+        let skipped = rest.take_while(|it| matches!(it, b'\r' | b'\n'));
+        let blank = skipped.filter(|it| **it == b'\n').count();
+        Some(usize::try_from(it.line()).ok()? + blank)
+    });
     Spot {
         line,
         ..source.whole()
@@ -134,7 +145,10 @@ impl Row<'_> {
         let Some(text) = self.cell(column) else {
             return Ok(None);
         };
-        if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
+        if text
+            .chars()
+            .any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t'))
+        {
             return Err(self.wrong(format!("`{column}` has control characters")));
         }
         Ok(Some(text.to_owned()))
@@ -195,7 +209,9 @@ impl Row<'_> {
                 (None, None) => {}
                 (None, Some(_)) => return Err(self.wrong(format!("`{load}` without `{name}`"))),
                 (Some(_), None) => return Err(self.wrong(format!("`{name}` without `{load}`"))),
-                (Some(pigment), Some(load)) if load > 0.0 => all.push(PigmentLoad { pigment, load }),
+                (Some(pigment), Some(load)) if load > 0.0 => {
+                    all.push(PigmentLoad { pigment, load })
+                }
                 (Some(_), Some(value)) => {
                     return Err(self.wrong(format!("`{load}` is {value}; it must be above 0")));
                 }

@@ -1,8 +1,8 @@
 //! TOML tables and values that know where they stand, so that every complaint can point there.
 
-use super::error::Problem;
+use super::error::{Problem, Spot};
 use super::source::{Source, nearest, words};
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -94,13 +94,8 @@ impl<'a> Table<'a> {
         Problem::new(self.source.spot(&self.span), message)
     }
 
-    /// The file that it stands in.
-    pub(super) fn source(&self) -> &'a Source {
-        self.source
-    }
-
     /// Where it starts.
-    pub(super) fn spot(&self) -> super::error::Spot {
+    pub(super) fn spot(&self) -> Spot {
         self.source.spot(&self.span)
     }
 }
@@ -135,7 +130,10 @@ impl<'a> Value<'a> {
         if text.trim().is_empty() {
             return Err(self.wrong(format!("`{}` is empty; leave it out instead", self.key)));
         }
-        if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
+        if text
+            .chars()
+            .any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t'))
+        {
             return Err(self.wrong(format!("`{}` has control characters", self.key)));
         }
         Ok(text.to_owned())
@@ -157,13 +155,11 @@ impl<'a> Value<'a> {
     /// A finite number.
     pub(super) fn number(&self) -> Result<f64, Problem> {
         let number = match self.value.get_ref() {
-            DeValue::Integer(it) => i64::from_str_radix(it.as_str(), it.radix())
-                .ok()
-                .map(|it| {
-                    #[expect(clippy::cast_precision_loss, reason = "far beyond every range checked")]
-                    let it = it as f64;
-                    it
-                }),
+            DeValue::Integer(it) => i64::from_str_radix(it.as_str(), it.radix()).ok().map(|it| {
+                #[expect(clippy::cast_precision_loss, reason = "far beyond every range checked")]
+                let it = it as f64;
+                it
+            }),
             DeValue::Float(it) => it.as_str().parse().ok(),
             _ => return Err(self.mismatch("a number")),
         };
@@ -173,14 +169,16 @@ impl<'a> Value<'a> {
     }
 
     /// A number within limits.
-    pub(super) fn number_in(&self, range: Range<f64>) -> Result<f64, Problem> {
+    pub(super) fn number_in(&self, range: RangeInclusive<f64>) -> Result<f64, Problem> {
         let number = self.number()?;
-        if range.contains(&number) || number == range.end {
+        if range.contains(&number) {
             return Ok(number);
         }
         Err(self.wrong(format!(
             "`{}` is {number}; it must be from {} to {}",
-            self.key, range.start, range.end
+            self.key,
+            range.start(),
+            range.end()
         )))
     }
 
@@ -238,7 +236,10 @@ impl<'a> Value<'a> {
     /// A point in millimetres.
     pub(super) fn point(&self) -> Result<[f64; 2], Problem> {
         let [x, y]: [Self; 2] = self.tuple("[from the left, from the top]")?;
-        Ok([x.number_in(-FAR_MM..FAR_MM)?, y.number_in(-FAR_MM..FAR_MM)?])
+        Ok([
+            x.number_in(-FAR_MM..=FAR_MM)?,
+            y.number_in(-FAR_MM..=FAR_MM)?,
+        ])
     }
 
     /// A table with known keys.
