@@ -279,10 +279,10 @@ fn solve(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::colour::srgb::Primaries;
+    use crate::colour::srgb::RgbSpace;
 
     fn srgb() -> Matrix {
-        *Primaries::Srgb.to_xyz_d50()
+        *RgbSpace::Srgb.to_xyz_d50()
     }
 
     /// Colours spread over the gamut, seen by a camera whose linear values are `seen` of the true linear sRGB.
