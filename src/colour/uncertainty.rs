@@ -34,23 +34,6 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
     Some(quantile_95(&mut differences)).filter(|it| it.is_finite())
 }
 
-/// The covariance of a colour known only by its U95 in ΔE00: as uncertain in one direction as in another, by the measure of ΔE00.
-///
-/// `u95` ≥ 0, in ΔE00. The inverse of [`u95`](fn@u95) where the interval is so small that ΔE00 is a local metric there. `None` if
-/// either isn't finite, or the colour is beyond all measure.
-#[must_use]
-pub fn covariance(lab: Lab, u95: f64) -> Option<Matrix> {
-    let per_unit = difference::local_metric(lab).try_inverse()?;
-    let covariance = per_unit * (u95 / CHI_3_95).powi(2);
-    covariance
-        .iter()
-        .all(|it| it.is_finite())
-        .then_some(covariance)
-}
-
-/// The 95th percentile of the length of a standard normal vector in three dimensions: √7.8147 (χ² with three degrees of freedom).
-const CHI_3_95: f64 = 2.795_483;
-
 /// A matrix `R` with `R Rᵀ` equal to the covariance; `None` if it isn't finite, or so large that its squares aren't.
 #[must_use]
 pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
@@ -199,25 +182,6 @@ mod tests {
         for huge in [1e150, 1e200, 1e307] {
             let full = Matrix3::new(1.0, 0.6, -0.3, 0.6, 2.0, 1.0, -0.3, 1.0, 1.5) * huge;
             assert!(u95(lab, &full).is_none_or(|it| it > 100.0));
-        }
-        for far in [f64::NAN, f64::INFINITY, 1e200, 1e308] {
-            assert!(covariance(Lab::new(50.0, far, far), 1.0).is_none());
-            assert!(covariance(Lab::new(far, 0.0, 0.0), 1.0).is_none());
-        }
-        assert!(covariance(lab, f64::NAN).is_none());
-    }
-
-    #[test]
-    fn covariance_of_an_interval_gives_it_back() {
-        for lab in colours() {
-            for interval in [0.0, 0.2, 1.0, 3.0] {
-                let back = u95(lab, &covariance(lab, interval).unwrap()).unwrap();
-                // The draws' 2 %, and what ΔE00 bends over the interval (as much as 2 % a unit at neutrals).
-                assert!(
-                    (back - interval).abs() <= interval * (0.02 + 0.02 * interval),
-                    "{lab:?} {interval} {back}"
-                );
-            }
         }
     }
 
