@@ -369,6 +369,33 @@ fn adaptation_matrices_match() {
     }
 }
 
+/// Whites from chromaticities (colour-science 0.4.7), and the profile connection space's as ICC.1 stores it.
+#[test]
+fn whites_match() {
+    for (ours, printed, half_last_digit) in [
+        (white::D65, [0.950456, 1.0, 1.089058], 0.5e-6),
+        (CSS_D50, [0.964296, 1.0, 0.825105], 0.5e-6),
+        (
+            white::from_xy(0.44758, 0.40745),
+            [1.09849, 1.0, 0.35580],
+            0.5e-5,
+        ),
+        (
+            white::from_xy(0.31006, 0.31616),
+            [0.980706, 1.0, 1.182249],
+            0.5e-6,
+        ),
+        (white::ICC_PCS, [0.9642029, 1.0, 0.8249054], 0.5e-7),
+    ] {
+        for (ours, printed) in ours.iter().zip(printed) {
+            assert!(
+                (ours - printed).abs() <= half_last_digit,
+                "{ours} {printed}"
+            );
+        }
+    }
+}
+
 /// A worked colour of colour-science's documentation: XYZ D65 to CIELAB, its polar form, and adapted to D50.
 #[test]
 fn worked_xyz_matches() {
