@@ -1,19 +1,19 @@
 //! From a covariance in CIELAB to an interval in ΔE00.
 
 use super::{Lab, Matrix, difference};
-use nalgebra::Vector3;
+use nalgebra::{SymmetricEigen, Vector3};
 use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
-/// Draws of the Monte Carlo. Against 200,000 plain draws the percentile is off by 0.7 % on average and 1.8 % at most over the
+/// Draws of the Monte Carlo. Against 200,000 plain draws the percentile is off by 0.7 % on average and 1.6 % at most over the
 /// tests' cases: small beside what is known of any covariance. As many as 0.2 ms allow.
-const DRAWS: u32 = 1536;
+const DRAWS: u32 = 1400;
 
 /// U95: ΔE00(reading, truth) ≤ this in 95 % of cases, where the truth is normal about the reading with this covariance.
 ///
 /// Monte Carlo with the exact ΔE00 on one fixed set of low-discrepancy draws: the same covariance gives the same figure,
 /// on any machine up to the last digits. A covariance that is only semi-definite (or slightly indefinite from rounding) is taken as
-/// its nearest semi-definite one. `None` if the colour or the covariance isn't finite.
+/// its nearest semi-definite one. `None` if the colour or the covariance isn't finite, or so large that ΔE00 isn't.
 ///
 /// # Source
 /// JCGM 101:2008 and JCGM 102:2011 (propagation of distributions). The draws: Halton's sequence, *Numer. Math.* 2 (1960) 84–90,
@@ -31,19 +31,24 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
             difference::delta_e_2000(lab, Lab::new(lab.l + d.x, lab.a + d.y, lab.b + d.z))
         })
         .collect();
-    Some(quantile_95(&mut differences))
+    Some(quantile_95(&mut differences)).filter(|it| it.is_finite())
 }
 
-/// A matrix `R` with `R Rᵀ` equal to the covariance; `None` if it isn't finite.
+/// The symmetric square root: `R R` is the covariance; `None` if it isn't finite, or so large that its squares aren't.
+///
+/// The only root that changes smoothly with the covariance: two readings that are nearly alike get the same U95, though their
+/// eigenvectors may differ wholly.
 #[must_use]
 pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
     if !covariance.iter().all(|it| it.is_finite()) {
         return None;
     }
     let symmetric = (covariance + covariance.transpose()) / 2.0;
-    let eigen = symmetric.symmetric_eigen();
+    // Bounded: without a limit a number that overflows would never converge. Three or four rounds are usual.
+    let eigen = SymmetricEigen::try_new(symmetric, f64::EPSILON, 1000)?;
     let spread = eigen.eigenvalues.map(|it| it.max(0.0).sqrt());
-    Some(eigen.eigenvectors * Matrix::from_diagonal(&spread))
+    let axes = eigen.eigenvectors;
+    Some(axes * Matrix::from_diagonal(&spread) * axes.transpose())
 }
 
 /// The 95th percentile, between the two nearest values. Sorts only as far as needed.
@@ -142,7 +147,7 @@ mod tests {
         }
         let worst = off.iter().copied().fold(0.0, f64::max);
         let mean = off.iter().sum::<f64>() / off.len() as f64;
-        assert!(worst < 0.025 && mean < 0.01, "worst {worst}, mean {mean}");
+        assert!(worst < 0.02 && mean < 0.01, "worst {worst}, mean {mean}");
     }
 
     /// The 95th percentile of ΔE00 between two readings, each of standard deviation 0.2: 400,000 draws with
@@ -177,7 +182,21 @@ mod tests {
         assert!(u95(lab, &Matrix::from_element(f64::NAN)).is_none());
         assert!(u95(lab, &(Matrix::identity() * f64::INFINITY)).is_none());
         assert!(u95(Lab::new(f64::NAN, 0.0, 0.0), &Matrix::identity()).is_none());
-        assert!(u95(lab, &(Matrix::identity() * 1e300)).is_some());
+        // Enormous ones end, whatever comes out.
+        for huge in [1e150, 1e200, 1e307] {
+            let full = Matrix3::new(1.0, 0.6, -0.3, 0.6, 2.0, 1.0, -0.3, 1.0, 1.5) * huge;
+            assert!(u95(lab, &full).is_none_or(|it| it > 100.0));
+        }
+    }
+
+    /// The eigenvectors of these turn by 45°.
+    #[test]
+    fn nearly_the_same_covariance_gives_the_same_figure() {
+        let lab = Lab::new(50.0, 20.0, 15.0);
+        let tiny = 1e-9;
+        let leaning = Matrix3::new(1.0, tiny, 0.0, tiny, 1.0, 0.0, 0.0, 0.0, 1.0);
+        let there = u95(lab, &Matrix::identity()).unwrap();
+        assert!((u95(lab, &leaning).unwrap() - there).abs() < 1e-7);
     }
 
     #[test]
