@@ -63,7 +63,7 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
 /// the middle of its data, which is an error.
 ///
 /// A picture whose last restart interval is whole is searched for a marker at once, and an unknown one is an error
-/// there; for those the number of restart markers tells.
+/// there; for those the number of restart markers tells, to within the last interval (usually one row of blocks).
 const SENTINEL: &[u8] =
     b"\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\xff\xf1\0\x02\xff\xd9";
 const END: &[u8] = b"\xff\xd9";
