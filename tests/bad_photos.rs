@@ -12,6 +12,9 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
+use tiff::encoder::colortype::RGB8;
+use tiff::encoder::{Compression, DeflateLevel, TiffEncoder};
+use tiff::tags::Tag;
 
 fn data(name: &str) -> Vec<u8> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/photo");
@@ -144,6 +147,96 @@ fn what_follows_the_end_of_a_jpeg_is_no_harm() {
     }
 }
 
+/// A TIFF with further tags.
+fn tiff_with(compression: Compression, tags: &[(u16, u32)]) -> Vec<u8> {
+    let mut bytes = Cursor::new(Vec::new());
+    let mut encoder = TiffEncoder::new(&mut bytes)
+        .unwrap()
+        .with_compression(compression);
+    let mut picture = encoder.new_image::<RGB8>(60, 40).unwrap();
+    for (tag, value) in tags {
+        picture
+            .encoder()
+            .write_tag(Tag::Unknown(*tag), *value)
+            .unwrap();
+    }
+    picture.write_data(noise(60, 40).as_raw()).unwrap();
+    bytes.into_inner()
+}
+
+/// TIFF directories may stand first: then only the data are missing.
+#[test]
+fn a_tiff_whose_data_end_early_is_cut_short() {
+    let kinds = [
+        ("uncompressed", Compression::Uncompressed),
+        ("LZW", Compression::Lzw),
+        ("Deflate", Compression::Deflate(DeflateLevel::Balanced)),
+        ("PackBits", Compression::Packbits),
+    ];
+    for (name, kind) in kinds {
+        let mut bytes = tiff_with(kind, &[]);
+        assert!(take(bytes.clone()).is_ok(), "{name} does not open whole");
+        // The last strip's offset is moved to where half of its data would lie beyond the end.
+        let at = tiff_last_value(&bytes, 273);
+        let count = read_u32(&bytes, tiff_last_value(&bytes, 279));
+        let offset = u32::try_from(bytes.len()).unwrap() - count / 2;
+        bytes[at..at + 4].copy_from_slice(&offset.to_le_bytes());
+        cut_short(bytes, &format!("a TIFF cut short, {name}"));
+    }
+}
+
+fn read_u32(bytes: &[u8], at: usize) -> u32 {
+    u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap())
+}
+
+/// Where the last of an entry's four-byte values stands.
+fn tiff_last_value(bytes: &[u8], tag: u16) -> usize {
+    let entry = tiff_entry(bytes, tag);
+    let count = read_u32(bytes, entry + 4);
+    if count == 1 {
+        return entry + 8;
+    }
+    usize::try_from(read_u32(bytes, entry + 8) + 4 * (count - 1)).unwrap()
+}
+
+fn tiff_entry(bytes: &[u8], tag: u16) -> usize {
+    let directory = usize::try_from(u32::from_le_bytes(bytes[4..8].try_into().unwrap())).unwrap();
+    (directory + 2..)
+        .step_by(12)
+        .find(|at| bytes[*at..at + 2] == tag.to_le_bytes())
+        .unwrap()
+}
+
+#[test]
+fn raw_files_in_tiff_clothes_say_what_to_set_on_the_camera() {
+    let (dng_version, subfile_type, sub_pictures) = (50_706, 254, 330);
+    for tags in [
+        &[(dng_version, 0x0104_0000)][..],
+        &[(subfile_type, 1), (sub_pictures, 8)],
+    ] {
+        let it = refused(tiff_with(Compression::Uncompressed, tags), "a raw file");
+        assert!(
+            it.to_string().contains("raw") && it.hint().contains("JPEG"),
+            "{it}"
+        );
+    }
+    assert!(take(tiff_with(Compression::Uncompressed, &[(sub_pictures, 8)])).is_ok());
+}
+
+/// The checksums and the structure are right, but the pixels' data stop halfway.
+#[test]
+fn a_png_whose_data_end_early_is_refused() {
+    let whole = encoded(&DynamicImage::from(noise(60, 40)), ImageFormat::Png);
+    let length = usize::try_from(u32::from_be_bytes(whole[33..37].try_into().unwrap())).unwrap();
+    assert_eq!(&whole[37..41], b"IDAT");
+    for keep in [length / 2, length - 8, 0] {
+        let mut bytes = whole[..33].to_vec();
+        bytes.extend(png_chunk(*b"IDAT", &whole[41..41 + keep]));
+        bytes.extend(png_chunk(*b"IEND", b""));
+        refused(bytes, &format!("a PNG with {keep} bytes of data"));
+    }
+}
+
 /// No assertion on the result: a flipped byte may make another valid picture. Nothing may panic, though.
 #[test]
 fn flipped_bytes_never_panic() {
@@ -240,12 +333,8 @@ fn headers_that_claim_too_much_are_refused_before_memory_is_taken() {
     cut_short(jpeg, "a JPEG of 16,384 × 12,288 in 600 bytes");
 
     let mut tiff = encoded(&DynamicImage::from(noise(2, 2)), ImageFormat::Tiff);
-    let directory = usize::try_from(u32::from_le_bytes(tiff[4..8].try_into().unwrap())).unwrap();
     for tag in [256_u16, 257] {
-        let entry = (directory + 2..)
-            .step_by(12)
-            .find(|at| tiff[*at..at + 2] == tag.to_le_bytes())
-            .unwrap();
+        let entry = tiff_entry(&tiff, tag);
         tiff[entry + 2..entry + 12].copy_from_slice(&[4, 0, 1, 0, 0, 0, 0xa0, 0x86, 1, 0]);
     }
     let bomb = refused(tiff, "a TIFF of 100,000 × 100,000");
