@@ -237,6 +237,30 @@ fn a_png_whose_data_end_early_is_refused() {
     }
 }
 
+/// The format has no checksums, so damage that leaves the number of blocks as it is passes. Most does not, unless
+/// restart markers set the count right again.
+#[test]
+fn most_damaged_jpegs_are_refused() {
+    for name in ["large-baseline.jpg", "large-progressive.jpg"] {
+        let bytes = data(name);
+        let mut draws = ChaCha8Rng::seed_from_u64(3);
+        let mut passed = 0;
+        for _ in 0..100 {
+            let mut damaged = bytes.clone();
+            // A run of 64 bytes in the picture's data, as a lost block of a transfer would be.
+            let at =
+                bytes.len() / 5 + usize::try_from(draws.next_u32()).unwrap() % (bytes.len() / 2);
+            draws.fill_bytes(&mut damaged[at..at + 64]);
+            passed += usize::from(take(damaged).is_ok());
+        }
+        println!("{name}: {passed} of 100 passed");
+        assert!(
+            passed <= 10,
+            "{name}: {passed} of 100 damaged files were taken"
+        );
+    }
+}
+
 /// No assertion on the result: a flipped byte may make another valid picture. Nothing may panic, though.
 #[test]
 fn flipped_bytes_never_panic() {

@@ -290,6 +290,26 @@ fn real_files_open_or_are_refused_as_their_notes_say() {
     }
 }
 
+/// Photographs of cards and panels; the masks beside them are grey-scale pictures.
+#[test]
+fn real_photographs_open() {
+    let Some(folder) = real("real-photos") else {
+        return;
+    };
+    let mut opened = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let picture = path
+            .extension()
+            .is_some_and(|it| ["jpg", "png", "tif"].iter().any(|known| it == *known));
+        if picture && !path.to_string_lossy().contains("-mask.") {
+            open(&path);
+            opened += 1;
+        }
+    }
+    assert!(opened >= 10, "only {opened} photographs are there");
+}
+
 #[test]
 fn a_picture_of_planes_strips_and_tiles_is_one_picture() {
     let Some(folder) = real("real-formats") else {
