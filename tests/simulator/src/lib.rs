@@ -26,7 +26,7 @@ pub use file::FileKind;
 pub use layout::{CardKind, CardShape, Layout, OffPatch, Place, PlacedCard, Side, Xy, cell_name};
 pub use light::{Light, LightKind, Split, TintedLight, daylight, planck};
 pub use metadata::exif_block;
-pub use paint::{Recipe, Substrate};
+pub use paint::{Recipe, Substrate, layer};
 pub use profile::{ProfileVersion, icc_profile};
 pub use render::{Pixels, Rendered};
 pub use scene::Scene;
