@@ -13,6 +13,7 @@ mod profile;
 mod random;
 mod render;
 mod scene;
+mod sensor;
 mod shade;
 mod spec;
 mod spectrum;
