@@ -147,10 +147,10 @@ fn blur_px(scene: &Scene, small: bool, scale: f32) -> f32 {
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
-    reason = "clamped to the range of the code"
+    reason = "the cast saturates, values are 0 or more"
 )]
 fn quantise(value: f32) -> u16 {
-    value.round().clamp(0.0, 65535.0) as u16
+    (value + 0.5) as u16
 }
 
 struct Job<'a> {
@@ -222,13 +222,15 @@ impl Job<'_> {
                 let u = as_f64(x) - offset + 0.5;
                 let r2 = ((u - size[0] / 2.0).powi(2) + (v - size[1] / 2.0).powi(2)) / corner2;
                 let fall = single(camera.white_level * (1.0 - camera.vignetting * r2));
-                let rgb = self
-                    .view
-                    .to_mm([u, v])
-                    .map_or([0.2; 3], |mm| self.shader.shade(mm.map(single), px));
-                data.push(std::array::from_fn(|c| {
-                    rgb[c] * fall + self.developer.flare[c]
-                }));
+                let rgb = self.view.to_mm([u, v]).map_or([0.2; 3], |mm| {
+                    self.shader.shade([single(mm[0]), single(mm[1])], px)
+                });
+                let flare = self.developer.flare;
+                data.push([
+                    rgb[0] * fall + flare[0],
+                    rgb[1] * fall + flare[1],
+                    rgb[2] * fall + flare[2],
+                ]);
             }
         }
         Tile {

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 /// First wavelength of the grid, nm.
-pub const START_NM: f64 = 380.0;
+pub(crate) const START_NM: f64 = 380.0;
 /// Step of the grid, nm.
-pub const STEP_NM: f64 = 5.0;
+pub(crate) const STEP_NM: f64 = 5.0;
 /// Number of bands: 380 to 730 nm.
-pub const BANDS: usize = 71;
+pub(crate) const BANDS: usize = 71;
 
 /// One value a band; what it means (reflectance 0–1, relative power, sensitivity) is said where it is used.
 #[derive(Clone, Copy, Debug, PartialEq)]
