@@ -24,6 +24,10 @@ impl Space {
     }
 
     /// Linear RGB to XYZ, adapted (Bradford) from the space's D65 to the profile connection space.
+    ///
+    /// # Panics
+    ///
+    /// Never: the primaries of both spaces span the plane.
     #[must_use]
     pub fn to_xyz_d50(self) -> Matrix3<f64> {
         let column = |[x, y]: [f64; 2]| Vector3::new(x / y, 1.0, (1.0 - x - y) / y);

@@ -50,45 +50,43 @@ impl Scene {
     /// The full camera at a stored size, 8 bits a channel.
     #[must_use]
     pub fn render(&self, width: u32, height: u32) -> Rendered {
-        let (pixels, view) =
-            self.floats(width, height, Effort::Full, |value| quantise(value * 255.0));
+        let pixels = self.floats(width, height, Effort::Full, |value| quantise(value * 255.0));
         let pixels = pixels
             .into_iter()
             .map(|it| u8::try_from(it).unwrap_or(255))
             .collect();
-        self.finish(width, height, Pixels::U8(pixels), &view)
+        self.finish(width, height, Pixels::U8(pixels))
     }
 
     /// The full camera at a stored size, 16 bits a channel.
     #[must_use]
     pub fn render_16(&self, width: u32, height: u32) -> Rendered {
-        let (pixels, view) = self.floats(width, height, Effort::Full, |value| {
+        let pixels = self.floats(width, height, Effort::Full, |value| {
             quantise(value * 65535.0)
         });
-        self.finish(width, height, Pixels::U16(pixels), &view)
+        self.finish(width, height, Pixels::U16(pixels))
     }
 
     /// A fast render without colour filter array, for location: `long_side` of the stored picture, 4 : 3.
     #[must_use]
     pub fn render_small(&self, long_side: u32) -> Rendered {
         let [width, height] = self.stored_size(long_side);
-        let (pixels, view) = self.floats(width, height, Effort::Small, |value| {
+        let pixels = self.floats(width, height, Effort::Small, |value| {
             quantise(value * 255.0)
         });
         let pixels = pixels
             .into_iter()
             .map(|it| u8::try_from(it).unwrap_or(255))
             .collect();
-        self.finish(width, height, Pixels::U8(pixels), &view)
+        self.finish(width, height, Pixels::U8(pixels))
     }
 
-    fn finish(&self, width: u32, height: u32, pixels: Pixels, view: &View) -> Rendered {
+    fn finish(&self, width: u32, height: u32, pixels: Pixels) -> Rendered {
         let mut truth = self.truth([width, height]);
-        let _ = view;
         for patch in &mut truth.patches {
             patch.clipped = match &pixels {
-                Pixels::U8(values) => clipped(values, width, height, &patch.quad, 0, 255),
-                Pixels::U16(values) => clipped(values, width, height, &patch.quad, 0, 65535),
+                Pixels::U8(values) => clipped(values, width, height, &patch.quad, 255),
+                Pixels::U16(values) => clipped(values, width, height, &patch.quad, 65535),
             };
         }
         Rendered {
@@ -105,7 +103,7 @@ impl Scene {
         height: u32,
         effort: Effort,
         code: impl Fn(f32) -> u16 + Sync,
-    ) -> (Vec<u16>, View) {
+    ) -> Vec<u16> {
         let view = self.view([width, height]);
         let shader = Shader::new(self, view.centre());
         let scale = single(f64::from(width.max(height)) / 4032.0);
@@ -128,7 +126,7 @@ impl Scene {
                 let count = rows.len() / (columns * 3);
                 job.band(band * BAND, count, columns, rows, &code);
             });
-        (out, view)
+        out
     }
 }
 
@@ -241,19 +239,14 @@ impl Job<'_> {
     }
 }
 
-/// Share of the pixels in the inner 80 % of a quadrilateral with a channel at an end of the range.
-fn clipped<T: Copy + PartialEq + From<u8>>(
+/// Share of the pixels in the inner 80 % of a quadrilateral with a channel at 0 or at `high`.
+fn clipped<T: Copy + Into<u32>>(
     values: &[T],
     width: u32,
     height: u32,
     quad: &Quad,
-    low: u8,
-    high: impl TryInto<u16>,
-) -> f64
-where
-    T: Into<u32>,
-{
-    let high: u32 = high.try_into().map_or(255, u32::from);
+    high: u32,
+) -> f64 {
     let (mut hit, mut all) = (0u32, 0u32);
     let steps = 60;
     for i in 0..steps * steps {
@@ -268,7 +261,7 @@ where
             all += 1;
             let at_end = values[index * 3..][..3]
                 .iter()
-                .any(|&it| it.into() == u32::from(low) || it.into() == high);
+                .any(|&it| it.into() == 0 || it.into() == high);
             hit += u32::from(at_end);
         }
     }

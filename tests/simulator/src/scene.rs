@@ -493,6 +493,17 @@ impl Scene {
         }
     }
 
+    /// Where a second, like panel lies: above or below the first, away from the card.
+    pub(crate) fn second_board(&self) -> Xy {
+        let layout = &self.spec.layout;
+        let below = layout
+            .cards
+            .iter()
+            .all(|it| it.centre[1] < layout.extent()[1]);
+        let step = layout.board[1] + 35.0;
+        [0.03 * layout.board[0], if below { step } else { -step }]
+    }
+
     /// The camera's view at a stored size.
     #[must_use]
     pub fn view(&self, size: [u32; 2]) -> View {
@@ -503,6 +514,10 @@ impl Scene {
         for card in &self.spec.layout.cards {
             let [w, h] = card.kind.shape().outer;
             targets.extend([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]].map(|it| card.to_panel(it)));
+        }
+        if self.spec.trouble == Trouble::TwoPanels {
+            let [dx, dy] = self.second_board();
+            targets.extend([[dx - x, dy - y], [dx + w - x, dy + h - y]]);
         }
         View::new(&self.spec.pose, stored, self.spec.stored_as, &targets)
     }

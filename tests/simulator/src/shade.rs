@@ -160,7 +160,7 @@ impl<'a> Shader<'a> {
         let second = spec.second.as_ref();
         let boards = match spec.trouble {
             Trouble::NoPanel => Vec::new(),
-            Trouble::TwoPanels => vec![[0.0, 0.0], second_board(scene)],
+            Trouble::TwoPanels => vec![[0.0, 0.0], scene.second_board().map(single)],
             _ => vec![[0.0, 0.0]],
         };
         Self {
@@ -482,14 +482,6 @@ impl<'a> Shader<'a> {
     pub(crate) fn half_extent(&self) -> f32 {
         self.half_extent
     }
-}
-
-/// Where a second, like panel lies: below the first.
-fn second_board(scene: &Scene) -> [f32; 2] {
-    [
-        single(scene.spec.layout.board[0] * 0.03),
-        single(scene.spec.layout.board[1] + 35.0),
-    ]
 }
 
 /// The nearest of `count` patches along one axis, and the place relative to its start.
