@@ -1,8 +1,8 @@
 //! The camera: what it is asked to do is what the pixels show.
 
 use masstone_simulator::{
-    CAMERAS_PER_SPLIT, CameraId, Encoding, Mixture, Pixels, Rendered, SceneSpec, Space, Split,
-    ToneCurve, adapt, ciede2000, d50_white, decode, encode, lab, lab_of, xyz_d50,
+    CAMERAS_PER_SPLIT, CameraId, Mixture, Pixels, Rendered, SceneSpec, Space, Split, ToneCurve,
+    adapt, ciede2000, d50_white, decode, encode, lab, lab_of, xyz_d50,
 };
 use nalgebra::{Matrix3, Vector3};
 
@@ -41,6 +41,16 @@ fn code(picture: &Rendered, index: usize) -> f64 {
     }
 }
 
+/// The pixel that a coordinate lies in.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "within the picture"
+)]
+fn whole(coordinate: f64) -> usize {
+    coordinate as usize
+}
+
 /// Mean linear RGB over the inner part of a quadrilateral.
 fn mean_linear(
     picture: &Rendered,
@@ -53,8 +63,9 @@ fn mean_linear(
         let inner = |k: i32| 0.1 + 0.8 * (f64::from(k) + 0.5) / f64::from(steps);
         let (u, v) = (inner(i % steps), inner(i / steps));
         let at = [0, 1].map(|k| {
-            ((quad[0][k] * (1.0 - u) + quad[1][k] * u) * (1.0 - v)
-                + (quad[3][k] * (1.0 - u) + quad[2][k] * u) * v) as usize
+            let top = quad[0][k] * (1.0 - u) + quad[1][k] * u;
+            let low = quad[3][k] * (1.0 - u) + quad[2][k] * u;
+            whole(top * (1.0 - v) + low * v)
         });
         let index = (at[1] * picture.width as usize + at[0]) * 3;
         sum += Vector3::from_fn(|c, _| decode(code(picture, index + c)));
