@@ -1,8 +1,8 @@
 //! The camera: what it is asked to do is what the pixels show.
 
 use masstone_simulator::{
-    CAMERAS_PER_SPLIT, CameraId, Mixture, Pixels, Rendered, SceneSpec, Space, Split, ToneCurve,
-    adapt, ciede2000, d50_white, decode, encode, lab, lab_of, xyz_d50,
+    CAMERAS_PER_SPLIT, CameraId, Light, Mixture, Pixels, Rendered, SceneSpec, Space, Split,
+    ToneCurve, adapt, ciede2000, d50_white, decode, encode, lab, lab_of, xyz_d50,
 };
 use nalgebra::{Matrix3, Vector3};
 
@@ -263,4 +263,35 @@ fn eighteen_per_cent_is_49_5() {
     let grey = masstone_simulator::Spectrum::flat(0.18);
     assert!((lab_of(&grey)[0] - 49.496108).abs() < 1e-6);
     assert!((xyz_d50(&grey)[1] - 0.18).abs() < 1e-12);
+}
+
+/// The two splits share no light: every one is drawn by one of them alone.
+#[test]
+fn lights_differ() {
+    let drawn = |split: Split| -> Vec<Light> {
+        (0..400)
+            .map(|seed| SceneSpec::draw(Mixture::Ordinary, split, seed).light.light)
+            .collect()
+    };
+    let (study, test) = (drawn(Split::Study), drawn(Split::Test));
+    for light in &study {
+        assert!(!test.contains(light), "{light:?}");
+        // Temperatures of the one lie in the gaps of the other.
+        if let Light::Daylight(kelvin) = light {
+            assert!((kelvin - 4000.0).rem_euclid(800.0) < 400.0, "{light:?}");
+        }
+    }
+    let gaps = test.iter().filter_map(|it| {
+        if let Light::Daylight(kelvin) = it {
+            Some(kelvin)
+        } else {
+            None
+        }
+    });
+    assert!(
+        gaps.clone().count() > 100
+            && gaps
+                .clone()
+                .all(|kelvin| (kelvin - 4000.0).rem_euclid(800.0) >= 400.0)
+    );
 }
