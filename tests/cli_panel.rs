@@ -1,6 +1,10 @@
 //! `masstone panel new` and `masstone panel show`, from the outside.
 
 #![expect(clippy::unwrap_used, reason = "a test that fails here says so")]
+#![expect(
+    clippy::float_cmp,
+    reason = "millimetres are taken over as they are written"
+)]
 
 use assert_cmd::Command;
 use masstone::panel::{self, Place, Side};

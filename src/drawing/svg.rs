@@ -18,7 +18,7 @@ pub(super) fn write(drawing: &Drawing) -> String {
     if let Some(title) = &drawing.title {
         out += &format!("<title>{}</title>\n", escaped(title));
     }
-    for shape in drawing.shapes.iter().filter(|it| it.is_drawable()) {
+    for shape in drawing.shapes.iter().filter(|it| it.is_drawable(1.0)) {
         match shape {
             Shape::Polygon {
                 points,

@@ -129,12 +129,12 @@ impl Canvas<'_> {
             text_width(&grid.columns.to_string(), size) + 0.4 * size,
         );
         for column in (0..grid.columns).step_by(whole(columns)) {
-            let x = place(column, grid.pitch_mm[0]) + grid.patch_mm[0] / 2.0;
+            let x = grid.cell(0, column).centre().x;
             let at = [x, self.core.y - above];
             self.write(at, size, Anchor::Middle, &(column + 1).to_string(), INK);
         }
         for row in (0..grid.rows).step_by(whole(every(grid.pitch_mm[1], 1.2 * size))) {
-            let y = place(row, grid.pitch_mm[1]) + (grid.patch_mm[1] + CAP_HEIGHT * size) / 2.0;
+            let y = grid.cell(row, 0).centre().y + CAP_HEIGHT * size / 2.0;
             let at = [self.core.x - left, y];
             self.write(at, size, Anchor::End, &crate::panel::row_name(row), INK);
         }
@@ -224,16 +224,6 @@ pub(super) fn contrast(ground: Colour) -> Colour {
     } else {
         INK
     }
-}
-
-/// A small distance along the grid.
-fn place(index: usize, pitch: f64) -> f64 {
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "a row or column of at most 10 000"
-    )]
-    let index = index as f64;
-    index * pitch
 }
 
 /// A number of lines or steps: whole, and never more than can be drawn.
