@@ -1,17 +1,22 @@
 //! JPEG: the structure is judged here, the pixels come from a strict decoder.
 //!
-//! Usual decoders fill what is missing with grey. Three things together keep that out: the walk over the markers
-//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, and padding in place
-//! of the end marker, which turns a picture that stops early into one that runs out of data.
+//! Usual decoders fill what is missing with grey. Four things together keep that out: the walk over the markers
+//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, a sentinel in
+//! place of the end marker, which turns a picture that stops early into an error, and a look at whether all data were
+//! used. Damage that leaves the number of blocks as it is passes, and so does most damage within one restart interval: the
+//! format has no checksums.
 
 mod markers;
+mod watched;
 
 use self::markers::{Coding, Markers};
+use self::watched::Watched;
 use super::error::{MAX_PIXELS, Problem};
 use super::{Decoded, Pixels, Statement};
-use zune_core::bytestream::ZCursor;
+use std::cell::Cell;
 use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
+use zune_jpeg::errors::DecodeErrors;
 
 /// Decodes a JPEG; the bytes are used up.
 ///
@@ -31,21 +36,21 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
     let (width, height) = (usize::from(markers.width), usize::from(markers.height));
     // What follows the picture (gain maps, previews) is not needed.
     bytes.truncate(markers.end);
-    if markers.coding == Coding::Sequential {
-        // With an end marker the decoder would fill a picture that stops early with grey, without a word. The decoder
-        // reads at most 8 bytes ahead, so a whole picture never comes to the end of these.
-        bytes.extend_from_slice(&[0; PADDING]);
+    bytes.extend_from_slice(if markers.ends_at_restart {
+        END
     } else {
-        bytes.extend_from_slice(b"\xff\xd9");
-    }
+        SENTINEL
+    });
     let options = DecoderOptions::new_fast()
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX));
     let mut pixels = vec![0; width * height * 3];
-    JpegDecoder::new_with_options(ZCursor::new(&bytes), options)
+    let data_read_to = Cell::new(0);
+    JpegDecoder::new_with_options(Watched::new(&bytes, &data_read_to), options)
         .decode_into(&mut pixels)
         .map_err(|error| damage(&error))?;
+    check_rest(&bytes, data_read_to.get(), markers.end)?;
     Ok(Decoded {
         width,
         height,
@@ -57,16 +62,40 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
     })
 }
 
-const PADDING: usize = 32;
+/// Takes the place of the end marker, at which the decoder would fill what is missing without a word.
+///
+/// The decoder reads at most 8 bytes ahead of what it needs. So after a whole picture it skips the zeros and an unknown,
+/// empty segment and comes to the end; a picture that stops early runs through the zeros into the unknown marker in
+/// the middle of its data, which is an error.
+///
+/// A picture whose last restart interval is whole is searched for a marker at once, and an unknown one is an error
+/// there; for those the number of restart markers tells, to within the last interval (usually one row of blocks).
+const SENTINEL: &[u8] =
+    b"\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\xff\xf1\0\x02\xff\xd9";
+const END: &[u8] = b"\xff\xd9";
 
-fn damage(error: &zune_jpeg::errors::DecodeErrors) -> Problem {
-    use zune_jpeg::errors::DecodeErrors;
+/// Damage inside the data mostly shifts the blocks after it: then the picture is full before the data are used up.
+///
+/// Zeros and fill bytes before the end marker are padding of some encoders.
+fn check_rest(bytes: &[u8], read_to: u64, end: usize) -> Result<(), Problem> {
+    let read_to = usize::try_from(read_to).unwrap_or(usize::MAX).min(end);
+    let rest = bytes[read_to..end]
+        .iter()
+        .filter(|it| !matches!(it, 0x00 | 0xff))
+        .count();
+    if rest > 2 {
+        return Err(Problem::Damaged(format!(
+            "{rest} bytes of its data are left when the picture is full"
+        )));
+    }
+    Ok(())
+}
+
+fn damage(error: &DecodeErrors) -> Problem {
+    let cut = || Problem::Truncated("its data end before the picture does".to_owned());
     match error {
-        DecodeErrors::ExhaustedData
-        | DecodeErrors::IoErrors(_)
-        | DecodeErrors::FormatStatic("Premature end of buffer") => {
-            Problem::Truncated("its data end before the picture does".to_owned())
-        }
+        DecodeErrors::ExhaustedData | DecodeErrors::IoErrors(_) => cut(),
+        DecodeErrors::Format(it) if it == "Unknown marker in bit stream" => cut(),
         other => Problem::Damaged(format!("{other:?}")),
     }
 }
@@ -110,6 +139,9 @@ fn check_completeness(markers: &Markers) -> Result<(), Problem> {
         return Err(Problem::Truncated(
             "the end of the picture is missing".to_owned(),
         ));
+    }
+    if markers.restarts_missing {
+        return Err(Problem::Truncated("restart markers are missing".to_owned()));
     }
     if !markers.all_scans_came() {
         return Err(Problem::Truncated(
