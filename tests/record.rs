@@ -1,0 +1,409 @@
+//! The record's files: the committed schema, what is written, and what is read back.
+
+use masstone::colour::{Lab, Matrix};
+use masstone::correct::{Component, ComponentName, Corrected, Correction, CorrectionKind, Tone};
+use masstone::flag::Flag;
+use masstone::geometry::{PlaneMap, Rect};
+use masstone::locate::{Located, Quality};
+use masstone::panel::{Grid, KnownColour, Panel, Patch, PigmentLoad, Place, PlacedCard, Side};
+use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
+use masstone::record::{Found, Half, PhotoRecord, Record, Settings, csv, json, of_photo, schema};
+use masstone::reference::{Reference, RegionIndex};
+use masstone::sample::{LeftOut, Region, RegionKind, Samples};
+use std::path::PathBuf;
+
+/// Where the committed schema lies.
+const SCHEMA: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/record/schema.json");
+
+#[test]
+fn the_committed_schema_is_that_of_the_types() {
+    // Renewal only on purpose: a change here is a change of everyone's files.
+    if std::env::var_os("MASSTONE_RENEW_SCHEMA").is_some() {
+        std::fs::write(SCHEMA, schema::generate()).unwrap();
+    }
+    assert_eq!(
+        std::fs::read_to_string(SCHEMA).unwrap(),
+        schema::generate(),
+        "run the test with MASSTONE_RENEW_SCHEMA=1 if the change is meant"
+    );
+}
+
+/// The `jsonschema` crate as the judge: it validates against the draft itself, too.
+fn errors(instance: &serde_json::Value) -> Vec<String> {
+    let schema: serde_json::Value = serde_json::from_str(schema::COMMITTED).unwrap();
+    jsonschema::meta::validate(&schema).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    validator
+        .iter_errors(instance)
+        .map(|it| format!("{}: {it}", it.instance_path()))
+        .collect()
+}
+
+#[test]
+fn the_schema_holds_for_what_is_written_and_not_for_what_is_wrong() {
+    let record = Record::new(vec![measured("b.jpg"), measured("a.jpg")]);
+    let whole: serde_json::Value = serde_json::from_slice(&written(&record, json::write)).unwrap();
+    assert_eq!(errors(&whole), [""; 0]);
+    for line in String::from_utf8(written(&record, json::write_lines))
+        .unwrap()
+        .lines()
+    {
+        assert_eq!(errors(&serde_json::from_str(line).unwrap()), [""; 0]);
+    }
+
+    let wrong: [(&str, serde_json::Value); 7] = [
+        ("/schema", 2.into()),
+        ("/readings/0/flags", serde_json::json!(["no-such-flag"])),
+        ("/readings/0/correction", "no-such-correction".into()),
+        ("/readings/0/left_out", 1.5.into()),
+        ("/readings/0/L", "38".into()),
+        ("/readings/0/hex", "red".into()),
+        ("/photos/0/sha256", "abc".into()),
+    ];
+    for (pointer, value) in wrong {
+        let mut broken = whole.clone();
+        *broken.pointer_mut(pointer).unwrap() = value;
+        assert!(!errors(&broken).is_empty(), "{pointer} should be refused");
+    }
+    let mut without_key = whole.clone();
+    without_key["readings"][0]
+        .as_object_mut()
+        .unwrap()
+        .remove("U95");
+    assert!(!errors(&without_key).is_empty(), "every key is required");
+    let mut with_key = whole;
+    with_key["readings"][0]["guess"] = 1.into();
+    assert!(!errors(&with_key).is_empty(), "no other key is known");
+}
+
+#[test]
+fn csv_has_the_agreed_header_order_and_cells() {
+    let record = Record::new(vec![measured("b.jpg"), measured("=a.jpg")]);
+    let text = String::from_utf8(written(&record, csv::write)).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(
+        lines,
+        [
+            "photo,panel,patch,half,hours,L,a,b,C,h,hex,sd_L,sd_a,sd_b,unevenness,pixels,left_out,U95,correction,flags",
+            "'=a.jpg,p-1,A1,masked,168.500,50.000,0.000,-10.000,10.000,270.000,#707788,0.100,0.200,0.300,0.400,900,0.100,2.500,neutral,",
+            "'=a.jpg,p-1,A1,exposed,168.500,,,,,,,,,,,0,1.000,,neutral,unmeasurable",
+            "'=a.jpg,p-1,\"red, \"\"new\"\"\",masked,168.500,,,,,,,,,,,0,1.000,,neutral,unmeasurable clipped-high",
+            "'=a.jpg,p-1,\"red, \"\"new\"\"\",exposed,168.500,,,,,,,,,,,0,1.000,,neutral,unmeasurable",
+            "b.jpg,p-1,A1,masked,168.500,50.000,0.000,-10.000,10.000,270.000,#707788,0.100,0.200,0.300,0.400,900,0.100,2.500,neutral,",
+            "b.jpg,p-1,A1,exposed,168.500,,,,,,,,,,,0,1.000,,neutral,unmeasurable",
+            "b.jpg,p-1,\"red, \"\"new\"\"\",masked,168.500,,,,,,,,,,,0,1.000,,neutral,unmeasurable clipped-high",
+            "b.jpg,p-1,\"red, \"\"new\"\"\",exposed,168.500,,,,,,,,,,,0,1.000,,neutral,unmeasurable",
+        ]
+    );
+    assert_eq!(csv::HEADER.join(","), lines[0]);
+}
+
+#[test]
+fn halves_have_their_own_outlines_from_the_patchs_top_left() {
+    let record = measured("a.jpg");
+    // The map of the fixture: 10 pixels a millimetre, turned by a half turn, A1's top left corner at (1000, 500).
+    let of = |half| {
+        &record
+            .readings
+            .iter()
+            .find(|it| it.half == half)
+            .unwrap()
+            .outline
+    };
+    assert_eq!(
+        of(Half::Masked),
+        &[[1000.0, 500.0], [700.0, 500.0], [700.0, 0.0], [1000.0, 0.0]]
+    );
+    assert_eq!(
+        of(Half::Exposed),
+        &[[700.0, 500.0], [400.0, 500.0], [400.0, 0.0], [700.0, 0.0]]
+    );
+}
+
+#[test]
+fn hours_are_empty_when_unknown() {
+    let mut record = Record::new(vec![measured("a.jpg")]);
+    for it in &mut record.readings {
+        it.hours = None;
+    }
+    let text = String::from_utf8(written(&record, csv::write)).unwrap();
+    assert!(
+        text.lines()
+            .nth(1)
+            .unwrap()
+            .starts_with("a.jpg,p-1,A1,masked,,50.000")
+    );
+    let whole: serde_json::Value = serde_json::from_slice(&written(&record, json::write)).unwrap();
+    assert!(whole["readings"][0]["hours"].is_null());
+}
+
+#[test]
+fn what_is_written_is_read_back_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = Record::new(vec![measured("b.jpg"), measured("ä.jpg")]);
+    for (name, write) in [
+        ("r.json", json::write as Writer),
+        ("r.jsonl", json::write_lines as Writer),
+    ] {
+        let path = folder.path().join(name);
+        std::fs::write(&path, written(&record, write)).unwrap();
+        assert_eq!(json::read(&path).unwrap(), record);
+    }
+}
+
+#[test]
+fn reading_back_names_file_line_and_reason() {
+    let folder = tempfile::tempdir().unwrap();
+    let good = json::line(measured("a.jpg")).unwrap();
+    let cases = [
+        (
+            "torn.jsonl",
+            format!("{good}{}", &good[..good.len() / 2]),
+            ":2:",
+            "EOF",
+        ),
+        (
+            "new.json",
+            "{\"schema\": 2, \"photos\": []}".into(),
+            ":1:",
+            "schema is 2, and this program reads 1",
+        ),
+        (
+            "key.json",
+            "{\n\"schema\": 1,\n\"fotos\": []}".into(),
+            ":3:",
+            "unknown field `fotos`",
+        ),
+        (
+            "stray.json",
+            good.replace("\"photo\":\"a.jpg\"", "\"photo\":\"z.jpg\""),
+            ":1:",
+            "z.jpg, which is not among",
+        ),
+        ("text.json", "hello".into(), ":1:", "expected value"),
+    ];
+    for (name, content, place, reason) in cases {
+        let path = folder.path().join(name);
+        std::fs::write(&path, content).unwrap();
+        let error = json::read(&path).unwrap_err();
+        let text = error.to_string();
+        assert!(text.contains(&format!("{name}{place}")), "{name}: {text}");
+        assert!(text.contains(reason), "{name}: {text}");
+    }
+    let missing = json::read(&folder.path().join("none.json")).unwrap_err();
+    assert!(missing.to_string().contains("none.json"), "{missing}");
+}
+
+#[test]
+fn a_number_that_is_none_is_never_written() {
+    let (panel, mut corrected) = (panel(), corrected());
+    corrected[1].u95 = f64::NAN;
+    let record = record_of("a.jpg", &panel, &corrected);
+    assert_eq!(record.readings[0].lab(), None);
+    assert_eq!(record.readings[0].flags, [Flag::Unmeasurable]);
+    assert_eq!(record.readings[0].cov_own, None);
+}
+
+#[test]
+fn empty_cells_have_no_rows() {
+    let mut panel = panel();
+    panel.patches[1].empty = true;
+    let record = record_of("a.jpg", &panel, &corrected());
+    assert!(record.readings.iter().all(|it| it.patch == "A1"));
+    assert_eq!(record.readings.len(), 2);
+}
+
+type Writer = fn(&Record, &mut dyn std::io::Write) -> std::io::Result<()>;
+
+fn written(record: &Record, write: Writer) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    write(record, &mut bytes).unwrap();
+    bytes
+}
+
+/// A photo of two patches with halves, of which one half could be measured.
+fn measured(path: &str) -> PhotoRecord {
+    record_of(path, &panel(), &corrected())
+}
+
+fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> PhotoRecord {
+    let photo = Photo {
+        path: PathBuf::from(path),
+        sha256: "0123456789abcdef".repeat(4),
+        width: 1,
+        height: 1,
+        pixels: Pixels::U8(vec![0; 3]),
+        encoding: Encoding {
+            source: EncodingSource::StatedSrgb,
+            name: "sRGB".into(),
+            tables: std::array::from_fn(|_| vec![0.0; 256]),
+            to_xyz: Matrix::identity(),
+        },
+        orientation: Orientation(1),
+        metadata: Metadata::default(),
+    };
+    let half_turn = Matrix::new(-10.0, 0.0, 1000.0, 0.0, -10.0, 500.0, 0.0, 0.0, 1.0);
+    let located = Located {
+        panel: PlaneMap::new(half_turn),
+        cards: Vec::new(),
+        quality: Quality {
+            outline_rms_px: 0.5,
+            seen: 1.0,
+            rival: 0.25,
+        },
+        witnesses: vec!["the card lies right of the grid".into()],
+        by_hand: false,
+    };
+    let rect = Rect {
+        x: 2.0,
+        y: 2.0,
+        width: 26.0,
+        height: 46.0,
+    };
+    let samples = Samples {
+        to_xyz: Matrix::identity(),
+        encoding: EncodingSource::StatedSrgb,
+        size: [1, 1],
+        code_step: 0.001,
+        patches: vec![Region {
+            kind: RegionKind::Masked { patch: 0 },
+            rect,
+            outline: [[0.0; 2]; 4],
+            blocks: Vec::new(),
+            pixels: 900,
+            left_out: LeftOut {
+                clipped_high: 40,
+                clipped_low: 30,
+                glare: 20,
+                outside: 10,
+            },
+        }],
+        cards: Vec::new(),
+        substrate: Vec::new(),
+    };
+    let correction = Correction {
+        kind: CorrectionKind::Neutral,
+        references: vec![Reference {
+            name: "card grey A1".into(),
+            regions: vec![RegionIndex::Card(0)],
+            lab: Lab::new(49.5, 0.0, 0.0),
+            covariance: Matrix::identity() * 0.01,
+        }],
+        leave_one_out: None,
+    };
+    of_photo(&Found {
+        photo: &photo,
+        panel,
+        located: &located,
+        samples: &samples,
+        correction: &correction,
+        corrected,
+        settings: Settings {
+            upright: false,
+            linear: false,
+            tone: Tone::Auto,
+            corners: None,
+        },
+        hours: Some(168.5),
+        doubts: vec!["the photo names no colour space".into()],
+    })
+}
+
+fn panel() -> Panel {
+    let patch = |id: &str, x: f64, column| Patch {
+        id: id.into(),
+        cell: Some((0, column)),
+        rect: Rect {
+            x,
+            y: 0.0,
+            width: 60.0,
+            height: 50.0,
+        },
+        name: Some("red iron oxide".into()),
+        lot: None,
+        pigments: vec![PigmentLoad {
+            pigment: "PR101".into(),
+            load: 12.0,
+        }],
+        wet_g_per_m2: None,
+        known: None,
+        control: None,
+        empty: false,
+        masked: Some(Side::Left),
+        substrate: None,
+        coating: None,
+        coats: None,
+    };
+    let bare = Panel {
+        id: "grey".into(),
+        path: None,
+        title: None,
+        edition: None,
+        source: None,
+        substrate: None,
+        coating: None,
+        coats: None,
+        upright: false,
+        board: None,
+        board_colour: None,
+        grid: None,
+        masked: None,
+        patches: vec![Patch {
+            known: Some(KnownColour {
+                lab: Lab::new(49.5, 0.0, 0.0),
+                u95: Some(0.5),
+                reflectance: None,
+            }),
+            masked: None,
+            pigments: Vec::new(),
+            ..patch("A1", 0.0, 0)
+        }],
+        cards: Vec::new(),
+    };
+    Panel {
+        id: "p-1".into(),
+        path: Some(PathBuf::from("panels/p-1.toml")),
+        coats: Some(3.0),
+        grid: Some(Grid {
+            rows: 1,
+            columns: 2,
+            patch_mm: [60.0, 50.0],
+            pitch_mm: [75.0, 75.0],
+        }),
+        masked: Some(Side::Left),
+        patches: vec![patch("A1", 0.0, 0), patch("red, \"new\"", 75.0, 1)],
+        cards: vec![PlacedCard {
+            card: bare.clone(),
+            place: Place::Beside(Side::Right),
+            turned: None,
+        }],
+        ..bare
+    }
+}
+
+/// The masked half of the first patch, and one that was clipped.
+fn corrected() -> Vec<Corrected> {
+    let good = Corrected {
+        kind: RegionKind::Masked { patch: 0 },
+        region: 0,
+        lab: Some(Lab::new(50.0, -0.000_01, -10.0)),
+        sd: [0.1, 0.2, 0.3],
+        unevenness: 0.4,
+        cov_own: Matrix::identity() * 0.01,
+        cov_common: Matrix::identity(),
+        components: vec![Component {
+            name: ComponentName::Noise,
+            common: false,
+            sd_lab: [0.1; 3],
+        }],
+        u95: 2.5,
+        flags: Vec::new(),
+    };
+    let clipped = Corrected {
+        kind: RegionKind::Masked { patch: 1 },
+        lab: None,
+        flags: vec![Flag::ClippedHigh],
+        ..good.clone()
+    };
+    vec![clipped, good]
+}
