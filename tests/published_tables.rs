@@ -1,27 +1,16 @@
 //! The formulas against tables printed elsewhere. Each check names its source.
 
+mod table;
+
 use masstone::colour::adaptation::{Cones, matrix};
 use masstone::colour::difference::{delta_e_76, delta_e_2000, local_metric};
 use masstone::colour::srgb::{self, RgbSpace};
 use masstone::colour::{Lab, Matrix, Xyz, lab, white};
 use nalgebra::Vector3;
+use table::read_table;
 
 /// D50 of CSS Color Module Level 4.
 const CSS_D50: [f64; 3] = white::from_xy(0.3457, 0.3585);
-
-/// Rows of numbers, header and `#` lines left out; the first `text` columns are kept as text.
-fn read_table(csv: &str, text: usize) -> Vec<(Vec<String>, Vec<f64>)> {
-    let rows = csv.lines().filter(|it| !it.starts_with('#')).skip(1);
-    rows.map(|row| {
-        let cells: Vec<&str> = row.split(',').collect();
-        let names = cells[..text].iter().map(|it| (*it).to_owned()).collect();
-        (
-            names,
-            cells[text..].iter().map(|it| it.parse().unwrap()).collect(),
-        )
-    })
-    .collect()
-}
 
 /// CIELAB of XYZ relative to any white: only the ratio counts.
 fn lab_relative_to(white: [f64; 3], xyz: [f64; 3]) -> Lab {
