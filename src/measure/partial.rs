@@ -89,13 +89,17 @@ impl Partial {
         Ok(())
     }
 
-    /// Lets go of it without the work being done: what it holds stays for the next run, and nothing stays of an empty one.
+    /// Lets go of it without the work being done; whether it holds finished photos, which stay for the next run. Nothing stays
+    /// of an empty one.
     ///
     /// # Errors
     ///
     /// If an empty one can't be removed.
-    pub fn leave(self) -> Result<(), OutputError> {
-        if self.lines == 0 { self.remove() } else { Ok(()) }
+    pub fn leave(self) -> Result<bool, OutputError> {
+        if self.lines > 0 {
+            return Ok(true);
+        }
+        self.remove().map(|()| false)
     }
 }
 
