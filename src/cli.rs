@@ -8,7 +8,7 @@ mod stdout;
 mod table;
 
 use clap::{Parser, Subcommand};
-use failure::{Exit, Failure};
+use failure::Exit;
 use std::process::ExitCode;
 
 /// Measure painted colour with a camera.

@@ -16,7 +16,7 @@ use crate::panel::Panel;
 use crate::photo::{self, Photo};
 use crate::picture;
 use crate::record::{Found, PhotoRecord, Settings, of_photo};
-use crate::reference;
+use crate::reference::references;
 use crate::sample::sample;
 use std::error::Error;
 use std::fmt::Write as _;
@@ -101,11 +101,10 @@ pub fn photo(job: &Job, panel: &Panel, with_proof: bool) -> Result<Measured, Ref
     )
     .map_err(|it| Refusal::new(path, &it, it.hint()))?;
     let samples = sample(&photo, panel, &located);
-    let references = reference::collect(panel, &samples);
     let options = correct::Options {
         tone: settings.tone,
     };
-    let outcome = correct(&samples, &references, &options)
+    let outcome = correct(&samples, &references(panel, &samples), &options)
         .map_err(|it| Refusal::new(path, &it, it.hint()))?;
     let record = of_photo(&Found {
         photo: &photo,

@@ -6,6 +6,7 @@
 //! its form is `src/record/schema.json`, made from these types ([`schema`](mod@schema)).
 
 mod build;
+mod correction;
 pub mod csv;
 pub mod json;
 mod panel;
@@ -15,12 +16,17 @@ mod round;
 pub mod schema;
 
 pub use build::{Found, of_photo};
+pub use correction::{
+    ColourMapEntry, CorrectionEntry, LightEntry, ReferenceEntry, TermsEntry, ToneEntry,
+    ToneSourceEntry,
+};
 pub use panel::{
-    CardEntry, GridEntry, KnownEntry, PanelEntry, PatchEntry, PigmentEntry, PlaceEntry, RectEntry,
+    CardEntry, ControlEntry, GridEntry, KnownEntry, PanelEntry, PatchEntry, PigmentEntry,
+    PlaceEntry, RectEntry, ReflectanceEntry, SideEntry,
 };
 pub use photo::{
-    CardMapEntry, CorrectionEntry, EncodingEntry, LocationEntry, MapEntry, PhotoEntry, Program,
-    ReferenceEntry, Settings,
+    CardMapEntry, EncodingEntry, LocationEntry, MapEntry, PhotoEntry, Program, RadialEntry,
+    Settings,
 };
 pub use reading::{Half, Reading};
 

@@ -1,7 +1,10 @@
 //! The record's files: the committed schema, what is written, and what is read back.
 
 use masstone::colour::{Lab, Matrix};
-use masstone::correct::{Component, ComponentName, Corrected, Correction, CorrectionKind, Tone};
+use masstone::correct::{
+    ColourMap, Component, ComponentName, Corrected, Correction, CorrectionKind, LightField, Terms,
+    Tone, ToneCurve, ToneSource, UsedReference,
+};
 use masstone::flag::Flag;
 use masstone::geometry::{PlaneMap, Rect};
 use masstone::locate::{Located, Quality};
@@ -10,6 +13,7 @@ use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pi
 use masstone::record::{Found, Half, PhotoRecord, Record, Settings, csv, json, of_photo, schema};
 use masstone::reference::{Reference, RegionIndex};
 use masstone::sample::{LeftOut, Region, RegionKind, Samples};
+use nalgebra::Matrix2;
 use std::path::PathBuf;
 
 /// Where the committed schema lies.
@@ -271,6 +275,8 @@ fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> PhotoRecord 
             outline: [[0.0; 2]; 4],
             blocks: Vec::new(),
             pixels: 900,
+            at_top: 40,
+            at_bottom: 30,
             left_out: LeftOut {
                 clipped_high: 40,
                 clipped_low: 30,
@@ -283,13 +289,41 @@ fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> PhotoRecord 
     };
     let correction = Correction {
         kind: CorrectionKind::Neutral,
-        references: vec![Reference {
-            name: "card grey A1".into(),
-            regions: vec![RegionIndex::Card(0)],
-            lab: Lab::new(49.5, 0.0, 0.0),
-            covariance: Matrix::identity() * 0.01,
+        references: vec![UsedReference {
+            reference: Reference {
+                name: "card grey A1".into(),
+                regions: vec![RegionIndex::Card(0)],
+                lab: Lab::new(49.5, 0.0, 0.0),
+                covariance: Matrix::identity() * 0.01,
+            },
+            residual: 0.0,
+            left_out: None,
+            weight: 1.0,
         }],
         leave_one_out: None,
+        neutral_alone: Some(0.0),
+        tone: ToneCurve {
+            contrast: 0.1,
+            exponent: 1.0,
+            source: ToneSource::Assumed,
+            covariance: Matrix2::new(0.01, 0.001, 0.001, 0.02),
+        },
+        light: LightField {
+            order: 1,
+            colour_order: 0,
+            centre: [67.5, 25.0],
+            scale: 67.5,
+            coefficients: [[0.1, -0.05, 0.0, 0.0, 0.0]; 3],
+            origin: [0.2, 0.1, 0.0, 0.0, 0.0],
+            residual: 0.01,
+            covariance: [[0.0; 5]; 5],
+            stretches: 8,
+        },
+        map: ColourMap {
+            gains: [1.2, 1.0, 1.4],
+            terms: Terms::Linear,
+            coefficients: vec![[0.4, 0.2, 0.01], [0.4, 0.7, 0.1], [0.1, 0.1, 0.7]],
+        },
     };
     of_photo(&Found {
         photo: &photo,

@@ -19,7 +19,11 @@ pub(super) enum Exit {
 impl Exit {
     /// Help and version were asked for; everything else is wrong usage.
     pub(super) fn from_clap(error: &clap::Error) -> Self {
-        if error.use_stderr() { Self::Usage } else { Self::Done }
+        if error.use_stderr() {
+            Self::Usage
+        } else {
+            Self::Done
+        }
     }
 }
 

@@ -104,8 +104,16 @@ fn one(
 
 /// The closing line.
 fn summary(record: &Record, refused: usize, place: &str) -> String {
-    let flagged = record.readings.iter().filter(|it| !it.flags.is_empty()).count();
-    let unmeasurable = record.readings.iter().filter(|it| it.has(Flag::Unmeasurable)).count();
+    let flagged = record
+        .readings
+        .iter()
+        .filter(|it| !it.flags.is_empty())
+        .count();
+    let unmeasurable = record
+        .readings
+        .iter()
+        .filter(|it| it.has(Flag::Unmeasurable))
+        .count();
     format!(
         "{} measured ({}), {refused} refused, {} flagged, {unmeasurable} unmeasurable{place}",
         count(record.photos.len(), "photo"),

@@ -34,9 +34,11 @@ pub(super) fn expand(arguments: &[PathBuf]) -> Photos {
             None => photos.add(argument),
         }
     }
-    photos
-        .paths
-        .sort_by(|a, b| a.as_os_str().as_encoded_bytes().cmp(b.as_os_str().as_encoded_bytes()));
+    photos.paths.sort_by(|a, b| {
+        a.as_os_str()
+            .as_encoded_bytes()
+            .cmp(b.as_os_str().as_encoded_bytes())
+    });
     photos
 }
 
@@ -134,7 +136,11 @@ impl Photos {
             Ok(matches) => matches,
             Err(error) => {
                 let reason = format!("it is no pattern: {}", chain(&error));
-                return self.refuse(argument, reason, "Use * for any characters, ? for one, [ab] for a choice.");
+                return self.refuse(
+                    argument,
+                    reason,
+                    "Use * for any characters, ? for one, [ab] for a choice.",
+                );
             }
         };
         let mut any = false;
@@ -184,30 +190,57 @@ mod tests {
     }
 
     fn names(photos: &Photos, folder: &Path) -> Vec<String> {
-        let relative = photos.paths.iter().map(|it| it.strip_prefix(folder).unwrap());
+        let relative = photos
+            .paths
+            .iter()
+            .map(|it| it.strip_prefix(folder).unwrap());
         relative.map(|it| it.to_str().unwrap().to_owned()).collect()
     }
 
     #[test]
     fn a_folder_gives_its_photos_in_the_order_of_bytes() {
-        let files = ["b.JPG", "a.tiff", "ä 1.png", "Z.jpeg", "notes.txt", "panel.toml", ".hidden.jpg", "raw.DNG", "inner/c.jpg"];
+        let files = [
+            "b.JPG",
+            "a.tiff",
+            "ä 1.png",
+            "Z.jpeg",
+            "notes.txt",
+            "panel.toml",
+            ".hidden.jpg",
+            "raw.DNG",
+            "inner/c.jpg",
+        ];
         let folder = folder(&files);
         let photos = expand(&[folder.path().to_owned()]);
-        assert_eq!(names(&photos, folder.path()), ["Z.jpeg", "a.tiff", "b.JPG", "ä 1.png"]);
+        assert_eq!(
+            names(&photos, folder.path()),
+            ["Z.jpeg", "a.tiff", "b.JPG", "ä 1.png"]
+        );
         assert_eq!(photos.refused, []);
         assert!(photos.notes[0].contains("1 files of HEIC, DNG"));
     }
 
     #[test]
     fn a_quoted_pattern_gives_what_a_shell_would() {
-        let folder = folder(&["a1.jpg", "a2.jpg", "b1.jpg", ".a3.jpg", "inner/a4.jpg", "a1.jpg.corners.toml"]);
+        let folder = folder(&[
+            "a1.jpg",
+            "a2.jpg",
+            "b1.jpg",
+            ".a3.jpg",
+            "inner/a4.jpg",
+            "a1.jpg.corners.toml",
+        ]);
         let of = |pattern: &str| names(&expand(&[folder.path().join(pattern)]), folder.path());
         assert_eq!(of("a*"), ["a1.jpg", "a2.jpg"]);
         assert_eq!(of("?1.jpg"), ["a1.jpg", "b1.jpg"]);
         assert_eq!(of("*/*.jpg"), ["inner/a4.jpg"]);
         let none = expand(&[folder.path().join("*.png")]);
         assert!(none.refused[0].reason.contains("nothing matches"));
-        assert!(expand(&[folder.path().join("[")]).refused[0].reason.contains("no pattern"));
+        assert!(
+            expand(&[folder.path().join("[")]).refused[0]
+                .reason
+                .contains("no pattern")
+        );
     }
 
     #[test]
@@ -221,7 +254,13 @@ mod tests {
     fn what_is_no_photo_is_named_and_the_rest_taken() {
         let folder = folder(&["a.jpg", "text.txt", "inner/x.heic"]);
         let at = |name: &str| folder.path().join(name);
-        let photos = expand(&[at("none.jpg"), at("inner"), at("a.jpg"), at("text.txt"), at("a.jpg/below")]);
+        let photos = expand(&[
+            at("none.jpg"),
+            at("inner"),
+            at("a.jpg"),
+            at("text.txt"),
+            at("a.jpg/below"),
+        ]);
         // A file that is named is taken at its word: opening it will say what is wrong with it.
         assert_eq!(names(&photos, folder.path()), ["a.jpg", "text.txt"]);
         let refused: Vec<_> = photos.refused.iter().map(|it| it.path.clone()).collect();

@@ -19,7 +19,9 @@ impl Progress {
         let bar = std::io::stderr().is_terminal().then(|| {
             let bar = ProgressBar::new(photos.try_into().unwrap_or(u64::MAX));
             // A template that doesn't parse is a defect; the plain bar will do.
-            if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos}/{len} photos, {eta} to go") {
+            if let Ok(style) =
+                ProgressStyle::with_template("{bar:30} {pos}/{len} photos, {eta} to go")
+            {
                 bar.set_style(style);
             }
             bar.tick();
@@ -80,11 +82,19 @@ fn line(record: &PhotoRecord) -> String {
     if let Some(u95) = typical_u95(record) {
         text += &format!(", typical U95 {u95:.1}");
     }
-    let flagged = record.readings.iter().filter(|it| !it.flags.is_empty()).count();
+    let flagged = record
+        .readings
+        .iter()
+        .filter(|it| !it.flags.is_empty())
+        .count();
     if flagged > 0 {
         text += &format!(", {flagged} flagged");
     }
-    let unmeasurable = record.readings.iter().filter(|it| it.has(Flag::Unmeasurable)).count();
+    let unmeasurable = record
+        .readings
+        .iter()
+        .filter(|it| it.has(Flag::Unmeasurable))
+        .count();
     if unmeasurable > 0 {
         text += &format!(" ({unmeasurable} unmeasurable)");
     }

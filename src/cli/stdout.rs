@@ -4,9 +4,7 @@ use super::failure::Failure;
 use std::io::{self, BufWriter, Write};
 
 /// Writes to standard output. A reader that closes the pipe has what it wants: that is success.
-pub(super) fn write(
-    write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
-) -> Result<(), Failure> {
+pub(super) fn write(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
     let mut out = BufWriter::new(io::stdout().lock());
     match write(&mut out).and_then(|()| out.flush()) {
         Ok(()) => Ok(()),

@@ -32,8 +32,8 @@ impl Terminal {
     /// The one that standard output goes to.
     pub(super) fn of_stdout() -> Self {
         let choice = anstream::AutoStream::choice(&io::stdout());
-        let true_colour = std::env::var("COLORTERM")
-            .is_ok_and(|it| it == "truecolor" || it == "24bit");
+        let true_colour =
+            std::env::var("COLORTERM").is_ok_and(|it| it == "truecolor" || it == "24bit");
         Self {
             width: terminal_size::terminal_size_of(io::stdout())
                 .map_or(usize::MAX, |(width, _)| usize::from(width.0).max(40)),
@@ -52,8 +52,11 @@ pub(super) fn write(record: &Record, terminal: Terminal, out: &mut dyn Write) ->
         if number > 0 {
             writeln!(out)?;
         }
-        let readings: Vec<&Reading> =
-            record.readings.iter().filter(|it| it.photo == photo.path).collect();
+        let readings: Vec<&Reading> = record
+            .readings
+            .iter()
+            .filter(|it| it.photo == photo.path)
+            .collect();
         heading(photo, out)?;
         table(photo, &readings, terminal, out)?;
     }
@@ -96,7 +99,11 @@ fn table(
     let patches: Vec<String> = readings.iter().map(|it| printable(&it.patch)).collect();
     let patch_width = widest(&patches).max("patch".len());
     let half_width = if halves { "exposed".len() + 2 } else { 0 };
-    let colour_width = if terminal.colour == Colour::None { 0 } else { 6 };
+    let colour_width = if terminal.colour == Colour::None {
+        0
+    } else {
+        6
+    };
     let fixed = patch_width + half_width + 2 + colour_width + 4 * 8 + 2;
     let room = terminal.width.saturating_sub(fixed);
     let name_width = widest(&names).clamp(4, room.saturating_sub(widest(&flags)).max(8));
@@ -161,15 +168,29 @@ fn block(reading: &Reading, colour: Colour) -> String {
 
 /// The nearest of the palette's colour cube and grey ramp (as xterm defines them: common practice, no source).
 fn nearest_of_256(rgb: [u8; 3]) -> Ansi256Color {
-    let cube = |level: u8| if level == 0 { 0 } else { 55 + 40 * u16::from(level) };
-    let level_of = |value: u8| (0..6).min_by_key(|it| cube(*it).abs_diff(value.into())).unwrap_or(0);
+    let cube = |level: u8| {
+        if level == 0 {
+            0
+        } else {
+            55 + 40 * u16::from(level)
+        }
+    };
+    let level_of = |value: u8| {
+        (0..6)
+            .min_by_key(|it| cube(*it).abs_diff(value.into()))
+            .unwrap_or(0)
+    };
     let levels = rgb.map(level_of);
     let distance = |candidate: [u16; 3]| -> u32 {
         let parts = candidate.iter().zip(rgb);
-        parts.map(|(a, b)| u32::from(a.abs_diff(b.into())).pow(2)).sum()
+        parts
+            .map(|(a, b)| u32::from(a.abs_diff(b.into())).pow(2))
+            .sum()
     };
     let grey = |step: u8| 8 + 10 * u16::from(step);
-    let step = (0..24).min_by_key(|it| distance([grey(*it); 3])).unwrap_or(0);
+    let step = (0..24)
+        .min_by_key(|it| distance([grey(*it); 3]))
+        .unwrap_or(0);
     if distance([grey(step); 3]) < distance(levels.map(cube)) {
         Ansi256Color(232 + step)
     } else {

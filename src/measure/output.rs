@@ -64,15 +64,15 @@ pub fn check(path: &Path) -> Result<PathBuf, OutputError> {
         path.to_owned()
     };
     match fs::metadata(&path) {
-        Ok(there) if there.is_dir() => {
-            Err(other(io::ErrorKind::IsADirectory, "it is a folder"))
-        }
-        Ok(there) if !there.is_file() => {
-            Err(other(io::ErrorKind::InvalidInput, "it is not a regular file"))
-        }
-        Ok(there) if there.permissions().readonly() => {
-            Err(other(io::ErrorKind::PermissionDenied, "it is write-protected"))
-        }
+        Ok(there) if there.is_dir() => Err(other(io::ErrorKind::IsADirectory, "it is a folder")),
+        Ok(there) if !there.is_file() => Err(other(
+            io::ErrorKind::InvalidInput,
+            "it is not a regular file",
+        )),
+        Ok(there) if there.permissions().readonly() => Err(other(
+            io::ErrorKind::PermissionDenied,
+            "it is write-protected",
+        )),
         Ok(_) => Ok(path),
         Err(error) if error.kind() == io::ErrorKind::NotFound => {
             fs::metadata(folder_of(&path)).map_err(OutputError::at(&path))?;
@@ -140,7 +140,9 @@ fn beside(
     let file = builder.tempfile_in(folder_of(path))?;
     let mut buffered = BufWriter::new(file);
     write(&mut buffered)?;
-    let file = buffered.into_inner().map_err(io::IntoInnerError::into_error)?;
+    let file = buffered
+        .into_inner()
+        .map_err(io::IntoInnerError::into_error)?;
     file.as_file().sync_all()?;
     Ok(file)
 }
@@ -185,8 +187,13 @@ mod tests {
     fn what_was_there_is_kept() {
         let folder = tempfile::tempdir().unwrap();
         let out = folder.path().join("out.csv");
-        assert_eq!(replace_and_keep(&out, |it| it.write_all(b"one")).unwrap(), None);
-        let kept = replace_and_keep(&out, |it| it.write_all(b"two")).unwrap().unwrap();
+        assert_eq!(
+            replace_and_keep(&out, |it| it.write_all(b"one")).unwrap(),
+            None
+        );
+        let kept = replace_and_keep(&out, |it| it.write_all(b"two"))
+            .unwrap()
+            .unwrap();
         assert_eq!(fs::read(&out).unwrap(), b"two");
         assert_eq!(fs::read(kept).unwrap(), b"one");
         assert_eq!(names(folder.path()), ["out.csv", "out.csv.bak"]);
@@ -228,7 +235,10 @@ mod tests {
     fn a_link_is_followed_and_modes_are_ordinary() {
         use std::os::unix::fs::PermissionsExt;
         let folder = tempfile::tempdir().unwrap();
-        let (file, link) = (folder.path().join("file.csv"), folder.path().join("link.csv"));
+        let (file, link) = (
+            folder.path().join("file.csv"),
+            folder.path().join("link.csv"),
+        );
         fs::write(&file, "").unwrap();
         std::os::unix::fs::symlink(&file, &link).unwrap();
         assert_eq!(check(&link).unwrap(), file.canonicalize().unwrap());

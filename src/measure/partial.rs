@@ -71,7 +71,8 @@ impl Partial {
     ///
     /// If either can't be written.
     pub fn set_aside(&mut self, photos: &[PhotoRecord]) -> Result<PathBuf, OutputError> {
-        let aside = copy_to_free_name(&mut self.file, &self.path).map_err(OutputError::at(&self.path))?;
+        let aside =
+            copy_to_free_name(&mut self.file, &self.path).map_err(OutputError::at(&self.path))?;
         self.file.set_len(0).map_err(OutputError::at(&self.path))?;
         self.lines = 0;
         photos.iter().try_for_each(|it| self.append(it))?;
@@ -132,7 +133,10 @@ fn read(file: &mut File, path: &Path) -> io::Result<Leftover> {
     let mut bytes = Vec::new();
     file.seek(SeekFrom::Start(0))?;
     file.read_to_end(&mut bytes)?;
-    let whole = bytes.iter().rposition(|it| *it == b'\n').map_or(0, |it| it + 1);
+    let whole = bytes
+        .iter()
+        .rposition(|it| *it == b'\n')
+        .map_or(0, |it| it + 1);
     if whole < bytes.len() {
         file.set_len(u64::try_from(whole).map_err(io::Error::other)?)?;
     }

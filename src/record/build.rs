@@ -1,8 +1,9 @@
 //! From what the stages found in one photo to its record.
 
 use super::PhotoRecord;
+use super::correction::CorrectionEntry;
 use super::panel::PanelEntry;
-use super::photo::{CorrectionEntry, EncodingEntry, LocationEntry, PhotoEntry, Program, Settings};
+use super::photo::{EncodingEntry, LocationEntry, PhotoEntry, Program, Settings};
 use super::reading::{Half, Reading};
 use super::round::{covariance, decimals, six};
 use crate::colour::lab::{chroma, hue_degrees};
@@ -12,7 +13,7 @@ use crate::geometry::Rect;
 use crate::locate::Located;
 use crate::panel::{Panel, Patch, Side};
 use crate::photo::Photo;
-use crate::sample::{LeftOut, Region, RegionKind, Samples};
+use crate::sample::{Region, RegionKind, Samples};
 
 /// What the stages found in one photo.
 #[derive(Debug)]
@@ -210,13 +211,7 @@ fn part_of(rect: &Rect, masked: Option<Side>, half: Half) -> Rect {
 
 /// The share of a region's pixels that were left out; all of them where it has none.
 fn left_out(region: &Region) -> f64 {
-    let LeftOut {
-        clipped_high,
-        clipped_low,
-        glare,
-        outside,
-    } = region.left_out;
-    let out = clipped_high + clipped_low + glare + outside;
+    let out = region.left_out.total();
     let all = out + region.pixels;
     if all == 0 {
         return 1.0;

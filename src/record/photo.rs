@@ -1,12 +1,12 @@
 //! A photo and its history: everything that bears on the trust in its readings.
 
+use super::correction::CorrectionEntry;
 use super::panel::PanelEntry;
-use super::round::{covariance, rows, significant, six};
-use crate::correct::{Correction, CorrectionKind, Tone};
+use super::round::{rows, significant, six};
+use crate::correct::Tone;
 use crate::geometry::PlaneMap;
 use crate::locate::Located;
 use crate::photo::{EncodingSource, Metadata, Orientation};
-use crate::reference::Reference;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -81,7 +81,7 @@ pub struct Settings {
     /// The file's values were said to be linear.
     pub linear: bool,
     /// Whether a tone curve beyond the file's encoding was sought.
-    #[schemars(with = "ToneEntry")]
+    #[schemars(with = "ToneWord")]
     pub tone: Tone,
     /// Corners of the patch grid given by hand: from A1's, clockwise as on the panel, in stored pixels.
     pub corners: Option<[[f64; 2]; 4]>,
@@ -91,7 +91,7 @@ pub struct Settings {
 #[derive(JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[expect(dead_code, reason = "only its schema is used")]
-enum ToneEntry {
+enum ToneWord {
     /// One was fitted or assumed, as the references allow.
     Auto,
     /// The file's encoding was taken at its word.
@@ -161,30 +161,6 @@ pub struct CardMapEntry {
     pub map: MapEntry,
 }
 
-/// What was fitted to the photo, with its figures.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct CorrectionEntry {
-    /// Which kind.
-    pub kind: CorrectionKind,
-    /// The references that were used.
-    pub references: Vec<ReferenceEntry>,
-    /// Mean leave-one-out ΔE00 of the references; null where they are too few.
-    pub leave_one_out: Option<f64>,
-}
-
-/// A region whose colour was known.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ReferenceEntry {
-    /// Where it comes from.
-    pub name: String,
-    /// Its colour: CIELAB L*, a*, b*, D50, 2° observer.
-    pub lab: [f64; 3],
-    /// Covariance of that colour.
-    pub covariance: [[f64; 3]; 3],
-}
-
 impl From<&Located> for LocationEntry {
     fn from(located: &Located) -> Self {
         Self {
@@ -215,31 +191,6 @@ impl From<&PlaneMap> for MapEntry {
                 scale: significant(it.scale),
                 k1: significant(it.k1),
             }),
-        }
-    }
-}
-
-impl From<&Correction> for CorrectionEntry {
-    fn from(correction: &Correction) -> Self {
-        Self {
-            kind: correction.kind,
-            references: correction
-                .references
-                .iter()
-                .map(ReferenceEntry::from)
-                .collect(),
-            leave_one_out: correction.leave_one_out.map(six),
-        }
-    }
-}
-
-impl From<&Reference> for ReferenceEntry {
-    fn from(reference: &Reference) -> Self {
-        let lab = reference.lab;
-        Self {
-            name: reference.name.clone(),
-            lab: [lab.l, lab.a, lab.b].map(six),
-            covariance: covariance(&reference.covariance),
         }
     }
 }

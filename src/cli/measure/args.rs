@@ -146,7 +146,9 @@ impl Destination {
         if path == Path::new("-") {
             return Ok(Self::Stdout(Format::Csv));
         }
-        let ending = path.extension().map(|it| it.to_string_lossy().to_lowercase());
+        let ending = path
+            .extension()
+            .map(|it| it.to_string_lossy().to_lowercase());
         let format = match ending.as_deref() {
             Some("csv") => Format::Csv,
             Some("json") => Format::Json,
@@ -177,7 +179,10 @@ impl Format {
 fn hours(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(hours) if hours.is_finite() && hours >= 0.0 => Ok(hours + 0.0),
-        _ => Err("hours are a number, 0 or more, with a point for decimals, such as 168 or 0.5".to_owned()),
+        _ => Err(
+            "hours are a number, 0 or more, with a point for decimals, such as 168 or 0.5"
+                .to_owned(),
+        ),
     }
 }
 

@@ -24,7 +24,11 @@ struct SideFile {
 pub(super) fn parse(text: &str) -> Result<Corners, String> {
     let numbers: Vec<f64> = text
         .split(',')
-        .map(|it| it.trim().parse().map_err(|_| format!("{it:?} is no number")))
+        .map(|it| {
+            it.trim()
+                .parse()
+                .map_err(|_| format!("{it:?} is no number"))
+        })
         .collect::<Result<_, _>>()?;
     let [x1, y1, x2, y2, x3, y3, x4, y4] = numbers[..] else {
         return Err(format!(
@@ -38,11 +42,13 @@ pub(super) fn parse(text: &str) -> Result<Corners, String> {
 /// The corners in the side file of a photo; none without such a file.
 pub(super) fn beside(photo: &Path) -> Result<Option<Corners>, Refusal> {
     let path = with_suffix(photo, SUFFIX);
-    let refuse = |reason: String| Refusal {
+    let refuse = |reason: String| {
+        Refusal {
         path: photo.to_owned(),
         reason: format!("its corners in {}: {reason}", path.display()),
         hint: "Write one line, in pixels of the stored picture: corners = [[x, y], [x, y], [x, y], [x, y]]. Or remove the file."
             .to_owned(),
+    }
     };
     match std::fs::read_to_string(&path) {
         Ok(text) => {
@@ -70,7 +76,10 @@ mod tests {
     #[test]
     fn eight_finite_numbers_are_four_corners() {
         let corners = parse("1,2, 3,4 ,-5,6.5,7,8").unwrap();
-        assert_eq!(format!("{corners:?}"), "Corners([[1.0, 2.0], [3.0, 4.0], [-5.0, 6.5], [7.0, 8.0]])");
+        assert_eq!(
+            format!("{corners:?}"),
+            "Corners([[1.0, 2.0], [3.0, 4.0], [-5.0, 6.5], [7.0, 8.0]])"
+        );
         for (bad, why) in [
             ("1,2,3", "not 3"),
             ("1,2,3,4,5,6,7,8,9", "not 9"),
@@ -86,7 +95,8 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let photo = folder.path().join("a.jpg");
         assert_eq!(beside(&photo), Ok(None));
-        let write = |text: &str| std::fs::write(folder.path().join("a.jpg.corners.toml"), text).unwrap();
+        let write =
+            |text: &str| std::fs::write(folder.path().join("a.jpg.corners.toml"), text).unwrap();
         write("corners = [[1, 2], [3, 4], [5.5, 6], [7, 8]]");
         assert_eq!(
             beside(&photo).unwrap(),
@@ -101,7 +111,11 @@ mod tests {
             write(bad);
             let refusal = beside(&photo).unwrap_err();
             assert_eq!(refusal.path, photo);
-            assert!(refusal.reason.contains("a.jpg.corners.toml"), "{}", refusal.reason);
+            assert!(
+                refusal.reason.contains("a.jpg.corners.toml"),
+                "{}",
+                refusal.reason
+            );
             assert!(refusal.reason.contains(why), "{bad}: {}", refusal.reason);
         }
     }

@@ -32,7 +32,10 @@ impl Jobs {
         for (path, twin) in paths.iter().zip(&twins) {
             match twin.map(|it| &paths[it]) {
                 Some(earlier) if earlier == path => {
-                    jobs.notes.push(format!("{} is given twice: it is measured once", path.display()));
+                    jobs.notes.push(format!(
+                        "{} is given twice: it is measured once",
+                        path.display()
+                    ));
                 }
                 Some(earlier) => jobs.notes.push(format!(
                     "{} holds the same bytes as {}: they are measured once, under that name",
@@ -47,8 +50,14 @@ impl Jobs {
         }
         if plan.settings.corners.is_some() && jobs.jobs.len() > 1 {
             return Err(Failure::usage(
-                anyhow::anyhow!("--corners is for one photo, and there are {}", jobs.jobs.len()),
-                format!("Put a file PHOTO{} beside each photo instead.", corners::SUFFIX),
+                anyhow::anyhow!(
+                    "--corners is for one photo, and there are {}",
+                    jobs.jobs.len()
+                ),
+                format!(
+                    "Put a file PHOTO{} beside each photo instead.",
+                    corners::SUFFIX
+                ),
             ));
         }
         Ok(jobs)

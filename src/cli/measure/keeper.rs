@@ -109,7 +109,11 @@ impl Keeper {
     }
 
     /// Writes the readings to where they were asked for; what to add to the closing line.
-    pub(super) fn write(self, record: &Record, destination: &Destination) -> Result<String, Failure> {
+    pub(super) fn write(
+        self,
+        record: &Record,
+        destination: &Destination,
+    ) -> Result<String, Failure> {
         match (self.file, destination) {
             (Some(kept), Destination::File(_, format)) => kept.write(record, *format),
             _ => print(record, destination).map(|()| String::new()),

@@ -22,7 +22,8 @@ impl Proofs {
             .and_then(|()| tempfile::tempfile_in(folder))
             .map_err(|it| {
                 Failure::work(
-                    anyhow::Error::new(it).context(format!("can't write proofs to {}", folder.display())),
+                    anyhow::Error::new(it)
+                        .context(format!("can't write proofs to {}", folder.display())),
                     "Name a folder where you may write.",
                 )
             })?;
@@ -34,8 +35,14 @@ impl Proofs {
     /// Where the proof of a photo is. The photo's hash is in the name: a picture never stands for another photo of the same
     /// name.
     fn path(&self, photo: &PhotoEntry) -> PathBuf {
-        let mut name: OsString = Path::new(&photo.path).file_stem().unwrap_or_default().to_owned();
-        name.push(format!("-{}.jpg", photo.sha256.get(..8).unwrap_or_default()));
+        let mut name: OsString = Path::new(&photo.path)
+            .file_stem()
+            .unwrap_or_default()
+            .to_owned();
+        name.push(format!(
+            "-{}.jpg",
+            photo.sha256.get(..8).unwrap_or_default()
+        ));
         self.folder.join(name)
     }
 
