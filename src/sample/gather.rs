@@ -47,10 +47,7 @@ impl<'a, T: Code> Raster<'a, T> {
         // low limit is 0.0009 of the range there, and only the last 2 % of the range are near the end.
         let (high, low) = match photo.encoding.source {
             EncodingSource::Linear => (T::MAX * 98 / 100, T::MAX * 9 / 10000),
-            EncodingSource::Profile
-            | EncodingSource::AssumedSrgb
-            | EncodingSource::StatedSrgb
-            | EncodingSource::Stated => (T::MAX * 250 / 255, T::MAX * 3 / 255),
+            _ => (T::MAX * 250 / 255, T::MAX * 3 / 255),
         };
         Self {
             width: photo.width,
