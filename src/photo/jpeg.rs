@@ -1,0 +1,128 @@
+//! JPEG: the structure is judged here, the pixels come from a strict decoder.
+//!
+//! Usual decoders fill what is missing with grey. Three things together keep that out: the walk over the markers
+//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, and padding in place
+//! of the end marker, which turns a picture that stops early into one that runs out of data.
+
+mod markers;
+
+use self::markers::{Coding, Markers};
+use super::error::{MAX_PIXELS, Problem};
+use super::{Decoded, Pixels, Statement};
+use zune_core::bytestream::ZCursor;
+use zune_core::options::DecoderOptions;
+use zune_jpeg::JpegDecoder;
+
+/// Decodes a JPEG; the bytes are used up.
+///
+/// # Errors
+///
+/// If it is cut short, damaged, too large, or of a kind that is not read.
+pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
+    let markers = Markers::read(&bytes)?;
+    check_kind(&markers)?;
+    check_completeness(&markers)?;
+    let icc = markers.icc(&bytes)?;
+    let exif = markers
+        .exif
+        .clone()
+        .and_then(|it| bytes.get(it))
+        .map(<[u8]>::to_vec);
+    let (width, height) = (usize::from(markers.width), usize::from(markers.height));
+    // What follows the picture (gain maps, previews) is not needed.
+    bytes.truncate(markers.end);
+    if markers.coding == Coding::Sequential {
+        // With an end marker the decoder would fill a picture that stops early with grey, without a word. The decoder
+        // reads at most 8 bytes ahead, so a whole picture never comes to the end of these.
+        bytes.extend_from_slice(&[0; PADDING]);
+    } else {
+        bytes.extend_from_slice(b"\xff\xd9");
+    }
+    let options = DecoderOptions::new_fast()
+        .set_strict_mode(true)
+        .set_max_width(usize::from(u16::MAX))
+        .set_max_height(usize::from(u16::MAX));
+    let mut pixels = vec![0; width * height * 3];
+    JpegDecoder::new_with_options(ZCursor::new(&bytes), options)
+        .decode_into(&mut pixels)
+        .map_err(|error| damage(&error))?;
+    Ok(Decoded {
+        width,
+        height,
+        pixels: Pixels::U8(pixels),
+        icc,
+        exif,
+        statement: Statement::None,
+        gain_map: markers.gain_map,
+    })
+}
+
+const PADDING: usize = 32;
+
+fn damage(error: &zune_jpeg::errors::DecodeErrors) -> Problem {
+    use zune_jpeg::errors::DecodeErrors;
+    match error {
+        DecodeErrors::ExhaustedData
+        | DecodeErrors::IoErrors(_)
+        | DecodeErrors::FormatStatic("Premature end of buffer") => {
+            Problem::Truncated("its data end before the picture does".to_owned())
+        }
+        other => Problem::Damaged(format!("{other:?}")),
+    }
+}
+
+fn check_kind(markers: &Markers) -> Result<(), Problem> {
+    let variant = |what: &str| {
+        Err(Problem::Variant {
+            what: what.to_owned(),
+        })
+    };
+    match markers.coding {
+        Coding::Sequential | Coding::Progressive => {}
+        Coding::Arithmetic => return variant("a JPEG with arithmetic coding"),
+        Coding::Lossless => return variant("a lossless or hierarchical JPEG"),
+    }
+    if markers.precision != 8 {
+        return variant(&format!("a JPEG with {} bits a channel", markers.precision));
+    }
+    match markers.components.len() {
+        1 => return Err(Problem::Grey),
+        3 => {}
+        4 => return Err(Problem::Inks),
+        n => return variant(&format!("a JPEG with {n} channels")),
+    }
+    let named_rgb = markers.components.iter().map(|it| it.id).eq(*b"RGB");
+    if markers.adobe_transform == Some(0) && !named_rgb {
+        return variant("a JPEG stored as RGB without colour transform");
+    }
+    let (width, height) = (u64::from(markers.width), u64::from(markers.height));
+    if width == 0 || height == 0 {
+        return variant("a JPEG that leaves its size open");
+    }
+    if width * height > MAX_PIXELS {
+        return Err(Problem::TooLarge { width, height });
+    }
+    Ok(())
+}
+
+fn check_completeness(markers: &Markers) -> Result<(), Problem> {
+    if !markers.ended {
+        return Err(Problem::Truncated(
+            "the end of the picture is missing".to_owned(),
+        ));
+    }
+    if !markers.all_scans_came() {
+        return Err(Problem::Truncated(
+            "not all of its progressive scans are there".to_owned(),
+        ));
+    }
+    // A block of 8 × 8 takes a bit at the very least. This keeps a small file from claiming a lot of memory.
+    let blocks = u64::from(markers.width).div_ceil(8) * u64::from(markers.height).div_ceil(8);
+    if 8 * markers.scan_bytes < blocks {
+        return Err(Problem::Truncated(format!(
+            "{} bytes can't hold {} × {} pixels",
+            markers.scan_bytes, markers.width, markers.height
+        )));
+    }
+    Ok(())
+}

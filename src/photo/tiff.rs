@@ -1,0 +1,207 @@
+//! TIFF: the directory says size, kind and profile; chunky and planar, strips and tiles, 8 and 16 bits.
+
+use super::error::{MAX_PIXELS, Problem};
+use super::opaque::{Sample, drop_alpha};
+use super::{Decoded, Pixels, Statement};
+use std::io::Cursor;
+use tiff::ColorType;
+use tiff::decoder::{Decoder, DecodingResult, Limits};
+use tiff::tags::Tag;
+use tiff::{TiffError, TiffFormatError};
+
+/// Decodes the first picture of a TIFF; the bytes live on as its metadata.
+///
+/// # Errors
+///
+/// If it is cut short, damaged, too large, grey, transparent, or of a kind that is not read, raw files among them.
+pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
+    let mut decoder = Decoder::new(Cursor::new(bytes.as_slice())).map_err(|it| damage(&it))?;
+    refuse_raw(&mut decoder)?;
+    let (width, height) = decoder.dimensions().map_err(|it| damage(&it))?;
+    let pixels = u64::from(width) * u64::from(height);
+    if pixels > MAX_PIXELS {
+        return Err(Problem::TooLarge {
+            width: width.into(),
+            height: height.into(),
+        });
+    }
+    if pixels == 0 {
+        return Err(Problem::Damaged("it has no pixels".to_owned()));
+    }
+    let channels = channels(&mut decoder)?;
+    let icc = match decoder
+        .find_tag(Tag::IccProfile)
+        .map_err(|it| damage(&it))?
+    {
+        Some(value) => Some(
+            value
+                .into_u8_vec()
+                .map_err(|_| Problem::BrokenProfile("its tag does not hold bytes".to_owned()))?,
+        ),
+        None => None,
+    };
+    let to_usize =
+        |it| usize::try_from(it).map_err(|_| Problem::Damaged("its size overflows".to_owned()));
+    let (width, height) = (to_usize(width)?, to_usize(height)?);
+    let mut limits = Limits::default();
+    limits.decoding_buffer_size = 2 * channels * width * height;
+    limits.intermediate_buffer_size = limits.decoding_buffer_size + (16 << 20);
+    let pixels = read_pixels(decoder.with_limits(limits), width * height, channels, width)?;
+    Ok(Decoded {
+        width,
+        height,
+        pixels,
+        icc,
+        exif: Some(bytes),
+        statement: Statement::None,
+        gain_map: false,
+    })
+}
+
+type Source<'a> = Decoder<Cursor<&'a [u8]>>;
+
+const DNG_VERSION: u16 = 50_706;
+const PHOTOMETRIC_CFA: u32 = 32_803;
+const PHOTOMETRIC_LINEAR_RAW: u32 = 34_892;
+const COMPRESSION_JPEG: [u32; 2] = [6, 7];
+
+fn refuse_raw(decoder: &mut Source<'_>) -> Result<(), Problem> {
+    let dng = decoder
+        .find_tag(Tag::Unknown(DNG_VERSION))
+        .is_ok_and(|it| it.is_some());
+    let mut number = |tag| {
+        decoder
+            .find_tag(tag)
+            .ok()
+            .flatten()
+            .and_then(|it| it.into_u32().ok())
+    };
+    let photometric = number(Tag::PhotometricInterpretation);
+    let has_sub_pictures = number(Tag::SubIfd).is_some();
+    let compression = number(Tag::Compression);
+    let raw = dng
+        || matches!(photometric, Some(PHOTOMETRIC_CFA | PHOTOMETRIC_LINEAR_RAW))
+        || (has_sub_pictures && compression.is_some_and(|it| it > 32_767));
+    if raw {
+        return Err(Problem::OtherFormat {
+            format: "a camera's raw file",
+            hint: super::kind::RAW,
+        });
+    }
+    if compression.is_some_and(|it| COMPRESSION_JPEG.contains(&it)) {
+        // The decoder inside is lenient: what is missing would become grey.
+        return Err(Problem::Variant {
+            what: "a TIFF with JPEG compression".to_owned(),
+        });
+    }
+    Ok(())
+}
+
+/// Channels a pixel: 3, or 4 with alpha.
+fn channels(decoder: &mut Source<'_>) -> Result<usize, Problem> {
+    let kind = decoder.colortype().map_err(|it| damage(&it))?;
+    let formats = decoder
+        .find_tag_unsigned_vec::<u16>(Tag::SampleFormat)
+        .map_err(|it| damage(&it))?;
+    if formats.is_some_and(|it| it.iter().any(|format| *format != 1)) {
+        return Err(Problem::Variant {
+            what: "a TIFF of signed or floating-point values".to_owned(),
+        });
+    }
+    match kind {
+        ColorType::RGB(8 | 16) => Ok(3),
+        ColorType::RGBA(8 | 16) => Ok(4),
+        ColorType::Gray(_) | ColorType::GrayA(_) => Err(Problem::Grey),
+        ColorType::CMYK(_) | ColorType::CMYKA(_) => Err(Problem::Inks),
+        ColorType::Lab(_) => Err(Problem::LabPicture),
+        ColorType::RGB(bits) | ColorType::RGBA(bits) => Err(Problem::Variant {
+            what: format!("a TIFF with {bits} bits a channel"),
+        }),
+        ColorType::Palette(_) => Err(Problem::Variant {
+            what: "a TIFF with a palette".to_owned(),
+        }),
+        ColorType::YCbCr(_) => Err(Problem::Variant {
+            what: "a TIFF of luma and chroma".to_owned(),
+        }),
+        other => Err(Problem::Variant {
+            what: format!("a TIFF of kind {other:?}"),
+        }),
+    }
+}
+
+fn read_pixels(
+    mut decoder: Source<'_>,
+    count: usize,
+    channels: usize,
+    width: usize,
+) -> Result<Pixels, Problem> {
+    let mut samples = DecodingResult::U8(Vec::new());
+    let layout = decoder
+        .read_image_to_buffer(&mut samples)
+        .map_err(|it| damage(&it))?;
+    match samples {
+        DecodingResult::U8(it) => Ok(Pixels::U8(in_rgb(
+            it,
+            layout.planes,
+            count,
+            channels,
+            width,
+        )?)),
+        DecodingResult::U16(it) => Ok(Pixels::U16(in_rgb(
+            it,
+            layout.planes,
+            count,
+            channels,
+            width,
+        )?)),
+        _ => Err(Problem::Variant {
+            what: "a TIFF of unusual values".to_owned(),
+        }),
+    }
+}
+
+/// Planes become pixels; alpha goes.
+fn in_rgb<T: Sample>(
+    samples: Vec<T>,
+    planes: usize,
+    count: usize,
+    channels: usize,
+    width: usize,
+) -> Result<Vec<T>, Problem> {
+    if samples.len() != count * channels {
+        return Err(Problem::Truncated(
+            "it holds fewer values than its size needs".to_owned(),
+        ));
+    }
+    let samples = if planes > 1 {
+        (0..count)
+            .flat_map(|pixel| (0..channels).map(move |channel| channel * count + pixel))
+            .map(|index| samples[index])
+            .collect()
+    } else {
+        samples
+    };
+    if channels == 4 {
+        drop_alpha(samples, width)
+    } else {
+        Ok(samples)
+    }
+}
+
+fn damage(error: &TiffError) -> Problem {
+    match error {
+        TiffError::IoError(it) if it.kind() == std::io::ErrorKind::UnexpectedEof => {
+            Problem::Truncated("its data end before the picture does".to_owned())
+        }
+        TiffError::UnsupportedError(it) => Problem::Variant {
+            what: format!("a TIFF of a rare kind ({it})"),
+        },
+        TiffError::LimitsExceeded => {
+            Problem::Damaged("it asks for more memory than its size needs".to_owned())
+        }
+        TiffError::FormatError(TiffFormatError::InvalidDimensions(width, height)) => {
+            Problem::Damaged(format!("it claims {width} × {height} pixels"))
+        }
+        other => Problem::Damaged(other.to_string()),
+    }
+}
