@@ -4,9 +4,16 @@
 //! blocks of about 1 mm with counts, and what was left out and why. Clipping and glare are judged here, on encoded values. A few
 //! hundred kilobytes, serialisable; no stage after this one needs pixels.
 
+mod gather;
+mod layout;
+
 use crate::colour::Matrix;
 use crate::geometry::Rect;
-use crate::photo::EncodingSource;
+use crate::locate::Located;
+use crate::panel::Panel;
+use crate::photo::{EncodingSource, Photo, Pixels};
+use gather::{Budget, Code, Raster};
+use layout::Spot;
 use serde::{Deserialize, Serialize};
 
 /// Everything sampled from one photo.
@@ -76,6 +83,29 @@ pub struct Region {
     pub pixels: usize,
     /// Pixels that were left out.
     pub left_out: LeftOut,
+    /// Pixels with a channel at the top of the encoding, left out or not: a surface that is itself at the end of the
+    /// range keeps them, since leaving them out would only shift its mean further.
+    pub at_top: usize,
+    /// Likewise at the bottom.
+    pub at_bottom: usize,
+}
+
+impl Region {
+    /// Share of the looked-at pixels that were left out or at an end of the encoding, by `count`; 0 of nothing.
+    #[must_use]
+    pub fn share(&self, count: usize) -> f64 {
+        let all = self.pixels + self.left_out.total();
+        if all == 0 { 0.0 } else { ratio(count, all) }
+    }
+
+    /// Mean linear RGB over the blocks; none without blocks.
+    #[must_use]
+    pub fn mean_rgb(&self) -> Option<[f64; 3]> {
+        let n = self.blocks.len();
+        (n > 0).then(|| {
+            [0, 1, 2].map(|c| self.blocks.iter().map(|it| it.rgb[c]).sum::<f64>() / float(n))
+        })
+    }
 }
 
 /// Pixels left out of a region, by reason.
@@ -91,10 +121,18 @@ pub struct LeftOut {
     pub outside: usize,
 }
 
+impl LeftOut {
+    /// All reasons together.
+    #[must_use]
+    pub fn total(&self) -> usize {
+        self.clipped_high + self.clipped_low + self.glare + self.outside
+    }
+}
+
 /// The mean of about 1 mm × 1 mm.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Block {
-    /// Centre in millimetres of the region's plane.
+    /// Centre in millimetres of the panel's plane, for cards too: one light falls on both.
     pub mm: [f64; 2],
     /// Centre in stored pixels.
     pub px: [f64; 2],
@@ -104,4 +142,148 @@ pub struct Block {
     pub variance: [f64; 3],
     /// Pixels in the mean.
     pub n: usize,
+}
+
+/// Samples a photo where the location says that things lie.
+///
+/// Never fails: a region that can't be read (outside the photo, too small) has no blocks and says why in its counts.
+#[must_use]
+pub fn sample(photo: &Photo, panel: &Panel, located: &Located) -> Samples {
+    match &photo.pixels {
+        Pixels::U8(codes) => sample_codes(photo, codes, panel, located),
+        Pixels::U16(codes) => sample_codes(photo, codes, panel, located),
+    }
+}
+
+fn sample_codes<T: Code>(photo: &Photo, codes: &[T], panel: &Panel, located: &Located) -> Samples {
+    let raster = Raster::new(photo, codes);
+    let card_spots = layout::card_spots(panel, located);
+    let patch_spots = layout::patch_spots(panel, located);
+    let substrate_spots = layout::substrate_spots(panel, located);
+    let read = |spots: &[Spot], budget: Budget, light: [f64; 3]| -> Vec<Region> {
+        spots
+            .iter()
+            .map(|spot| gather::gather(&raster, spot, &located.panel, budget, light))
+            .collect()
+    };
+    // A card shows the light's own colour, towards which highlights run.
+    let cards = read(
+        &card_spots,
+        Budget::shared(3000, card_spots.len(), 16, 200),
+        [1.0; 3],
+    );
+    let light = light_of(&cards);
+    let patches = read(
+        &patch_spots,
+        Budget::shared(8000, patch_spots.len(), 64, 400),
+        light,
+    );
+    let mut substrate = read(
+        &substrate_spots,
+        Budget::shared(3000, substrate_spots.len(), 8, 48),
+        light,
+    );
+    for region in &mut substrate {
+        layout::drop_under_cards(region, panel, located);
+    }
+    substrate.retain(|it| !it.blocks.is_empty());
+    Samples {
+        to_xyz: photo.encoding.to_xyz,
+        encoding: photo.encoding.source,
+        size: [photo.width, photo.height],
+        code_step: raster.code_step(),
+        patches,
+        cards,
+        substrate,
+    }
+}
+
+/// The lightest card zone's balance of channels, relative to its green; 1 where no card shows it.
+fn light_of(cards: &[Region]) -> [f64; 3] {
+    let lightest = cards
+        .iter()
+        .filter_map(Region::mean_rgb)
+        .max_by(|a, b| a[1].total_cmp(&b[1]));
+    match lightest {
+        Some(rgb) if rgb.iter().all(|it| *it > 1e-4) => rgb.map(|it| it / rgb[1]),
+        _ => [1.0; 3],
+    }
+}
+
+/// A count as a number.
+#[expect(clippy::cast_precision_loss, reason = "counts of pixels lie far below 2^52")]
+pub(crate) fn float(count: usize) -> f64 {
+    count as f64
+}
+
+fn ratio(part: usize, all: usize) -> f64 {
+    float(part) / float(all)
+}
+
+#[cfg(test)]
+pub(crate) mod tests_support {
+    //! A small panel and photos of it, made by hand.
+
+    use crate::geometry::Rect;
+    use crate::panel::{Grid, Panel, Patch};
+
+    /// Two rows and columns of 40 mm patches, 60 mm apart, without a card.
+    pub(crate) fn panel_2x2() -> Panel {
+        let patches = (0..4)
+            .map(|i| {
+                let (row, column) = (i / 2, i % 2);
+                patch(
+                    &format!("{}{}", ["A", "B"][row], column + 1),
+                    (row, column),
+                    Rect {
+                        x: 60.0 * super::float(column),
+                        y: 60.0 * super::float(row),
+                        width: 40.0,
+                        height: 40.0,
+                    },
+                )
+            })
+            .collect();
+        Panel {
+            id: "test".into(),
+            path: None,
+            title: None,
+            edition: None,
+            source: None,
+            substrate: None,
+            coating: None,
+            coats: None,
+            upright: true,
+            board: None,
+            board_colour: None,
+            grid: Some(Grid {
+                rows: 2,
+                columns: 2,
+                patch_mm: [40.0, 40.0],
+                pitch_mm: [60.0, 60.0],
+            }),
+            masked: None,
+            patches,
+            cards: vec![],
+        }
+    }
+
+    pub(crate) fn patch(id: &str, cell: (usize, usize), rect: Rect) -> Patch {
+        Patch {
+            id: id.into(),
+            cell: Some(cell),
+            rect,
+            name: None,
+            lot: None,
+            pigments: vec![],
+            wet_g_per_m2: None,
+            known: None,
+            control: None,
+            empty: false,
+            masked: None,
+            substrate: None,
+            coating: None,
+            coats: None,
+        }
+    }
 }

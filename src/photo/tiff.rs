@@ -1,5 +1,7 @@
 //! TIFF: the directory says size, kind and profile; chunky and planar, strips and tiles, 8 and 16 bits.
 
+mod planes;
+
 use super::error::{MAX_PIXELS, Problem};
 use super::opaque::{Sample, drop_alpha};
 use super::{Decoded, Pixels, Statement};
@@ -44,9 +46,10 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         |it| usize::try_from(it).map_err(|_| Problem::Damaged("its size overflows".to_owned()));
     let (width, height) = (to_usize(width)?, to_usize(height)?);
     let mut limits = Limits::default();
-    limits.decoding_buffer_size = 2 * channels * width * height;
-    limits.intermediate_buffer_size = limits.decoding_buffer_size + (16 << 20);
-    let pixels = read_pixels(decoder.with_limits(limits), width * height, channels, width)?;
+    // The pixels, or a tile that sticks out over the edges of a small picture.
+    limits.decoding_buffer_size = 2 * channels * width * height + (16 << 20);
+    limits.intermediate_buffer_size = limits.decoding_buffer_size;
+    let pixels = read_pixels(decoder.with_limits(limits), (width, height), channels)?;
     Ok(Decoded {
         width,
         height,
@@ -63,6 +66,7 @@ type Source<'a> = Decoder<Cursor<&'a [u8]>>;
 const DNG_VERSION: u16 = 50_706;
 const PHOTOMETRIC_CFA: u32 = 32_803;
 const PHOTOMETRIC_LINEAR_RAW: u32 = 34_892;
+const PLANAR: u32 = 2;
 const COMPRESSION_JPEG: [u32; 2] = [6, 7];
 
 fn refuse_raw(decoder: &mut Source<'_>) -> Result<(), Problem> {
@@ -99,6 +103,17 @@ fn refuse_raw(decoder: &mut Source<'_>) -> Result<(), Problem> {
 
 /// Channels a pixel: 3, or 4 with alpha.
 fn channels(decoder: &mut Source<'_>) -> Result<usize, Problem> {
+    match decoder
+        .find_tag(Tag::PhotometricInterpretation)
+        .ok()
+        .flatten()
+        .and_then(|it| it.into_u32().ok())
+    {
+        Some(0 | 1) => return Err(Problem::Grey),
+        Some(5) => return Err(Problem::Inks),
+        Some(8..=10) => return Err(Problem::LabPicture),
+        _ => {}
+    }
     let kind = decoder.colortype().map_err(|it| damage(&it))?;
     let formats = decoder
         .find_tag_unsigned_vec::<u16>(Tag::SampleFormat)
@@ -111,9 +126,6 @@ fn channels(decoder: &mut Source<'_>) -> Result<usize, Problem> {
     match kind {
         ColorType::RGB(8 | 16) => Ok(3),
         ColorType::RGBA(8 | 16) => Ok(4),
-        ColorType::Gray(_) | ColorType::GrayA(_) => Err(Problem::Grey),
-        ColorType::CMYK(_) | ColorType::CMYKA(_) => Err(Problem::Inks),
-        ColorType::Lab(_) => Err(Problem::LabPicture),
         ColorType::RGB(bits) | ColorType::RGBA(bits) => Err(Problem::Variant {
             what: format!("a TIFF with {bits} bits a channel"),
         }),
@@ -131,56 +143,42 @@ fn channels(decoder: &mut Source<'_>) -> Result<usize, Problem> {
 
 fn read_pixels(
     mut decoder: Source<'_>,
-    count: usize,
+    (width, height): (usize, usize),
     channels: usize,
-    width: usize,
 ) -> Result<Pixels, Problem> {
+    let planar = decoder
+        .find_tag(Tag::PlanarConfiguration)
+        .map_err(|it| damage(&it))?;
+    if planar.and_then(|it| it.into_u32().ok()) == Some(PLANAR) {
+        return planes::read(&mut decoder, (width, height), channels);
+    }
     let mut samples = DecodingResult::U8(Vec::new());
-    let layout = decoder
+    decoder
         .read_image_to_buffer(&mut samples)
         .map_err(|it| damage(&it))?;
     match samples {
-        DecodingResult::U8(it) => Ok(Pixels::U8(in_rgb(
-            it,
-            layout.planes,
-            count,
-            channels,
-            width,
-        )?)),
-        DecodingResult::U16(it) => Ok(Pixels::U16(in_rgb(
-            it,
-            layout.planes,
-            count,
-            channels,
-            width,
-        )?)),
-        _ => Err(Problem::Variant {
-            what: "a TIFF of unusual values".to_owned(),
-        }),
+        DecodingResult::U8(it) => Ok(Pixels::U8(in_rgb(it, (width, height), channels)?)),
+        DecodingResult::U16(it) => Ok(Pixels::U16(in_rgb(it, (width, height), channels)?)),
+        _ => Err(unusual()),
     }
 }
 
-/// Planes become pixels; alpha goes.
+fn unusual() -> Problem {
+    Problem::Variant {
+        what: "a TIFF of unusual values".to_owned(),
+    }
+}
+
 fn in_rgb<T: Sample>(
     samples: Vec<T>,
-    planes: usize,
-    count: usize,
+    (width, height): (usize, usize),
     channels: usize,
-    width: usize,
 ) -> Result<Vec<T>, Problem> {
-    if samples.len() != count * channels {
+    if samples.len() != width * height * channels {
         return Err(Problem::Truncated(
             "it holds fewer values than its size needs".to_owned(),
         ));
     }
-    let samples = if planes > 1 {
-        (0..count)
-            .flat_map(|pixel| (0..channels).map(move |channel| channel * count + pixel))
-            .map(|index| samples[index])
-            .collect()
-    } else {
-        samples
-    };
     if channels == 4 {
         drop_alpha(samples, width)
     } else {
