@@ -10,6 +10,7 @@ mod card;
 mod edges;
 mod file;
 mod light;
+mod noise;
 mod patches;
 mod rule;
 mod whole;
@@ -115,6 +116,7 @@ pub fn check(
         findings.extend(card::findings(panel, samples));
         findings.extend(patches::findings(panel, samples));
         findings.extend(light::findings(samples));
+        findings.push(noise::finding(photo, samples));
     }
     findings.sort_by_key(|it| it.item);
     findings

@@ -100,3 +100,8 @@ fn opaque(canvas: &RgbaImage) -> RgbImage {
         image::Rgb([r, g, b])
     })
 }
+
+#[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
+fn float(n: usize) -> f64 {
+    n as f64
+}

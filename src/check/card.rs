@@ -1,9 +1,8 @@
 //! The cards: whether they are there, clipped, evenly lit, and how the camera rendered their grey.
 
-use super::light::{self, lab, mean_rgb};
-use super::patches::per_cent;
+use super::light::{self, lab as rendered_lab};
 use super::{Finding, Item};
-use crate::colour::Lab;
+use crate::colour::{Lab, lab};
 use crate::panel::Panel;
 use crate::sample::{Region, RegionKind, Samples};
 
@@ -63,7 +62,7 @@ fn missing(panel: &Panel, samples: &Samples) -> Finding {
 }
 
 fn clipped(panel: &Panel, samples: &Samples) -> Finding {
-    let share = |it: &Region| per_cent(it.left_out.clipped_high, it);
+    let share = |it: &Region| 100.0 * it.share(it.at_top);
     let worst = samples
         .cards
         .iter()
@@ -102,7 +101,7 @@ fn grey(panel: &Panel, samples: &Samples) -> Vec<Finding> {
     let greys = samples
         .cards
         .iter()
-        .filter_map(|it| Some((it, stated(it)?, mean_rgb(it)?)));
+        .filter_map(|it| Some((it, stated(it)?, it.mean_rgb()?)));
     let middle = greys.min_by(|a, b| (a.1.l - 50.0).abs().total_cmp(&(b.1.l - 50.0).abs()));
     let Some((region, stated, rgb)) = middle else {
         let why = "no card in the photo has a grey zone of stated colour";
@@ -112,12 +111,12 @@ fn grey(panel: &Panel, samples: &Samples) -> Vec<Finding> {
         ];
     };
     let y = (samples.to_xyz * nalgebra::Vector3::from(rgb)).y;
-    let stated_y = light::luminance_of(stated);
+    let stated_y = lab::luminance(stated.l);
     let stops = (y / stated_y).log2();
     // White balance is judged at the stated lightness: chroma grows with exposure.
-    let rendered = lab(samples, rgb.map(|it| it * stated_y / y));
+    let rendered = rendered_lab(samples, rgb.map(|it| it * stated_y / y));
     let (da, db) = (rendered.a - stated.a, rendered.b - stated.b);
-    let rendered_l = lab(samples, rgb).l;
+    let rendered_l = rendered_lab(samples, rgb).l;
     vec![
         Finding::new(
             Item::Exposure,

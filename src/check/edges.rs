@@ -171,19 +171,16 @@ fn bin(at: f64) -> Option<usize> {
 /// Means; an empty bin (an outline along the pixel rows fills every other one) takes the mean of its neighbours.
 fn filled(sums: &[(f64, u32)]) -> Vec<f64> {
     let mean = |it: &(f64, u32)| (it.1 > 0).then(|| it.0 / f64::from(it.1));
-    let nearest = |range: &mut dyn Iterator<Item = usize>| range.find_map(|it| mean(&sums[it]));
-    (0..sums.len())
-        .map(|k| {
-            mean(&sums[k]).unwrap_or_else(|| {
-                let before = nearest(&mut (0..k).rev());
-                let after = nearest(&mut (k..sums.len()));
-                match (before, after) {
-                    (Some(a), Some(b)) => f64::midpoint(a, b),
-                    (one, other) => one.or(other).unwrap_or(0.0),
-                }
-            })
-        })
-        .collect()
+    let value = |k: usize| {
+        let before = sums[..=k].iter().rev().find_map(mean);
+        let after = sums[k..].iter().find_map(mean);
+        match (before, after) {
+            // A bin that has pixels is found from both sides.
+            (Some(a), Some(b)) => f64::midpoint(a, b),
+            (one, other) => one.or(other).unwrap_or(0.0),
+        }
+    };
+    (0..sums.len()).map(value).collect()
 }
 
 /// From 10 % to 90 % of the step, px; none where the step is small against what lies beside it.

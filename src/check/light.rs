@@ -4,10 +4,9 @@
 //! side look the same as a shadow edge; the advice says what to look for.
 
 use super::{Finding, Item};
-use crate::colour::{Lab, Xyz};
+use crate::colour::{self, Lab, Xyz};
 use crate::sample::{Region, Samples};
 use nalgebra::{DMatrix, DVector, Vector3};
-use palette::FromColor;
 use std::collections::BTreeMap;
 
 /// Blocks are pooled into cells of this size, which average the grain, mm.
@@ -131,7 +130,7 @@ fn design(at: &[[f64; 2]]) -> DMatrix<f64> {
 }
 
 /// Values of a smooth surface at the places, fitted so that knots, dirt and cards count little (Tukey's biweight).
-fn smooth(at: &[[f64; 2]], values: &[f64]) -> Vec<f64> {
+pub(super) fn smooth(at: &[[f64; 2]], values: &[f64]) -> Vec<f64> {
     let design = design(at);
     let values = DVector::from_row_slice(values);
     let mut weights = DVector::repeat(values.len(), 1.0);
@@ -255,35 +254,10 @@ pub(super) fn fall_across(region: &Region, samples: &Samples) -> Option<f64> {
     Some(100.0 * (1.0 - (min(&fitted) - max(&fitted)).exp()))
 }
 
-/// Standard deviation of L* over the blocks of a region about a smooth surface; none for fewer than 16 blocks.
-pub(super) fn block_spread(region: &Region, samples: &Samples) -> Option<f64> {
-    if region.blocks.len() < QUADRATIC_CELLS {
-        return None;
-    }
-    let at: Vec<[f64; 2]> = region.blocks.iter().map(|it| it.mm).collect();
-    let lightness: Vec<f64> = region.blocks.iter().map(|it| lab(samples, it.rgb).l).collect();
-    let fitted = smooth(&at, &lightness);
-    let sum: f64 = lightness.iter().zip(&fitted).map(|(l, f)| (l - f).powi(2)).sum();
-    // Six degrees of freedom went into the surface.
-    Some((sum / (count(lightness.len()) - 6.0)).sqrt())
-}
-
-/// Mean over a region's blocks, each weighted by its pixels; none without pixels.
-pub(super) fn mean_rgb(region: &Region) -> Option<[f64; 3]> {
-    let n: f64 = region.blocks.iter().map(|it| count(it.n)).sum();
-    let sum = |k: usize| region.blocks.iter().map(|it| count(it.n) * it.rgb[k]).sum::<f64>();
-    (n > 0.0).then(|| [0, 1, 2].map(|k| sum(k) / n))
-}
-
 /// CIELAB of linear RGB as the photo renders it, without any correction.
 pub(super) fn lab(samples: &Samples, rgb: [f64; 3]) -> Lab {
     let xyz = samples.to_xyz * Vector3::from(rgb);
-    Lab::from_color(Xyz::new(xyz.x, xyz.y, xyz.z))
-}
-
-/// Y of a colour, 1 for the perfect diffuser.
-pub(super) fn luminance_of(lab: Lab) -> f64 {
-    Xyz::from_color(lab).y
+    colour::lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z))
 }
 
 /// The median; sorts in place. None of nothing.

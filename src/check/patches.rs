@@ -1,42 +1,34 @@
-//! The patches themselves: clipping at either end, glare, noise, and how many pixels there are.
+//! The patches themselves: clipping at either end, glare, and how many pixels there are.
 
-use super::{Finding, Item, light};
+use super::{Finding, Item};
 use crate::panel::Panel;
 use crate::sample::{Region, RegionKind, Samples};
 
 /// Judged over every sampled patch; each finding names the worst.
 pub(super) fn findings(panel: &Panel, samples: &Samples) -> Vec<Finding> {
     let mut findings = vec![
-        worst_share(panel, samples, Item::PatchClipped, |it| {
-            it.left_out.clipped_high
-        }),
-        worst_share(panel, samples, Item::PatchDark, |it| {
-            it.left_out.clipped_low
-        }),
+        worst_share(panel, samples, Item::PatchClipped, |it| it.at_top),
+        worst_share(panel, samples, Item::PatchDark, |it| it.at_bottom),
         worst_share(panel, samples, Item::Glare, |it| it.left_out.glare),
-        noise(samples),
     ];
-    let smallest = samples.patches.iter().min_by_key(|it| seen(it));
-    findings.extend(smallest.map(|it| {
-        #[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
-        let pixels = seen(it) as f64;
-        Finding::new(Item::PatchPixels, pixels, name(panel, it))
-    }));
+    let smallest = samples
+        .patches
+        .iter()
+        .min_by(|a, b| area_px(a).total_cmp(&area_px(b)));
+    findings.extend(smallest.map(|it| Finding::new(Item::PatchPixels, area_px(it), name(panel, it))));
     findings
 }
 
-/// Pixels of a region that lie in the photo, averaged or left out.
-fn seen(region: &Region) -> usize {
-    region.pixels + region.left_out.clipped_high + region.left_out.clipped_low + region.left_out.glare
-}
-
-/// Share in per cent of a region's pixels.
-#[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
-pub(super) fn per_cent(part: usize, region: &Region) -> f64 {
-    match seen(region) {
-        0 => 0.0,
-        all => 100.0 * part as f64 / all as f64,
-    }
+/// Pixels inside a region's outline: its own counts may be of every second or third row and column.
+fn area_px(region: &Region) -> f64 {
+    let corners = region.outline;
+    let doubled: f64 = (0..4)
+        .map(|k| {
+            let (p, q) = (corners[k], corners[(k + 1) % 4]);
+            p[0] * q[1] - q[0] * p[1]
+        })
+        .sum();
+    doubled.abs() / 2.0
 }
 
 /// The region with the largest share, and how many are beyond the good limit.
@@ -46,7 +38,7 @@ fn worst_share(
     item: Item,
     part: impl Fn(&Region) -> usize,
 ) -> Finding {
-    let share = |it: &Region| per_cent(part(it), it);
+    let share = |it: &Region| 100.0 * it.share(part(it));
     let worst = samples
         .patches
         .iter()
@@ -73,24 +65,5 @@ fn name(panel: &Panel, region: &Region) -> String {
         RegionKind::Exposed { patch } => format!("patch {} exposed", id(patch)),
         RegionKind::Whole { patch } | RegionKind::Substrate { patch } => format!("patch {}", id(patch)),
         RegionKind::Card { card, zone } => super::card::zone_name(panel, card, zone),
-    }
-}
-
-/// Spread of L* over 1 mm blocks of one even surface, slow changes taken off: the median over the card's zones, which are
-/// evenly coloured; over patches where there is none.
-fn noise(samples: &Samples) -> Finding {
-    let spreads = |regions: &[Region]| -> Vec<f64> {
-        regions
-            .iter()
-            .filter_map(|it| light::block_spread(it, samples))
-            .collect()
-    };
-    let (mut spread, of) = match spreads(&samples.cards) {
-        on_cards if on_cards.is_empty() => (spreads(&samples.patches), "on the patches, their grain included"),
-        on_cards => (on_cards, "on the card"),
-    };
-    match light::median(&mut spread) {
-        Some(sd) => Finding::new(Item::Noise, sd, of),
-        None => Finding::not_judged(Item::Noise, "no region is large enough"),
     }
 }

@@ -22,7 +22,7 @@ pub(super) fn findings(photo: &Photo) -> Vec<Finding> {
 
 /// Encoded green, 0–1.
 fn green(photo: &Photo, x: usize, y: usize) -> f64 {
-    photo.encoded(x, y)[1]
+    f64::from(photo.code(x, y)[1]) / f64::from(photo.max_code())
 }
 
 /// The fifth part of edges that is sharpest, along rows and columns: the width of a monotonic run from 10 % to 90 % of its step.
@@ -138,10 +138,11 @@ fn place_noise(photo: &Photo, left: usize, top: usize) -> Option<f64> {
 /// Share of pixels with a channel at the top.
 fn clipped(photo: &Photo) -> Finding {
     let (mut beyond, mut all) = (0.0, 0.0);
+    let top = photo.max_code() / 51 * 50;
     for y in (0..photo.height).step_by(4) {
         for x in (0..photo.width).step_by(4) {
             all += 1.0;
-            if photo.encoded(x, y).iter().any(|it| *it >= 0.995) {
+            if photo.code(x, y).iter().any(|it| *it >= top) {
                 beyond += 1.0;
             }
         }

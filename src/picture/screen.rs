@@ -16,7 +16,7 @@ static CODES: LazyLock<Vec<u8>> = LazyLock::new(|| {
 /// XYZ relative to D50 to linear sRGB.
 pub(super) fn from_xyz() -> Matrix {
     RgbSpace::Srgb
-        .to_xyz_d50()
+        .linear_to_xyz_d50()
         .try_inverse()
         .expect("the primaries are independent")
 }

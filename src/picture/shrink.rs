@@ -16,12 +16,14 @@ pub(super) fn shrink(photo: &Photo, upright: &Upright) -> RgbImage {
     let down = shares(photo.height, rows);
     let mut view = RgbImage::new(pixels(width), pixels(height));
     let mut sums = vec![[0.0_f32; 3]; columns];
+    let mut line = Vec::with_capacity(photo.width);
     for (row, lines) in down.iter().enumerate() {
         sums.fill([0.0; 3]);
         for (y, weight) in lines {
+            photo.linear_row(*y, 0..photo.width, &mut line);
             for (sum, run) in sums.iter_mut().zip(&across) {
                 for (x, share) in run {
-                    let rgb = photo.linear(*x, *y);
+                    let rgb = line[*x];
                     for k in 0..3 {
                         sum[k] += weight * share * rgb[k];
                     }

@@ -1,5 +1,6 @@
 //! Turning the stored picture so that the panel stands upright.
 
+use super::float;
 use crate::geometry::Point;
 use crate::locate::Located;
 use crate::panel::Panel;
@@ -98,11 +99,6 @@ fn turns() -> [Matrix2<f64>; 8] {
         turns[k + 4] = mirror * turns[k];
     }
     turns
-}
-
-#[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
-fn float(n: usize) -> f64 {
-    n as f64
 }
 
 #[cfg(test)]
