@@ -3,10 +3,26 @@
 //! Works backwards through the camera: tone curve, then light, then colour; never more parameters than the references
 //! support (leave-one-out decides).
 
-use crate::colour::{Lab, Matrix};
+mod allowance;
+mod error;
+mod light;
+mod map;
+mod observe;
+mod reading;
+mod robust;
+mod tone;
+
+pub use error::CorrectError;
+pub use light::LightField;
+pub use map::{ColourMap, Terms};
+pub use tone::{ToneCurve, ToneSource};
+
+use crate::colour::{Lab, Matrix, Xyz, difference};
 use crate::flag::Flag;
 use crate::reference::Reference;
-use crate::sample::RegionKind;
+use crate::sample::{RegionKind, Samples};
+use map::{Fitted, Model, RIDGES};
+use observe::{Observed, Scene};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -101,8 +117,252 @@ pub enum ComponentName {
 pub struct Correction {
     /// Which kind.
     pub kind: CorrectionKind,
-    /// The references that were used.
-    pub references: Vec<Reference>,
-    /// Mean leave-one-out ΔE00, where there are enough references.
+    /// The references that were used, with how well each fits.
+    pub references: Vec<UsedReference>,
+    /// Mean leave-one-out ΔE00, where there are enough references. Tone curve and light are those of all references.
     pub leave_one_out: Option<f64>,
+    /// Mean ΔE00 of the same references with the neutrals alone.
+    pub neutral_alone: Option<f64>,
+    /// The tone curve that is undone first.
+    pub tone: ToneCurve,
+    /// The light that is evened out next.
+    pub light: LightField,
+    /// From evened linear RGB to XYZ.
+    pub map: ColourMap,
+}
+
+impl Correction {
+    /// XYZ D50 of a linear RGB value of the photo (0–1 of its encoding) at a place in panel millimetres.
+    #[must_use]
+    pub fn xyz_at(&self, linear_rgb: [f64; 3], panel_mm: [f64; 2]) -> Xyz {
+        let light = self.light.at(panel_mm);
+        self.map
+            .xyz([0, 1, 2].map(|c| self.tone.undo(linear_rgb[c]) / light[c]))
+    }
+}
+
+/// A reference and how the correction sees it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct UsedReference {
+    /// The reference.
+    pub reference: Reference,
+    /// ΔE00 of its corrected colour to the stated one.
+    pub residual: f64,
+    /// The same under the correction fitted without it, where there are enough others.
+    pub left_out: Option<f64>,
+    /// Weight in the fit: 1 fits in, 0 was rejected.
+    pub weight: f64,
+}
+
+/// How to correct.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Options {
+    /// Whether a tone curve is sought.
+    pub tone: Tone,
+}
+
+/// A corrected photo.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// What was fitted.
+    pub correction: Correction,
+    /// One a region of `Samples::patches`, in that order.
+    pub readings: Vec<Corrected>,
+}
+
+/// Fits a correction to the references and reads every patch with it.
+///
+/// # Errors
+///
+/// If no reference is usable (none there, clipped, almost black, none that balances the channels), if two neutrals
+/// contradict each other, or if the known colours don't fit the photo.
+pub fn correct(
+    samples: &Samples,
+    references: &[Reference],
+    options: &Options,
+) -> Result<Outcome, CorrectError> {
+    let observed = observe::observe(samples, references)?;
+    let scene = Scene::of(samples, &observed);
+    let tone = fit_tone(samples, &scene, options.tone);
+    let light = scene.light(&tone);
+    // Neutrals on two cards may lie in different light: with the light known, look at the tone once more.
+    let (tone, light) = match tone.source {
+        ToneSource::Fitted => {
+            let tone = scene.tone(&light, &prior(samples));
+            let light = scene.light(&tone);
+            (tone, light)
+        }
+        ToneSource::Assumed | ToneSource::Encoding => (tone, light),
+    };
+    let chosen = choose(samples, &observed, &scene, &tone, &light)?;
+    let kind = match chosen.model {
+        Model::Ridge(Terms::Linear, _) => CorrectionKind::Linear,
+        Model::Ridge(Terms::RootPolynomial, _) => CorrectionKind::RootPolynomial,
+        Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
+        Model::Neutral => CorrectionKind::Neutral,
+    };
+    let variants = variants(samples, &scene, &tone, &light, chosen.model);
+    let correction = Correction {
+        kind,
+        references: used(&observed, &scene, &chosen.fitted, &tone, &light),
+        leave_one_out: chosen.left_out,
+        neutral_alone: chosen.neutral,
+        tone,
+        light,
+        map: chosen.fitted.map.clone(),
+    };
+    let readings = reading::read(samples, &scene, &correction, &chosen.fitted, &variants);
+    Ok(Outcome {
+        correction,
+        readings,
+    })
+}
+
+/// What is supposed of the tone curve of such a file.
+fn prior(samples: &Samples) -> tone::Prior {
+    // A step between codes of 1/4000 and more near black is an 8-bit file.
+    if samples.code_step > 1.0 / 20_000.0 {
+        allowance::PHONE_TONE
+    } else {
+        allowance::DEVELOPED_TONE
+    }
+}
+
+fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> ToneCurve {
+    let linear = samples.encoding == crate::photo::EncodingSource::Linear;
+    if tone == Tone::None || linear {
+        return ToneCurve::encoding();
+    }
+    let prior = prior(samples);
+    if scene.neutrals() >= 3 {
+        scene.tone(&LightField::even(), &prior)
+    } else {
+        ToneCurve::assumed(&prior)
+    }
+}
+
+/// The model that leave-one-out favours, with its figures.
+struct Chosen {
+    model: Model,
+    fitted: Fitted,
+    left_out: Option<f64>,
+    neutral: Option<f64>,
+}
+
+/// Fewest references for a linear map.
+const LEAST_LINEAR: usize = 8;
+/// Fewest references for a root-polynomial.
+const LEAST_ROOT: usize = 15;
+/// By what factor a model with more parameters must be better.
+const WORTH_IT: f64 = 0.97;
+/// Mean ΔE00 of the neutrals alone beyond which a fit that doesn't help means other colours than stated. Neutrals alone leave 3 to 8
+/// under lamps.
+const SUSPICIOUS: f64 = 9.0;
+
+fn choose(
+    samples: &Samples,
+    observed: &[Observed],
+    scene: &Scene<'_>,
+    tone: &ToneCurve,
+    light: &LightField,
+) -> Result<Chosen, CorrectError> {
+    let sightings = scene.sightings(tone, light);
+    let no_balance = || CorrectError::NoBalance {
+        count: observed.len(),
+    };
+    let neutral = map::fit(Model::Neutral, &samples.to_xyz, &sightings).ok_or_else(no_balance)?;
+    let count = sightings.len();
+    let mut models = Vec::new();
+    for (terms, least) in [
+        (Terms::Linear, LEAST_LINEAR),
+        (Terms::RootPolynomial, LEAST_ROOT),
+    ] {
+        if count >= least {
+            models.extend(RIDGES.iter().rev().map(|ridge| Model::Ridge(terms, *ridge)));
+        }
+    }
+    let all = vec![true; count];
+    let plain = neutral.mean(&all);
+    let mut best = Chosen {
+        model: Model::Neutral,
+        fitted: neutral,
+        left_out: None,
+        neutral: plain,
+    };
+    if count >= 2 {
+        best.left_out = plain;
+    }
+    let mut fits: Vec<(Model, Fitted)> = Vec::new();
+    for model in models {
+        fits.extend(map::fit(model, &samples.to_xyz, &sightings).map(|it| (model, it)));
+    }
+    // What every fit rejects is judged for none of them.
+    let counted: Vec<bool> = (0..count)
+        .map(|i| fits.is_empty() || fits.iter().any(|(_, it)| it.weights[i] > 0.0))
+        .collect();
+    if !fits.is_empty() {
+        best.neutral = best.fitted.mean(&counted);
+        best.left_out = best.neutral;
+    }
+    for (model, fitted) in fits {
+        let left_out = fitted.mean(&counted);
+        if let (Some(new), Some(old)) = (left_out, best.left_out)
+            && new < WORTH_IT * old
+        {
+            best = Chosen {
+                model,
+                fitted,
+                left_out,
+                neutral: best.neutral,
+            };
+        }
+    }
+    match (best.neutral, best.left_out) {
+        (Some(neutral), Some(left_out))
+            if count >= LEAST_LINEAR && best.model == Model::Neutral && neutral > SUSPICIOUS =>
+        {
+            Err(CorrectError::WrongReferences { left_out, neutral })
+        }
+        _ => Ok(best),
+    }
+}
+
+/// Corrections under the tone curves that are as likely as the best within one standard deviation.
+fn variants(
+    samples: &Samples,
+    scene: &Scene<'_>,
+    tone: &ToneCurve,
+    light: &LightField,
+    model: Model,
+) -> Vec<(ToneCurve, LightField, ColourMap)> {
+    tone.variants()
+        .into_iter()
+        .filter_map(|tone| {
+            let light = scene.relight(&tone, light);
+            let sightings = scene.sightings(&tone, &light);
+            let map = map::fit(model, &samples.to_xyz, &sightings)?.map;
+            Some((tone, light, map))
+        })
+        .collect()
+}
+
+fn used(
+    observed: &[Observed],
+    scene: &Scene<'_>,
+    fitted: &Fitted,
+    tone: &ToneCurve,
+    light: &LightField,
+) -> Vec<UsedReference> {
+    let sightings = scene.sightings(tone, light);
+    observed
+        .iter()
+        .zip(&sightings)
+        .enumerate()
+        .map(|(i, (it, sighting))| UsedReference {
+            reference: it.reference.clone(),
+            residual: difference::delta_e_2000(fitted.map.lab(sighting.rgb), sighting.lab),
+            left_out: fitted.left_out[i],
+            weight: fitted.weights[i],
+        })
+        .collect()
 }

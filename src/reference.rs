@@ -1,6 +1,11 @@
 //! References: regions of a photo whose colour is known.
+//!
+//! Takes a panel and the samples of a photo of it; gives one list of [`Reference`]: zones of cards, patches with a
+//! stated colour, the substrate where its colour is given. What calibrates from it doesn't see the difference.
 
-use crate::colour::{Lab, Matrix};
+use crate::colour::{Lab, Matrix, difference};
+use crate::panel::{KnownColour, Panel};
+use crate::sample::{RegionKind, Samples};
 use serde::{Deserialize, Serialize};
 
 /// A region of known colour. A grey card, a zone of a chart and a patch with a stated colour are the same thing.
@@ -26,4 +31,103 @@ pub enum RegionIndex {
     Card(usize),
     /// All of the substrate.
     Substrate,
+}
+
+/// U95 in ΔE00 of a stated colour that comes without one: a card or a chart as bought, against the values of its data
+/// sheet. From memory of usual tolerances, no source.
+pub const DEFAULT_U95: f64 = 1.0;
+
+/// U95 over the standard deviation of each coordinate, for an error that is equal in all three: the 95th percentile of
+/// the Maxwell distribution (√χ²₃,₀.₉₅ = √7.8147).
+const MAXWELL_95: f64 = 2.7955;
+
+/// Every region of known colour that has samples, in order: cards, patches, substrate.
+#[must_use]
+pub fn references(panel: &Panel, samples: &Samples) -> Vec<Reference> {
+    let mut found = Vec::new();
+    for (index, region) in samples.cards.iter().enumerate() {
+        let RegionKind::Card { card, zone } = region.kind else {
+            continue;
+        };
+        let Some(placed) = panel.cards.get(card) else {
+            continue;
+        };
+        if let Some(patch) = placed.card.patches.get(zone)
+            && let Some(known) = &patch.known
+        {
+            let name = format!("card {} {}", placed.card.id, patch.id);
+            found.push(reference(name, vec![RegionIndex::Card(index)], known));
+        }
+    }
+    for (number, patch) in panel.patches.iter().enumerate() {
+        let Some(known) = &patch.known else {
+            continue;
+        };
+        let regions: Vec<RegionIndex> = samples
+            .patches
+            .iter()
+            .enumerate()
+            .filter(|(_, it)| patch_of(it.kind) == Some(number))
+            .map(|(index, _)| RegionIndex::Patch(index))
+            .collect();
+        if !regions.is_empty() {
+            found.push(reference(format!("patch {}", patch.id), regions, known));
+        }
+    }
+    if let Some(known) = &panel.board_colour
+        && !samples.substrate.is_empty()
+    {
+        found.push(reference(
+            "substrate".into(),
+            vec![RegionIndex::Substrate],
+            known,
+        ));
+    }
+    found
+}
+
+fn reference(name: String, regions: Vec<RegionIndex>, known: &KnownColour) -> Reference {
+    Reference {
+        name,
+        regions,
+        lab: known.lab,
+        covariance: covariance(known.lab, known.u95.unwrap_or(DEFAULT_U95)),
+    }
+}
+
+/// Which of the panel's patches a region belongs to; none for cards and substrate.
+#[must_use]
+pub fn patch_of(kind: RegionKind) -> Option<usize> {
+    match kind {
+        RegionKind::Whole { patch }
+        | RegionKind::Masked { patch }
+        | RegionKind::Exposed { patch } => Some(patch),
+        RegionKind::Card { .. } | RegionKind::Substrate { .. } => None,
+    }
+}
+
+/// The covariance in Lab whose ΔE00 stays within `u95` in 95 % of cases, equal in every direction of the local metric.
+#[must_use]
+pub fn covariance(lab: Lab, u95: f64) -> Matrix {
+    let sd = u95 / MAXWELL_95;
+    let metric = difference::local_metric(lab);
+    metric.try_inverse().unwrap_or_else(Matrix::identity) * (sd * sd)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::uncertainty;
+
+    #[test]
+    fn a_stated_u95_comes_back_from_the_covariance() {
+        for lab in [
+            Lab::new(50.0, 0.0, 0.0),
+            Lab::new(40.0, 45.0, 30.0),
+            Lab::new(30.0, 10.0, -40.0),
+        ] {
+            let back = uncertainty::u95(lab, &covariance(lab, 0.8)).unwrap();
+            assert!((back - 0.8).abs() < 0.03, "{lab:?}: {back}");
+        }
+    }
 }

@@ -267,7 +267,10 @@ fn light_of(cards: &[Region]) -> [f64; 3] {
 }
 
 /// A count as a number.
-#[expect(clippy::cast_precision_loss, reason = "counts of pixels lie far below 2^52")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "counts of pixels lie far below 2^52"
+)]
 pub(crate) fn float(count: usize) -> f64 {
     count as f64
 }

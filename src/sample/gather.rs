@@ -1,7 +1,7 @@
 //! Reading one rectangle of a photo into block means, with clipping and highlights judged pixel by pixel.
 
 use super::{Block, LeftOut, LeftOutPixel, Reason, Region, float};
-use crate::geometry::{PlaneMap, Point, Rect};
+use crate::geometry::{PlaneMap, Point};
 use crate::photo::{EncodingSource, Photo};
 use crate::sample::layout::Spot;
 use nalgebra::Matrix3;
@@ -47,9 +47,7 @@ impl<'a, T: Code> Raster<'a, T> {
         // low limit is 0.0009 of the range there, and only the last 2 % of the range are near the end.
         let (high, low) = match photo.encoding.source {
             EncodingSource::Linear => (T::MAX * 98 / 100, T::MAX * 9 / 10000),
-            EncodingSource::Profile | EncodingSource::AssumedSrgb | EncodingSource::StatedSrgb => {
-                (T::MAX * 250 / 255, T::MAX * 3 / 255)
-            }
+            _ => (T::MAX * 250 / 255, T::MAX * 3 / 255),
         };
         Self {
             width: photo.width,
@@ -67,7 +65,9 @@ impl<'a, T: Code> Raster<'a, T> {
     }
 
     fn linear(&self, channel: usize, code: usize) -> f64 {
-        self.tables[channel].get(code).map_or(0.0, |it| f64::from(*it))
+        self.tables[channel]
+            .get(code)
+            .map_or(0.0, |it| f64::from(*it))
     }
 }
 
@@ -116,7 +116,12 @@ fn grid(spot: &Spot, budget: Budget) -> Option<Grid> {
     }
     let density = area / (rect.width * rect.height);
     let mut edge = BLOCK_MM.max((BLOCK_PIXELS / density).sqrt());
-    let cut = |edge: f64| (whole(rect.width / edge).max(1), whole(rect.height / edge).max(1));
+    let cut = |edge: f64| {
+        (
+            whole(rect.width / edge).max(1),
+            whole(rect.height / edge).max(1),
+        )
+    };
     while cut(edge).0 * cut(edge).1 > budget.blocks {
         edge *= 1.05;
     }
@@ -127,25 +132,47 @@ fn grid(spot: &Spot, budget: Budget) -> Option<Grid> {
     let mut places = Vec::with_capacity(9);
     for (i, j) in (0..9_u8).map(|k| (f64::from(k % 3) / 2.0, f64::from(k / 3) / 2.0)) {
         places.push(Point::new(i * float(columns), j * float(rows)));
-        pixels.push(spot.map.map(Point::new(rect.x + i * rect.width, rect.y + j * rect.height)));
+        pixels.push(spot.map.map(Point::new(
+            rect.x + i * rect.width,
+            rect.y + j * rect.height,
+        )));
     }
     let to_block = PlaneMap::fit(&pixels, &places)?.homography;
-    Some(Grid { columns, rows, to_block, outline, stride, area })
+    Some(Grid {
+        columns,
+        rows,
+        to_block,
+        outline,
+        stride,
+        area,
+    })
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates, which is meant")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "`as` saturates, which is meant"
+)]
 fn whole(x: f64) -> usize {
     x.round().max(0.0) as usize
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates, which is meant")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "`as` saturates, which is meant"
+)]
 fn whole_down(x: f64) -> usize {
     x.floor().max(0.0) as usize
 }
 
 fn polygon_area(corners: &[Point; 4]) -> f64 {
     let next = corners.iter().cycle().skip(1);
-    let twice: f64 = corners.iter().zip(next).map(|(p, q)| p.x * q.y - q.x * p.y).sum();
+    let twice: f64 = corners
+        .iter()
+        .zip(next)
+        .map(|(p, q)| p.x * q.y - q.x * p.y)
+        .sum();
     twice.abs() / 2.0
 }
 
@@ -186,7 +213,11 @@ pub(super) fn gather<T: Code>(
     let expected = whole(grid.area / float(grid.stride * grid.stride));
     // A rim's pixels may be counted one way or the other; only what is plainly missing lies outside the photo.
     let missing = expected.saturating_sub(seen.len());
-    region.left_out.outside = if float(missing) > 0.05 * float(expected) { missing } else { 0 };
+    region.left_out.outside = if float(missing) > 0.05 * float(expected) {
+        missing
+    } else {
+        0
+    };
     let verdict = Verdict::of(&seen, light);
     let mut sums = vec![Sum::default(); grid.columns * grid.rows];
     for pixel in &seen {
@@ -207,7 +238,10 @@ pub(super) fn gather<T: Code>(
         let (column, row) = (index % grid.columns, index / grid.columns);
         let x = (float(column) + 0.5) / float(grid.columns);
         let y = (float(row) + 0.5) / float(grid.rows);
-        Point::new(spot.rect.x + x * spot.rect.width, spot.rect.y + y * spot.rect.height)
+        Point::new(
+            spot.rect.x + x * spot.rect.width,
+            spot.rect.y + y * spot.rect.height,
+        )
     };
     for (index, sum) in sums.iter().enumerate() {
         // A block that is half highlight is brightened all over; one of a few pixels at the rim is mostly noise.
@@ -301,7 +335,10 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
                 continue;
             };
             let codes = [codes[0].index(), codes[1].index(), codes[2].index()];
-            #[expect(clippy::cast_possible_truncation, reason = "a region has some hundred blocks")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "a region has some hundred blocks"
+            )]
             let block = (row * grid.columns + column) as u32;
             seen.push(Seen {
                 at: [x, y],
@@ -375,7 +412,11 @@ impl Verdict {
         let body_at_bottom = share(seen.iter().filter(|it| it.bottom).count()) > BODY_AT_END;
         // Two thousand pixels pin a median down far enough.
         let step = seen.len() / 2000 + 1;
-        let some = || seen.iter().step_by(step).filter(|it| !it.top || body_at_top);
+        let some = || {
+            seen.iter()
+                .step_by(step)
+                .filter(|it| !it.top || body_at_top)
+        };
         let mut light: Vec<f32> = some().map(|it| luminance(it.rgb, balance)).collect();
         let mut saturations: Vec<f32> = some().map(|it| saturation(it.rgb, balance)).collect();
         let middle = median(&mut light);
@@ -383,7 +424,11 @@ impl Verdict {
         let mut deviations: Vec<f32> = light.iter().map(|it| (it - middle).abs()).collect();
         let sigma = 1.4826 * f64::from(median(&mut deviations));
         let near_neutral = usual_saturation < NEUTRAL_SATURATION;
-        let sigmas = if near_neutral { BRIGHT_SIGMAS_NEUTRAL } else { BRIGHT_SIGMAS };
+        let sigmas = if near_neutral {
+            BRIGHT_SIGMAS_NEUTRAL
+        } else {
+            BRIGHT_SIGMAS
+        };
         // A surface without any spread (a rendered or quantised one) has no highlights within two per cent.
         let above = (sigmas * sigma).max(0.02 * f64::from(middle));
         #[expect(clippy::cast_possible_truncation, reason = "a luminance")]
@@ -392,7 +437,11 @@ impl Verdict {
             body_at_top,
             body_at_bottom,
             bright,
-            pale: if near_neutral { f32::INFINITY } else { usual_saturation },
+            pale: if near_neutral {
+                f32::INFINITY
+            } else {
+                usual_saturation
+            },
             balance,
         }
     }
@@ -406,7 +455,11 @@ impl Verdict {
         }
         let highlight = luminance(pixel.rgb, self.balance) > self.bright
             && saturation(pixel.rgb, self.balance) < self.pale;
-        if highlight && !self.body_at_top { Fate::Glare } else { Fate::Kept }
+        if highlight && !self.body_at_top {
+            Fate::Glare
+        } else {
+            Fate::Kept
+        }
     }
 }
 
@@ -415,9 +468,17 @@ fn luminance(rgb: [f32; 3], balance: [f32; 3]) -> f32 {
 }
 
 fn saturation(rgb: [f32; 3], balance: [f32; 3]) -> f32 {
-    let [r, g, b] = [rgb[0] * balance[0], rgb[1] * balance[1], rgb[2] * balance[2]];
+    let [r, g, b] = [
+        rgb[0] * balance[0],
+        rgb[1] * balance[1],
+        rgb[2] * balance[2],
+    ];
     let greatest = r.max(g).max(b);
-    if greatest > 0.0 { 1.0 - r.min(g).min(b) / greatest } else { 0.0 }
+    if greatest > 0.0 {
+        1.0 - r.min(g).min(b) / greatest
+    } else {
+        0.0
+    }
 }
 
 /// The upper median; 0 of nothing. Reorders its input.
@@ -455,6 +516,12 @@ impl Sum {
             let spread = (self.squares[c] - n * rgb[c] * rgb[c]) / (n - 1.0).max(1.0);
             spread.max(0.0)
         });
-        Block { mm, px, rgb, variance, n: self.n }
+        Block {
+            mm,
+            px,
+            rgb,
+            variance,
+            n: self.n,
+        }
     }
 }

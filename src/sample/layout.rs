@@ -62,7 +62,10 @@ pub(super) fn patch_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
             None => push(RegionKind::Whole { patch }, it.rect),
             Some(side) => {
                 push(RegionKind::Masked { patch }, half(&it.rect, side));
-                push(RegionKind::Exposed { patch }, half(&it.rect, opposite(side)));
+                push(
+                    RegionKind::Exposed { patch },
+                    half(&it.rect, opposite(side)),
+                );
             }
         }
     }
@@ -73,10 +76,24 @@ pub(super) fn patch_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
 fn half(rect: &Rect, side: Side) -> Rect {
     let (half_width, half_height) = (rect.width / 2.0, rect.height / 2.0);
     match side {
-        Side::Left => Rect { width: half_width, ..*rect },
-        Side::Right => Rect { x: rect.x + half_width, width: half_width, ..*rect },
-        Side::Top => Rect { height: half_height, ..*rect },
-        Side::Bottom => Rect { y: rect.y + half_height, height: half_height, ..*rect },
+        Side::Left => Rect {
+            width: half_width,
+            ..*rect
+        },
+        Side::Right => Rect {
+            x: rect.x + half_width,
+            width: half_width,
+            ..*rect
+        },
+        Side::Top => Rect {
+            height: half_height,
+            ..*rect
+        },
+        Side::Bottom => Rect {
+            y: rect.y + half_height,
+            height: half_height,
+            ..*rect
+        },
     }
 }
 
@@ -98,9 +115,17 @@ pub(super) fn card_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
         let Some(placed) = panel.cards.get(found.index) else {
             continue;
         };
-        let zones = placed.card.patches.iter().enumerate().filter(|(_, it)| !it.empty);
+        let zones = placed
+            .card
+            .patches
+            .iter()
+            .enumerate()
+            .filter(|(_, it)| !it.empty);
         spots.extend(zones.map(|(zone, it)| Spot {
-            kind: RegionKind::Card { card: found.index, zone },
+            kind: RegionKind::Card {
+                card: found.index,
+                zone,
+            },
             rect: inset(&it.rect, ZONE_EDGE, &found.map, located),
             map: found.map,
         }));
@@ -116,7 +141,11 @@ pub(super) fn substrate_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
         let kind = RegionKind::Substrate { patch };
         let mut push = |rect: Rect| {
             if wide_enough(&rect, &located.panel) {
-                spots.push(Spot { kind, rect, map: located.panel });
+                spots.push(Spot {
+                    kind,
+                    rect,
+                    map: located.panel,
+                });
             }
         };
         if it.empty {
@@ -169,10 +198,26 @@ fn strip(panel: &Panel, patch: usize, side: Side) -> Option<Rect> {
         }
     };
     (width > 0.0).then_some(match side {
-        Side::Right => Rect { x: own.x + own.width, width, ..own },
-        Side::Left => Rect { x: own.x - width, width, ..own },
-        Side::Bottom => Rect { y: own.y + own.height, height: width, ..own },
-        Side::Top => Rect { y: own.y - width, height: width, ..own },
+        Side::Right => Rect {
+            x: own.x + own.width,
+            width,
+            ..own
+        },
+        Side::Left => Rect {
+            x: own.x - width,
+            width,
+            ..own
+        },
+        Side::Bottom => Rect {
+            y: own.y + own.height,
+            height: width,
+            ..own
+        },
+        Side::Top => Rect {
+            y: own.y - width,
+            height: width,
+            ..own
+        },
     })
 }
 
@@ -217,9 +262,15 @@ mod tests {
 
     fn located(px_per_mm: f64) -> Located {
         Located {
-            panel: PlaneMap::new(Matrix3::new(px_per_mm, 0., 50., 0., px_per_mm, 60., 0., 0., 1.)),
+            panel: PlaneMap::new(Matrix3::new(
+                px_per_mm, 0., 50., 0., px_per_mm, 60., 0., 0., 1.,
+            )),
             cards: vec![],
-            quality: Quality { outline_rms_px: 0.5, seen: 1.0, rival: 0.0 },
+            quality: Quality {
+                outline_rms_px: 0.5,
+                seen: 1.0,
+                rival: 0.0,
+            },
             witnesses: vec!["test".into()],
             by_hand: false,
         }

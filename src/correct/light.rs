@@ -1,0 +1,503 @@
+//! The illumination field: how the light falls off over the plane of the panel, seen on surfaces of one colour each.
+
+use super::robust;
+use crate::sample::float;
+use nalgebra::{DMatrix, DVector};
+use serde::{Deserialize, Serialize};
+
+/// Light relative to that on the references, as a polynomial in log light over panel millimetres.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LightField {
+    /// Order of the fall-off: 0 (even), 1 or 2.
+    pub order: usize,
+    /// Order of the change of the light's colour: 0 or 1.
+    pub colour_order: usize,
+    /// Where the polynomial has its origin, mm.
+    pub centre: [f64; 2],
+    /// Millimetres per unit of the polynomial.
+    pub scale: f64,
+    /// Coefficients of x, y, x², xy, y² of the log of red, green and blue light.
+    pub coefficients: [[f64; TERMS]; 3],
+    /// The polynomial's terms, averaged over the references: there the light is 1.
+    pub origin: [f64; TERMS],
+    /// Robust standard deviation of what the field leaves between stretches of substrate, in log light.
+    pub residual: f64,
+    /// Covariance of the coefficients of the fall-off.
+    pub covariance: [[f64; TERMS]; TERMS],
+    /// How many stretches of substrate it was fitted to.
+    pub stretches: usize,
+}
+
+/// Terms without the constant.
+const TERMS: usize = 5;
+
+/// One look at the light: a part of a surface whose own colour is the same all over.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Glimpse {
+    /// Which surface; each has its own level.
+    pub(super) surface: usize,
+    /// Which stretch: neighbours err together, so they are left out together.
+    pub(super) stretch: usize,
+    /// Panel millimetres.
+    pub(super) mm: [f64; 2],
+    /// Log light of the three channels.
+    pub(super) log: [f64; 3],
+}
+
+fn terms(centre: [f64; 2], scale: f64, mm: [f64; 2]) -> [f64; TERMS] {
+    let (x, y) = ((mm[0] - centre[0]) / scale, (mm[1] - centre[1]) / scale);
+    [x, y, x * x, x * y, y * y]
+}
+
+/// Terms of an order.
+fn count(order: usize) -> usize {
+    match order {
+        0 => 0,
+        1 => 2,
+        _ => TERMS,
+    }
+}
+
+impl LightField {
+    /// Even light.
+    pub(super) fn even() -> Self {
+        Self {
+            order: 0,
+            colour_order: 0,
+            centre: [0.0; 2],
+            scale: 1.0,
+            coefficients: [[0.0; TERMS]; 3],
+            origin: [0.0; TERMS],
+            residual: 0.0,
+            covariance: [[0.0; TERMS]; TERMS],
+            stretches: 0,
+        }
+    }
+
+    /// Light at a place relative to that on the references, a channel.
+    #[must_use]
+    pub fn at(&self, mm: [f64; 2]) -> [f64; 3] {
+        if self.order == 0 && self.colour_order == 0 {
+            return [1.0; 3];
+        }
+        let terms = terms(self.centre, self.scale, mm);
+        self.coefficients.map(|c| {
+            (0..TERMS)
+                .map(|k| c[k] * (terms[k] - self.origin[k]))
+                .sum::<f64>()
+                .exp()
+        })
+    }
+
+    /// Standard deviation of the log light at a place relative to the references: of the coefficients, and of what the
+    /// polynomial can't follow.
+    #[must_use]
+    pub fn doubt(&self, mm: [f64; 2]) -> f64 {
+        let terms = terms(self.centre, self.scale, mm);
+        let d: Vec<f64> = (0..TERMS).map(|k| terms[k] - self.origin[k]).collect();
+        let variance: f64 = (0..TERMS)
+            .flat_map(|i| (0..TERMS).map(move |j| (i, j)))
+            .map(|(i, j)| d[i] * self.covariance[i][j] * d[j])
+            .sum();
+        variance.max(0.0).sqrt()
+    }
+
+    /// Fits the field to glimpses, the order by cross-validation over stretches; `references` are where it is 1.
+    pub(super) fn fit(glimpses: &[Glimpse], references: &[[f64; 2]]) -> Self {
+        let orders = Self::orders(glimpses);
+        Self::fit_orders(glimpses, references, orders)
+    }
+
+    /// Fits with the orders of another field: for variants of one tone curve.
+    pub(super) fn refit(&self, glimpses: &[Glimpse], references: &[[f64; 2]]) -> Self {
+        Self::fit_orders(glimpses, references, (self.order, self.colour_order))
+    }
+
+    /// The orders of fall-off and of colour that leave the least in stretches that the fit hasn't seen.
+    fn orders(glimpses: &[Glimpse]) -> (usize, usize) {
+        let Some(frame) = Frame::of(glimpses) else {
+            return (0, 0);
+        };
+        let light: Vec<f64> = glimpses.iter().map(|it| luminance(it.log)).collect();
+        let choose = |values: &[f64], most: usize| {
+            let mut best = (0, frame.cross_validated(glimpses, values, 0));
+            for order in 1..=most {
+                let score = frame.cross_validated(glimpses, values, order);
+                // A little better by chance is no reason for more parameters.
+                if score < 0.95 * best.1 {
+                    best = (order, score);
+                }
+            }
+            best.0
+        };
+        let red: Vec<f64> = glimpses.iter().map(|it| it.log[0] - it.log[1]).collect();
+        let blue: Vec<f64> = glimpses.iter().map(|it| it.log[2] - it.log[1]).collect();
+        (choose(&light, 2), choose(&red, 1).max(choose(&blue, 1)))
+    }
+
+    fn fit_orders(glimpses: &[Glimpse], references: &[[f64; 2]], orders: (usize, usize)) -> Self {
+        let Some(frame) = Frame::of(glimpses) else {
+            return Self::even();
+        };
+        let light: Vec<f64> = glimpses.iter().map(|it| luminance(it.log)).collect();
+        let fit = frame.solve(glimpses, &light, orders.0);
+        let mut field = Self {
+            order: orders.0,
+            colour_order: orders.1,
+            centre: frame.centre,
+            scale: frame.scale,
+            coefficients: [fit.coefficients; 3],
+            origin: [0.0; TERMS],
+            residual: fit.between_stretches,
+            covariance: fit.covariance,
+            stretches: frame.stretches,
+        };
+        if orders.1 > 0 {
+            for c in 0..3 {
+                let colour: Vec<f64> = glimpses
+                    .iter()
+                    .zip(&light)
+                    .map(|(it, l)| it.log[c] - l)
+                    .collect();
+                let part = frame.solve(glimpses, &colour, orders.1).coefficients;
+                for (to, from) in field.coefficients[c].iter_mut().zip(part) {
+                    *to += from;
+                }
+            }
+        }
+        for mm in references {
+            for (sum, term) in field
+                .origin
+                .iter_mut()
+                .zip(terms(field.centre, field.scale, *mm))
+            {
+                *sum += term / float(references.len());
+            }
+        }
+        field
+    }
+}
+
+/// Green carries most of the luminance and the least noise.
+fn luminance(log: [f64; 3]) -> f64 {
+    0.25 * log[0] + 0.65 * log[1] + 0.1 * log[2]
+}
+
+/// Fewest stretches that can tell fall-off from a change in the substrate itself.
+const LEAST_STRETCHES: usize = 5;
+/// Folds of the cross-validation.
+const FOLDS: usize = 6;
+
+/// Coordinates in which the polynomial is well conditioned.
+struct Frame {
+    centre: [f64; 2],
+    scale: f64,
+    surfaces: usize,
+    stretches: usize,
+}
+
+/// One channel's fit.
+struct Fit {
+    coefficients: [f64; TERMS],
+    levels: Vec<f64>,
+    covariance: [[f64; TERMS]; TERMS],
+    between_stretches: f64,
+}
+
+impl Frame {
+    fn of(glimpses: &[Glimpse]) -> Option<Self> {
+        let surfaces = glimpses.iter().map(|it| it.surface).max()? + 1;
+        let mut stretches: Vec<usize> = glimpses.iter().map(|it| it.stretch).collect();
+        stretches.sort_unstable();
+        stretches.dedup();
+        if stretches.len() < LEAST_STRETCHES {
+            return None;
+        }
+        let n = float(glimpses.len());
+        let centre = [0, 1].map(|i| glimpses.iter().map(|it| it.mm[i]).sum::<f64>() / n);
+        let spread = |it: &Glimpse| (it.mm[0] - centre[0]).hypot(it.mm[1] - centre[1]);
+        let scale = glimpses.iter().map(spread).fold(1.0, f64::max);
+        Some(Self {
+            centre,
+            scale,
+            surfaces,
+            stretches: stretches.len(),
+        })
+    }
+
+    /// Robust polynomial with a level a surface.
+    fn solve(&self, glimpses: &[Glimpse], values: &[f64], order: usize) -> Fit {
+        let n = count(order);
+        let rows: Vec<[f64; TERMS]> = glimpses
+            .iter()
+            .map(|it| terms(self.centre, self.scale, it.mm))
+            .collect();
+        let mut weights = vec![1.0; glimpses.len()];
+        let mut fit = self.weighted(glimpses, values, &rows, &weights, n);
+        for _ in 0..8 {
+            let residuals: Vec<f64> = (0..glimpses.len())
+                .map(|i| values[i] - predict(&fit, glimpses[i].surface, &rows[i]))
+                .collect();
+            let scale = robust::sigma(&residuals).max(1e-6);
+            weights = residuals
+                .iter()
+                .map(|it| robust::tukey(it / scale))
+                .collect();
+            fit = self.weighted(glimpses, values, &rows, &weights, n);
+        }
+        self.judge(&mut fit, glimpses, values, &rows, &weights, n);
+        fit
+    }
+
+    /// Weighted least squares with the levels eliminated: values and terms are centred a surface.
+    fn weighted(
+        &self,
+        glimpses: &[Glimpse],
+        values: &[f64],
+        rows: &[[f64; TERMS]],
+        weights: &[f64],
+        n: usize,
+    ) -> Fit {
+        let mut weight = vec![0.0; self.surfaces];
+        let mut mean_value = vec![0.0; self.surfaces];
+        let mut mean_row = vec![[0.0; TERMS]; self.surfaces];
+        for (i, it) in glimpses.iter().enumerate() {
+            weight[it.surface] += weights[i];
+            mean_value[it.surface] += weights[i] * values[i];
+            for (sum, term) in mean_row[it.surface].iter_mut().zip(rows[i]) {
+                *sum += weights[i] * term;
+            }
+        }
+        for s in 0..self.surfaces {
+            let w: f64 = f64::max(weight[s], 1e-12);
+            mean_value[s] /= w;
+            mean_row[s] = mean_row[s].map(|it| it / w);
+        }
+        let mut normal = DMatrix::<f64>::zeros(n, n);
+        let mut right = DVector::<f64>::zeros(n);
+        for (i, it) in glimpses.iter().enumerate() {
+            let value = values[i] - mean_value[it.surface];
+            let mut row = [0.0; TERMS];
+            for k in 0..n {
+                row[k] = rows[i][k] - mean_row[it.surface][k];
+            }
+            for j in 0..n {
+                right[j] += weights[i] * row[j] * value;
+                for k in 0..=j {
+                    normal[(j, k)] += weights[i] * row[j] * row[k];
+                }
+            }
+        }
+        normal.fill_upper_triangle_with_lower_triangle();
+        let mut coefficients = [0.0; TERMS];
+        let mut covariance = [[0.0; TERMS]; TERMS];
+        // A trace of ridge keeps a direction that no surface shows at zero.
+        let ridge = 1e-6 * weights.iter().sum::<f64>();
+        for k in 0..n {
+            normal[(k, k)] += ridge;
+        }
+        if let Some(inverse) = normal.cholesky().map(|it| it.inverse()) {
+            let solution = &inverse * right;
+            for j in 0..n {
+                coefficients[j] = solution[j];
+                for k in 0..n {
+                    covariance[j][k] = inverse[(j, k)];
+                }
+            }
+        }
+        let levels = (0..self.surfaces)
+            .map(|s| {
+                mean_value[s]
+                    - (0..n)
+                        .map(|k| coefficients[k] * mean_row[s][k])
+                        .sum::<f64>()
+            })
+            .collect();
+        Fit {
+            coefficients,
+            levels,
+            covariance,
+            between_stretches: 0.0,
+        }
+    }
+
+    /// What is left between stretches, and the covariance of the coefficients if stretches, not blocks, err independently.
+    fn judge(
+        &self,
+        fit: &mut Fit,
+        glimpses: &[Glimpse],
+        values: &[f64],
+        rows: &[[f64; TERMS]],
+        weights: &[f64],
+        n: usize,
+    ) {
+        let means = stretch_means(glimpses, |i| {
+            (weights[i] > 0.0).then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
+        });
+        let residuals: Vec<f64> = means.iter().map(|it| it.0).collect();
+        fit.between_stretches = robust::sigma(&residuals);
+        let blocks = float(glimpses.len()) / float(means.len().max(1));
+        let freedom = float(means.len()) / (float(means.len()) - float(n) - 1.0).max(1.0);
+        let variance = fit.between_stretches.powi(2) * blocks * freedom;
+        for row in &mut fit.covariance {
+            for it in row.iter_mut() {
+                *it *= variance;
+            }
+        }
+    }
+
+    /// Mean square of what a fit leaves in stretches that it hasn't seen, each capped so that a shadow doesn't rule.
+    fn cross_validated(&self, glimpses: &[Glimpse], values: &[f64], order: usize) -> f64 {
+        let rows: Vec<[f64; TERMS]> = glimpses
+            .iter()
+            .map(|it| terms(self.centre, self.scale, it.mm))
+            .collect();
+        let all = self.solve(glimpses, values, 2);
+        let cap = 3.0 * all.between_stretches.max(1e-4);
+        let (mut total, mut n) = (0.0, 0);
+        for fold in 0..FOLDS {
+            let kept: Vec<usize> = (0..glimpses.len())
+                .filter(|i| glimpses[*i].stretch % FOLDS != fold)
+                .collect();
+            let some: Vec<Glimpse> = kept.iter().map(|i| glimpses[*i]).collect();
+            let some_values: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
+            let fit = self.solve(&some, &some_values, order);
+            let known = |surface: usize| some.iter().any(|it| it.surface == surface);
+            let surfaces: Vec<bool> = (0..self.surfaces).map(known).collect();
+            let means = stretch_means(glimpses, |i| {
+                let it = &glimpses[i];
+                (it.stretch % FOLDS == fold && surfaces[it.surface])
+                    .then(|| values[i] - predict(&fit, it.surface, &rows[i]))
+            });
+            total += means
+                .iter()
+                .map(|it| it.0.abs().min(cap).powi(2))
+                .sum::<f64>();
+            n += means.len();
+        }
+        if n == 0 {
+            f64::INFINITY
+        } else {
+            total / float(n)
+        }
+    }
+}
+
+fn predict(fit: &Fit, surface: usize, row: &[f64; TERMS]) -> f64 {
+    fit.levels[surface]
+        + (0..TERMS)
+            .map(|k| fit.coefficients[k] * row[k])
+            .sum::<f64>()
+}
+
+/// Means and counts a stretch of a value by glimpse, in order of stretch.
+fn stretch_means(glimpses: &[Glimpse], value: impl Fn(usize) -> Option<f64>) -> Vec<(f64, usize)> {
+    let most = glimpses.iter().map(|it| it.stretch + 1).max().unwrap_or(0);
+    let mut sums = vec![(0.0, 0_usize); most];
+    for (i, it) in glimpses.iter().enumerate() {
+        if let Some(value) = value(i) {
+            sums[it.stretch].0 += value;
+            sums[it.stretch].1 += 1;
+        }
+    }
+    sums.into_iter()
+        .filter(|it| it.1 > 0)
+        .map(|(sum, n)| (sum / float(n), n))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A substrate of 40 stretches and a card beside it under a light that falls off by a quadratic.
+    fn scene(quadratic: bool) -> Vec<Glimpse> {
+        let light = |mm: [f64; 2]| {
+            let (x, y) = (mm[0] / 300.0, mm[1] / 300.0);
+            0.3 * x - 0.2 * y
+                + if quadratic {
+                    -0.25 * x * x + 0.1 * x * y
+                } else {
+                    0.0
+                }
+        };
+        let mut all = Vec::new();
+        for stretch in 0..40 {
+            for k in 0..8 {
+                let mm = [
+                    f64::from(stretch % 8) * 55.0 + f64::from(k) * 3.0,
+                    f64::from(stretch / 8) * 55.0,
+                ];
+                // A fixed small disturbance that is no polynomial.
+                let wood = 0.004 * (f64::from(stretch * 37 + k * 11)).sin();
+                let log = light(mm) + wood - 0.7;
+                all.push(Glimpse {
+                    surface: 0,
+                    stretch: stretch as usize,
+                    mm,
+                    log: [log, log - 0.2, log - 0.9],
+                });
+            }
+        }
+        for k in 0..9 {
+            let mm = [
+                480.0 + f64::from(k % 3) * 10.0,
+                100.0 + f64::from(k / 3) * 10.0,
+            ];
+            all.push(Glimpse {
+                surface: 1,
+                stretch: 40,
+                mm,
+                log: [light(mm) - 1.7; 3],
+            });
+        }
+        all
+    }
+
+    #[test]
+    fn the_order_is_what_the_light_has() {
+        assert_eq!(LightField::fit(&scene(false), &[[500.0, 110.0]]).order, 1);
+        assert_eq!(LightField::fit(&scene(true), &[[500.0, 110.0]]).order, 2);
+        assert_eq!(
+            LightField::fit(&scene(true), &[[500.0, 110.0]]).colour_order,
+            0
+        );
+    }
+
+    #[test]
+    fn fall_off_comes_back_relative_to_the_card() {
+        let field = LightField::fit(&scene(false), &[[500.0, 110.0]]);
+        let there = field.at([0.0, 0.0]);
+        let expected = (-(0.3 * 500.0 / 300.0 - 0.2 * 110.0 / 300.0_f64)).exp();
+        for channel in there {
+            assert!(
+                (channel / expected - 1.0).abs() < 0.01,
+                "{channel} {expected}"
+            );
+        }
+        assert!((field.at([500.0, 110.0])[1] - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_shadow_on_a_few_stretches_does_not_bend_the_field() {
+        let mut scene = scene(false);
+        for it in scene.iter_mut().filter(|it| it.stretch % 13 == 0) {
+            it.log = it.log.map(|l| l - 0.5);
+        }
+        let field = LightField::fit(&scene, &[[500.0, 110.0]]);
+        let expected = (-(0.3 * 500.0 / 300.0 - 0.2 * 110.0 / 300.0_f64)).exp();
+        assert!(
+            (field.at([0.0, 0.0])[1] / expected - 1.0).abs() < 0.01,
+            "{field:?}"
+        );
+    }
+
+    #[test]
+    fn too_few_stretches_are_even_light() {
+        let few: Vec<Glimpse> = scene(true)
+            .into_iter()
+            .filter(|it| it.stretch < 3)
+            .collect();
+        assert_eq!(LightField::fit(&few, &[[0.0, 0.0]]), LightField::even());
+    }
+}

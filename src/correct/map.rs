@@ -1,0 +1,368 @@
+//! From evened linear RGB to XYZ: the neutral solution, and maps fitted to many colours.
+
+use super::robust;
+use crate::colour::{Lab, Matrix, Xyz, difference, lab};
+use crate::sample::float;
+use nalgebra::{DMatrix, DVector, Vector3};
+use serde::{Deserialize, Serialize};
+
+/// A map from evened linear RGB to XYZ D50.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ColourMap {
+    /// Balances the channels; terms are built from the balanced values.
+    pub gains: [f64; 3],
+    /// What the map is linear in.
+    pub terms: Terms,
+    /// X, Y and Z a term.
+    pub coefficients: Vec<[f64; 3]>,
+}
+
+/// What a map is linear in. Both keep hue and saturation under any exposure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Terms {
+    /// R, G, B.
+    Linear,
+    /// R, G, B, √RG, √GB, √RB: the root-polynomial of degree 2 (Finlayson, Mackiewicz & Hurlbert, *IEEE Trans. Image
+    /// Process.* 24 (2015) 1460–1470).
+    RootPolynomial,
+}
+
+impl Terms {
+    /// How many.
+    #[must_use]
+    pub fn count(self) -> usize {
+        match self {
+            Self::Linear => 3,
+            Self::RootPolynomial => 6,
+        }
+    }
+
+    /// The terms of balanced linear RGB; those beyond [`Self::count`] are zero. Negative products count as zero.
+    #[must_use]
+    pub fn of(self, [r, g, b]: [f64; 3]) -> [f64; 6] {
+        let root = |product: f64| product.max(0.0).sqrt();
+        match self {
+            Self::Linear => [r, g, b, 0.0, 0.0, 0.0],
+            Self::RootPolynomial => [r, g, b, root(r * g), root(g * b), root(r * b)],
+        }
+    }
+}
+
+impl ColourMap {
+    /// XYZ of evened linear RGB.
+    #[must_use]
+    pub fn xyz(&self, rgb: [f64; 3]) -> Xyz {
+        let balanced = [0, 1, 2].map(|c| rgb[c] * self.gains[c]);
+        let terms = self.terms.of(balanced);
+        let sum = |c: usize| {
+            self.coefficients
+                .iter()
+                .zip(terms)
+                .map(|(row, term)| row[c] * term)
+                .sum::<f64>()
+        };
+        Xyz::new(sum(0), sum(1), sum(2))
+    }
+
+    /// Lab of evened linear RGB.
+    #[must_use]
+    pub fn lab(&self, rgb: [f64; 3]) -> Lab {
+        lab::from_xyz(self.xyz(rgb))
+    }
+
+    /// dLab/dRGB, by differences.
+    pub(super) fn jacobian(&self, rgb: [f64; 3]) -> Matrix {
+        let step = 1e-4 * rgb.iter().copied().fold(1e-3, f64::max);
+        let mut columns = [Vector3::zeros(); 3];
+        for (c, column) in columns.iter_mut().enumerate() {
+            let (mut up, mut down) = (rgb, rgb);
+            up[c] += step;
+            down[c] -= step;
+            let (up, down) = (self.lab(up), self.lab(down));
+            *column = Vector3::new(up.l - down.l, up.a - down.a, up.b - down.b) / (2.0 * step);
+        }
+        Matrix::from_columns(&columns)
+    }
+
+    /// The map that only balances the channels: the encoding's own colours, with the light's colour taken out.
+    pub(super) fn neutral(to_xyz: &Matrix, gains: [f64; 3]) -> Self {
+        let coefficients = (0..3)
+            .map(|c| [to_xyz[(0, c)], to_xyz[(1, c)], to_xyz[(2, c)]])
+            .collect();
+        Self {
+            gains,
+            terms: Terms::Linear,
+            coefficients,
+        }
+    }
+}
+
+/// A reference as the fit sees it.
+#[derive(Clone, Debug)]
+pub(super) struct Sighting {
+    /// Evened linear RGB.
+    pub(super) rgb: [f64; 3],
+    /// Its stated colour.
+    pub(super) lab: Lab,
+    /// Linear RGB that the stated colour would have in the file's space.
+    pub(super) stated: [f64; 3],
+    /// Weight as a neutral; 0 where it can't balance the channels.
+    pub(super) neutral: f64,
+}
+
+/// The channel gains that take the neutrals to their stated colours, in the mean over them in log light.
+pub(super) fn gains<'a>(sightings: impl Iterator<Item = &'a Sighting> + Clone) -> Option<[f64; 3]> {
+    let weight: f64 = sightings.clone().map(|it| it.neutral).sum();
+    (weight > 0.0).then(|| {
+        [0, 1, 2].map(|c| {
+            let log = |it: &Sighting| it.neutral * (it.stated[c] / it.rgb[c]).ln();
+            let used = sightings.clone().filter(|it| it.neutral > 0.0);
+            (used.map(log).sum::<f64>() / weight).exp()
+        })
+    })
+}
+
+/// A fitted map with what leaving references out shows.
+#[derive(Clone, Debug)]
+pub(super) struct Fitted {
+    pub(super) map: ColourMap,
+    /// For each reference, the map fitted without it; none where that can't be done.
+    pub(super) without: Vec<Option<ColourMap>>,
+    /// ΔE00 of each reference under the map fitted without it.
+    pub(super) left_out: Vec<Option<f64>>,
+    /// Weight of each reference in the fit, 0 (rejected) to 1.
+    pub(super) weights: Vec<f64>,
+}
+
+impl Fitted {
+    /// Mean leave-one-out ΔE00 over the references that `counted` says.
+    pub(super) fn mean(&self, counted: &[bool]) -> Option<f64> {
+        let values: Vec<f64> = self
+            .left_out
+            .iter()
+            .zip(counted)
+            .filter_map(|(it, counts)| it.filter(|_| *counts))
+            .collect();
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / float(values.len()))
+    }
+}
+
+/// How a map is fitted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Model {
+    /// Balance only.
+    Neutral,
+    /// Least squares in ΔE00, with a ridge of this strength towards the neutral solution.
+    Ridge(Terms, f64),
+}
+
+/// Ridge strengths that are tried, in 1/ΔE00² of a coefficient's deviation squared: 1 is all but free; at 1000 a deviation of 0.1
+/// costs as much as one reference that is off by 3 ΔE00.
+pub(super) const RIDGES: [f64; 5] = [0.1, 1.0, 10.0, 100.0, 1000.0];
+
+/// Fits one model and leaves out each reference in turn.
+pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Option<Fitted> {
+    let points: Vec<Point> = sightings.iter().map(Point::of).collect();
+    let mut weights = vec![1.0; points.len()];
+    let mut map = solve(model, to_xyz, sightings, &points, &weights, None)?;
+    if matches!(model, Model::Ridge(..)) {
+        for _ in 0..5 {
+            let residuals: Vec<f64> = sightings
+                .iter()
+                .map(|it| difference::delta_e_2000(map.lab(it.rgb), it.lab))
+                .collect();
+            let scale = robust::sigma(&residuals).max(0.5);
+            weights = residuals
+                .iter()
+                .map(|it| robust::tukey(it / scale))
+                .collect();
+            map = solve(model, to_xyz, sightings, &points, &weights, None)?;
+        }
+    }
+    let without: Vec<Option<ColourMap>> = (0..points.len())
+        .map(|i| solve(model, to_xyz, sightings, &points, &weights, Some(i)))
+        .collect();
+    let left_out = sightings
+        .iter()
+        .zip(&without)
+        .map(|(it, map)| {
+            map.as_ref()
+                .map(|map| difference::delta_e_2000(map.lab(it.rgb), it.lab))
+        })
+        .collect();
+    Some(Fitted {
+        map,
+        without,
+        left_out,
+        weights,
+    })
+}
+
+/// A reference with its weight in the least squares.
+struct Point {
+    xyz: Vector3<f64>,
+    /// `d` XYZ to ΔE00²: dᵀ metric d.
+    metric: Matrix,
+}
+
+impl Point {
+    fn of(sighting: &Sighting) -> Self {
+        let xyz = lab::to_xyz(sighting.lab);
+        let slope = lab::jacobian(xyz);
+        // ΔE00 grows by Y^(−2/3) for a given error in XYZ. Dark surfaces are the least certain (flare, gloss,
+        // quantisation; instruments differ most on them): Y^(−1/2) is left to them.
+        let dark = xyz.y.max(0.0).powf(1.0 / 3.0);
+        Self {
+            xyz: Vector3::new(xyz.x, xyz.y, xyz.z),
+            metric: slope.transpose() * difference::local_metric(sighting.lab) * slope * dark,
+        }
+    }
+}
+
+fn solve(
+    model: Model,
+    to_xyz: &Matrix,
+    sightings: &[Sighting],
+    points: &[Point],
+    weights: &[f64],
+    left_out: Option<usize>,
+) -> Option<ColourMap> {
+    let kept = sightings
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| Some(*i) != left_out)
+        .map(|it| it.1);
+    let gains = gains(kept)?;
+    let neutral = ColourMap::neutral(to_xyz, gains);
+    let Model::Ridge(terms, ridge) = model else {
+        return Some(neutral);
+    };
+    let n = terms.count();
+    let mut normal = DMatrix::<f64>::from_diagonal_element(3 * n, 3 * n, ridge);
+    let mut right = DVector::<f64>::zeros(3 * n);
+    for (j, row) in neutral.coefficients.iter().enumerate() {
+        for c in 0..3 {
+            right[3 * j + c] = ridge * row[c];
+        }
+    }
+    for (i, (sighting, point)) in sightings.iter().zip(points).enumerate() {
+        if Some(i) == left_out || weights[i] <= 0.0 {
+            continue;
+        }
+        let balanced = [0, 1, 2].map(|c| sighting.rgb[c] * gains[c]);
+        let f = terms.of(balanced);
+        let pull = point.metric * point.xyz * weights[i];
+        for j in 0..n {
+            for c in 0..3 {
+                right[3 * j + c] += f[j] * pull[c];
+                for k in 0..n {
+                    for d in 0..3 {
+                        normal[(3 * j + c, 3 * k + d)] +=
+                            weights[i] * f[j] * f[k] * point.metric[(c, d)];
+                    }
+                }
+            }
+        }
+    }
+    let solution = normal.cholesky()?.solve(&right);
+    let coefficients = (0..n)
+        .map(|j| [solution[3 * j], solution[3 * j + 1], solution[3 * j + 2]])
+        .collect();
+    Some(ColourMap {
+        gains,
+        terms,
+        coefficients,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::srgb::RgbSpace;
+
+    fn srgb() -> Matrix {
+        *RgbSpace::Srgb.to_xyz_d50()
+    }
+
+    /// Colours spread over the gamut, seen by a camera whose linear values are `seen` of the true linear sRGB.
+    fn sightings(seen: impl Fn([f64; 3]) -> [f64; 3]) -> Vec<Sighting> {
+        let mut all = Vec::new();
+        for i in 0..24_u8 {
+            let x = |k: u8| {
+                0.05 + 0.8 * f64::from((i.wrapping_mul(37) ^ k.wrapping_mul(91)) % 32) / 31.0
+            };
+            let rgb = if i < 4 {
+                [0.05 + 0.28 * f64::from(i); 3]
+            } else {
+                [x(1), x(2), x(3)]
+            };
+            let xyz = srgb() * Vector3::from(rgb);
+            all.push(Sighting {
+                rgb: seen(rgb),
+                lab: lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z)),
+                stated: rgb,
+                neutral: if i < 4 { 1.0 } else { 0.0 },
+            });
+        }
+        all
+    }
+
+    #[test]
+    fn root_polynomial_terms_match_published_values() {
+        // colour-science 0.4.7, polynomial_expansion_Finlayson2015, degree 2, root-polynomial.
+        let found = Terms::RootPolynomial.of([0.172_248_10, 0.091_706_60, 0.064_169_38]);
+        let expected = [
+            0.172_248_1,
+            0.091_706_6,
+            0.064_169_38,
+            0.125_683_28,
+            0.076_712_16,
+            0.105_133_5,
+        ];
+        for (a, b) in found.iter().zip(expected) {
+            assert!((a - b).abs() < 1e-7, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn a_camera_that_mixes_channels_is_unmixed_by_the_linear_map_alone() {
+        let mix = Matrix::new(0.8, 0.15, 0.05, 0.1, 0.8, 0.1, 0.02, 0.18, 0.8);
+        let all = sightings(|rgb| (mix * Vector3::from(rgb)).into());
+        let neutral = fit(Model::Neutral, &srgb(), &all).unwrap();
+        let linear = fit(Model::Ridge(Terms::Linear, 1e-9), &srgb(), &all).unwrap();
+        let all_count = vec![true; all.len()];
+        assert!(neutral.mean(&all_count).unwrap() > 2.0);
+        assert!(
+            linear.mean(&all_count).unwrap() < 1e-4,
+            "{:?}",
+            linear.mean(&all_count)
+        );
+    }
+
+    #[test]
+    fn one_bad_reference_is_rejected_and_does_not_pull() {
+        let mix = Matrix::new(0.8, 0.15, 0.05, 0.1, 0.8, 0.1, 0.02, 0.18, 0.8);
+        let mut all = sightings(|rgb| (mix * Vector3::from(rgb)).into());
+        all[10].rgb = all[10].rgb.map(|it| it + 0.2);
+        let linear = fit(Model::Ridge(Terms::Linear, 1e-6), &srgb(), &all).unwrap();
+        assert!(linear.weights[10] < 0.01, "{:?}", linear.weights);
+        let worst = (0..all.len())
+            .filter(|i| *i != 10)
+            .map(|i| difference::delta_e_2000(linear.map.lab(all[i].rgb), all[i].lab))
+            .fold(0.0, f64::max);
+        assert!(worst < 0.05, "{worst}");
+    }
+
+    #[test]
+    fn exposure_changes_lightness_only() {
+        let mix = Matrix::new(0.8, 0.15, 0.05, 0.1, 0.8, 0.1, 0.02, 0.18, 0.8);
+        let all = sightings(|rgb| (mix * Vector3::from(rgb)).into());
+        let fitted = fit(Model::Ridge(Terms::RootPolynomial, 1.0), &srgb(), &all).unwrap();
+        let (one, half) = (
+            fitted.map.xyz([0.4, 0.3, 0.2]),
+            fitted.map.xyz([0.2, 0.15, 0.1]),
+        );
+        assert!((one.x - 2.0 * half.x).abs() < 1e-12 && (one.z - 2.0 * half.z).abs() < 1e-12);
+    }
+}

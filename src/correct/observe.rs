@@ -1,0 +1,305 @@
+//! The references as the photo shows them, and what shows the light.
+
+use super::error::CorrectError;
+use super::light::{Glimpse, LightField};
+use super::map::Sighting;
+use super::tone::{Neutral, Prior, ToneCurve};
+use crate::colour::lab;
+use crate::reference::{Reference, RegionIndex};
+use crate::sample::{Block, Region, Samples, float};
+use nalgebra::Vector3;
+
+/// A usable reference with the blocks that show it.
+#[derive(Clone, Debug)]
+pub(super) struct Observed {
+    pub(super) reference: Reference,
+    pub(super) blocks: Vec<Block>,
+}
+
+/// Largest share of a reference's pixels at the top of the encoding.
+const MOST_CLIPPED: f64 = 0.05;
+/// Least linear value of a reference that isn't itself dark: below, eight bits have few steps left.
+const LEAST_VALUE: f64 = 0.01;
+/// A reference from this lightness on is not itself dark.
+const NOT_DARK: f64 = 35.0;
+/// Chroma up to which a stated colour balances the channels.
+const NEUTRAL_CHROMA: f64 = 12.0;
+
+/// Collects the blocks of each reference and leaves out what can't serve.
+pub(super) fn observe(
+    samples: &Samples,
+    references: &[Reference],
+) -> Result<Vec<Observed>, CorrectError> {
+    let mut observed = Vec::new();
+    let mut worst = CorrectError::NoReference;
+    for reference in references {
+        let regions = regions(samples, reference);
+        let blocks: Vec<Block> = regions
+            .iter()
+            .flat_map(|it| it.blocks.iter().copied())
+            .collect();
+        let pixels: usize = regions
+            .iter()
+            .map(|it| it.pixels + it.left_out.total())
+            .sum();
+        let top: usize = regions.iter().map(|it| it.at_top).sum();
+        if pixels == 0 || blocks.is_empty() && top == 0 {
+            continue;
+        }
+        let share = float(top) / float(pixels);
+        if share > MOST_CLIPPED {
+            worst = CorrectError::Clipped {
+                name: reference.name.clone(),
+                share,
+                limit: MOST_CLIPPED,
+            };
+            continue;
+        }
+        let mean = mean(&blocks, |it| it.rgb);
+        let value = mean.into_iter().fold(0.0, f64::max);
+        if reference.lab.l >= NOT_DARK && value < LEAST_VALUE {
+            worst = CorrectError::TooDark {
+                name: reference.name.clone(),
+                value,
+                limit: LEAST_VALUE,
+            };
+            continue;
+        }
+        if mean.iter().all(|it| *it > 0.0) {
+            observed.push(Observed {
+                reference: reference.clone(),
+                blocks,
+            });
+        }
+    }
+    if observed.is_empty() {
+        return Err(worst);
+    }
+    contradiction(&observed)?;
+    Ok(observed)
+}
+
+fn regions<'a>(samples: &'a Samples, reference: &Reference) -> Vec<&'a Region> {
+    reference
+        .regions
+        .iter()
+        .flat_map(|index| match index {
+            RegionIndex::Patch(i) => samples.patches.get(*i..=*i).unwrap_or_default(),
+            RegionIndex::Card(i) => samples.cards.get(*i..=*i).unwrap_or_default(),
+            RegionIndex::Substrate => samples.substrate.as_slice(),
+        })
+        .collect()
+}
+
+pub(super) fn mean(blocks: &[Block], value: impl Fn(&Block) -> [f64; 3]) -> [f64; 3] {
+    let mut sum = [0.0; 3];
+    for block in blocks {
+        let value = value(block);
+        for c in 0..3 {
+            sum[c] += value[c];
+        }
+    }
+    sum.map(|it| it / float(blocks.len().max(1)))
+}
+
+/// Neutrals far apart in lightness must be seen in that order, whatever the curve and (within a stop) the light.
+fn contradiction(observed: &[Observed]) -> Result<(), CorrectError> {
+    let neutrals: Vec<(&Observed, f64)> = observed
+        .iter()
+        .filter(|it| lab::chroma(it.reference.lab) <= NEUTRAL_CHROMA)
+        .map(|it| (it, mean(&it.blocks, |b| b.rgb)[1]))
+        .collect();
+    for (light, light_seen) in &neutrals {
+        for (dark, dark_seen) in &neutrals {
+            let (l, d) = (light.reference.lab.l, dark.reference.lab.l);
+            if l > d + 20.0 && light_seen <= dark_seen {
+                return Err(CorrectError::Contradiction {
+                    lighter: light.reference.name.clone(),
+                    darker: dark.reference.name.clone(),
+                    stated: l,
+                    other: d,
+                });
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Everything of a photo that the fits look at.
+pub(super) struct Scene<'a> {
+    samples: &'a Samples,
+    references: &'a [Observed],
+    /// Linear RGB of the file's space that the stated colours would have.
+    stated: Vec<[f64; 3]>,
+}
+
+/// Fewest stretches of bare substrate that show the light on their own.
+const ENOUGH_SUBSTRATE: usize = 6;
+/// Blocks with a channel below this say little of the light.
+const LEAST_LIGHT: f64 = 0.004;
+
+impl<'a> Scene<'a> {
+    pub(super) fn of(samples: &'a Samples, references: &'a [Observed]) -> Self {
+        let from_xyz = samples
+            .to_xyz
+            .try_inverse()
+            .unwrap_or_else(crate::colour::Matrix::identity);
+        let stated = references
+            .iter()
+            .map(|it| {
+                let xyz = lab::to_xyz(it.reference.lab);
+                (from_xyz * Vector3::new(xyz.x, xyz.y, xyz.z)).into()
+            })
+            .collect();
+        Self {
+            samples,
+            references,
+            stated,
+        }
+    }
+
+    pub(super) fn references(&self) -> &[Observed] {
+        self.references
+    }
+
+    fn is_neutral(&self, index: usize) -> bool {
+        lab::chroma(self.references[index].reference.lab) <= NEUTRAL_CHROMA && self.balances(index)
+    }
+
+    fn balances(&self, index: usize) -> bool {
+        self.stated[index].iter().all(|it| *it > 0.003)
+    }
+
+    /// How many neutrals of clearly different lightness there are.
+    pub(super) fn neutrals(&self) -> usize {
+        let mut lightness: Vec<f64> = (0..self.references.len())
+            .filter(|i| self.is_neutral(*i))
+            .map(|i| self.references[i].reference.lab.l)
+            .collect();
+        lightness.sort_by(f64::total_cmp);
+        let steps = lightness
+            .windows(2)
+            .filter(|it| it[1] - it[0] > 8.0)
+            .count();
+        if lightness.is_empty() { 0 } else { steps + 1 }
+    }
+
+    /// Standard deviation of a neutral's log light: the card's own tolerance and the light across it, and stray light
+    /// (0.3 % of white), which tells on dark zones.
+    fn sd(&self, index: usize) -> f64 {
+        let y = lab::luminance(self.references[index].reference.lab.l).max(1e-3);
+        0.02_f64.hypot(0.003 / y)
+    }
+
+    /// The tone curve that the neutrals show under a light.
+    pub(super) fn tone(&self, light: &LightField, prior: &Prior) -> ToneCurve {
+        let neutrals: Vec<Neutral> = (0..self.references.len())
+            .filter(|i| self.is_neutral(*i))
+            .map(|i| {
+                let blocks = &self.references[i].blocks;
+                Neutral {
+                    seen: mean(blocks, |it| it.rgb),
+                    light: mean(blocks, |it| light.at(it.mm)),
+                    stated: self.stated[i],
+                    sd: self.sd(i),
+                }
+            })
+            .collect();
+        ToneCurve::fit(&neutrals, prior)
+    }
+
+    /// The light under a tone curve.
+    pub(super) fn light(&self, tone: &ToneCurve) -> LightField {
+        LightField::fit(&self.glimpses(tone), &self.places())
+    }
+
+    /// The light under another tone curve, of the same orders.
+    pub(super) fn relight(&self, tone: &ToneCurve, light: &LightField) -> LightField {
+        light.refit(&self.glimpses(tone), &self.places())
+    }
+
+    /// Centres of the references, panel millimetres.
+    fn places(&self) -> Vec<[f64; 2]> {
+        self.references
+            .iter()
+            .map(|it| {
+                let [x, y, _] = mean(&it.blocks, |b| [b.mm[0], b.mm[1], 0.0]);
+                [x, y]
+            })
+            .collect()
+    }
+
+    /// Looks at the light: the substrate as one surface, each card zone as its own; patches where there is no substrate.
+    fn glimpses(&self, tone: &ToneCurve) -> Vec<Glimpse> {
+        let samples = self.samples;
+        let substrate: Vec<&Region> = samples
+            .substrate
+            .iter()
+            .filter(|it| it.share(it.at_top) < 0.2)
+            .collect();
+        let mut glimpses = Vec::new();
+        let mut stretch = 0;
+        let mut add = |regions: &[&Region], shared: bool, first: usize| {
+            for (i, region) in regions.iter().enumerate() {
+                let surface = if shared { first } else { first + i };
+                for block in region
+                    .blocks
+                    .iter()
+                    .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
+                {
+                    let log = block.rgb.map(|it| tone.undo(it).max(1e-6).ln());
+                    glimpses.push(Glimpse {
+                        surface,
+                        stretch,
+                        mm: block.mm,
+                        log,
+                    });
+                }
+                stretch += 1;
+            }
+        };
+        let cards: Vec<&Region> = samples
+            .cards
+            .iter()
+            .filter(|it| it.share(it.at_top) < 0.2)
+            .collect();
+        let patches: Vec<&Region> = samples
+            .patches
+            .iter()
+            .filter(|it| it.share(it.at_top) < 0.2)
+            .collect();
+        add(&substrate, true, 0);
+        if substrate.len() < ENOUGH_SUBSTRATE {
+            add(&patches, false, 1);
+        } else {
+            add(&cards, false, 1);
+        }
+        glimpses
+    }
+
+    /// The references under a tone curve and a light.
+    pub(super) fn sightings(&self, tone: &ToneCurve, light: &LightField) -> Vec<Sighting> {
+        let any_neutral = (0..self.references.len()).any(|i| self.is_neutral(i));
+        self.references
+            .iter()
+            .enumerate()
+            .map(|(i, it)| {
+                let neutral = if any_neutral {
+                    self.is_neutral(i)
+                } else {
+                    self.balances(i)
+                };
+                let rgb = mean(&it.blocks, |block| {
+                    let light = light.at(block.mm);
+                    [0, 1, 2].map(|c| tone.undo(block.rgb[c]) / light[c])
+                });
+                Sighting {
+                    rgb: rgb.map(|it| it.max(1e-7)),
+                    lab: it.reference.lab,
+                    stated: self.stated[i],
+                    neutral: if neutral { self.sd(i).powi(-2) } else { 0.0 },
+                }
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,482 @@
+//! Every patch under a correction: its colour, its spread, its uncertainty part by part, its flags.
+
+use super::light::LightField;
+use super::map::{ColourMap, Fitted};
+use super::observe::Scene;
+use super::tone::ToneCurve;
+use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust};
+use crate::colour::{Lab, Matrix, difference, uncertainty};
+use crate::flag::Flag;
+use crate::photo::EncodingSource;
+use crate::reference::RegionIndex;
+use crate::sample::{Block, Region, Samples, float};
+use nalgebra::Vector3;
+
+/// Reads every region of `Samples::patches`.
+pub(super) fn read(
+    samples: &Samples,
+    scene: &Scene<'_>,
+    correction: &Correction,
+    fitted: &Fitted,
+    variants: &[(ToneCurve, LightField, ColourMap)],
+) -> Vec<Corrected> {
+    let noise = noise_factor(samples);
+    let common = Common::of(scene, correction, fitted);
+    samples
+        .patches
+        .iter()
+        .enumerate()
+        .map(|(index, region)| {
+            let known = scene
+                .references()
+                .iter()
+                .position(|it| it.reference.regions.contains(&RegionIndex::Patch(index)));
+            // A patch of known colour is read with the correction that doesn't know it.
+            let map = match known {
+                None => Some(&correction.map),
+                Some(reference) => fitted.without[reference].as_ref(),
+            };
+            let mut reading = blank(region, index);
+            reading.flags = flags(samples, region, known.is_some());
+            if let Some(map) = map.filter(|_| !region.blocks.is_empty()) {
+                let reader = Reader {
+                    samples,
+                    correction,
+                    map,
+                    variants,
+                    noise,
+                    common: &common,
+                };
+                reader.fill(&mut reading, region);
+            }
+            if reading.lab.is_none() {
+                reading.flags.push(Flag::Unmeasurable);
+            }
+            reading.flags.sort_unstable();
+            reading
+        })
+        .collect()
+}
+
+fn blank(region: &Region, index: usize) -> Corrected {
+    Corrected {
+        kind: region.kind,
+        region: index,
+        lab: None,
+        sd: [0.0; 3],
+        unevenness: 0.0,
+        cov_own: Matrix::zeros(),
+        cov_common: Matrix::zeros(),
+        components: Vec::new(),
+        u95: 0.0,
+        flags: Vec::new(),
+    }
+}
+
+/// Share of pixels at an end of the encoding that makes a colour unsure.
+const MUCH: f64 = 0.25;
+/// Share of highlights that can't be left out without a bias.
+const MUCH_GLARE: f64 = 0.05;
+/// Fewest pixels of a trustworthy mean.
+const ENOUGH_PIXELS: usize = 100;
+/// Unevenness that most observers accept in no paint: the acceptability threshold of ISO/TR 28642 (ΔE00).
+const VISIBLY_UNEVEN: f64 = 1.8;
+
+/// What the counts alone say.
+fn flags(samples: &Samples, region: &Region, known: bool) -> Vec<Flag> {
+    let saturated = region
+        .mean_rgb()
+        .is_some_and(|rgb| rgb.iter().any(|it| *it > 0.03));
+    let bottom = region.share(region.at_bottom) > MUCH;
+    let conditions = [
+        (known, Flag::Reference),
+        (region.share(region.at_top) > MUCH, Flag::ClippedHigh),
+        (bottom, Flag::ClippedLow),
+        // One channel at the bottom beside a lively one: more saturated than the encoding can hold.
+        (bottom && saturated, Flag::OutsideEncoding),
+        (
+            region.share(region.left_out.glare) > MUCH_GLARE,
+            Flag::Glare,
+        ),
+        (region.pixels < ENOUGH_PIXELS, Flag::FewPixels),
+        (
+            samples.encoding == EncodingSource::AssumedSrgb,
+            Flag::AssumedSrgb,
+        ),
+    ];
+    conditions
+        .into_iter()
+        .filter(|it| it.0)
+        .map(|it| it.1)
+        .collect()
+}
+
+/// How much more block means scatter on a card than independent pixels would: compression and sharpening make
+/// neighbours err together.
+fn noise_factor(samples: &Samples) -> f64 {
+    let mut factors: Vec<f64> = samples.cards.iter().filter_map(zone_noise).collect();
+    if factors.is_empty() {
+        return 4.0;
+    }
+    robust::median(&mut factors).clamp(1.0, 30.0)
+}
+
+fn zone_noise(zone: &Region) -> Option<f64> {
+    if zone.blocks.len() < 9 {
+        return None;
+    }
+    // Differences of neighbours leave slow changes of the light out; the median leaves the jumps between rows out.
+    let mut squares: Vec<f64> = zone
+        .blocks
+        .windows(2)
+        .map(|it| (it[1].rgb[1] - it[0].rgb[1]).powi(2))
+        .collect();
+    let independent = zone
+        .blocks
+        .iter()
+        .map(|it| it.variance[1] / float(it.n))
+        .sum::<f64>()
+        / float(zone.blocks.len());
+    // The median of a squared normal variable is 0.4549 of its variance; a difference has twice the variance.
+    let seen = robust::median(&mut squares) / (2.0 * 0.4549);
+    (independent > 1e-12).then_some(seen / independent)
+}
+
+/// What all readings of a photo share.
+struct Common {
+    /// Covariance of the log gains that the references' own uncertainty leaves.
+    gains: Matrix,
+    /// Mean square leave-one-out ΔE00 over the three coordinates.
+    residual: f64,
+}
+
+impl Common {
+    fn of(scene: &Scene<'_>, correction: &Correction, fitted: &Fitted) -> Self {
+        let mut total = Matrix::zeros();
+        let mut weight_sum = 0.0;
+        for sighting in scene.sightings(&correction.tone, &correction.light) {
+            weight_sum += sighting.neutral;
+        }
+        let sightings = scene.sightings(&correction.tone, &correction.light);
+        for (it, sighting) in scene.references().iter().zip(&sightings) {
+            let share = sighting.neutral / weight_sum;
+            if share > 0.0 {
+                // dLab/dlog rgb at the reference; its inverse takes the stated covariance to log gains.
+                let slope = correction.map.jacobian(sighting.rgb)
+                    * Matrix::from_diagonal(&Vector3::from(sighting.rgb));
+                if let Some(inverse) = slope.try_inverse() {
+                    total +=
+                        inverse * it.reference.covariance * inverse.transpose() * (share * share);
+                }
+            }
+        }
+        let squares: Vec<f64> = fitted
+            .left_out
+            .iter()
+            .zip(&fitted.weights)
+            .filter_map(|(it, weight)| it.filter(|_| *weight > 0.0).map(|d| d * d))
+            .collect();
+        let residual = if squares.is_empty() {
+            0.0
+        } else {
+            squares.iter().sum::<f64>() / float(squares.len())
+        };
+        Self {
+            gains: total,
+            residual,
+        }
+    }
+}
+
+struct Reader<'a> {
+    samples: &'a Samples,
+    correction: &'a Correction,
+    map: &'a ColourMap,
+    variants: &'a [(ToneCurve, LightField, ColourMap)],
+    noise: f64,
+    common: &'a Common,
+}
+
+/// One block under the correction.
+struct Seen {
+    lab: Lab,
+    /// Covariance of its camera noise.
+    noise: Matrix,
+}
+
+fn vector(lab: Lab) -> Vector3<f64> {
+    Vector3::new(lab.l, lab.a, lab.b)
+}
+
+fn mean_lab<'a>(labs: impl Iterator<Item = &'a Lab>) -> Lab {
+    let (mut sum, mut n) = (Vector3::zeros(), 0_usize);
+    for lab in labs {
+        sum += vector(*lab);
+        n += 1;
+    }
+    let mean = sum / float(n.max(1));
+    Lab::new(mean.x, mean.y, mean.z)
+}
+
+impl Reader<'_> {
+    fn fill(&self, reading: &mut Corrected, region: &Region) {
+        let seen: Vec<Seen> = region.blocks.iter().map(|it| self.block(it)).collect();
+        let colour = mean_lab(seen.iter().map(|it| &it.lab));
+        if !(colour.l.is_finite() && colour.a.is_finite() && colour.b.is_finite()) {
+            return;
+        }
+        let n = float(seen.len());
+        let noise: Matrix = seen.iter().map(|it| it.noise).sum::<Matrix>() / n;
+        let deviations = || seen.iter().map(|it| vector(it.lab) - vector(colour));
+        let spread: Matrix =
+            deviations().map(|d| d * d.transpose()).sum::<Matrix>() / (n - 1.0).max(1.0);
+        let own_spread = [0, 1, 2].map(|i| (spread[(i, i)] - noise[(i, i)]).max(0.0));
+        reading.lab = Some(colour);
+        reading.sd = own_spread.map(f64::sqrt);
+        reading.unevenness = unevenness(region, &seen, &noise);
+        // What the read part says of the whole patch: neighbouring blocks err together, about four to one.
+        let uneven = Matrix::from_diagonal(&Vector3::from(own_spread)) * (4.0 / n).min(1.0);
+        self.components(reading, region, colour, noise / n, uneven);
+        self.late_flags(reading, region);
+        reading.u95 = uncertainty::u95(colour, &(reading.cov_own + reading.cov_common))
+            .unwrap_or(f64::INFINITY);
+    }
+
+    fn evened(&self, block: &Block) -> [f64; 3] {
+        let light = self.correction.light.at(block.mm);
+        [0, 1, 2].map(|c| self.correction.tone.undo(block.rgb[c]) / light[c])
+    }
+
+    fn block(&self, block: &Block) -> Seen {
+        let rgb = self.evened(block);
+        let slope = self.map.jacobian(rgb);
+        let step = 1e-3;
+        let variances = [0, 1, 2].map(|c| {
+            // How the tone curve and the evening stretch the noise, and what quantisation hides on its own.
+            let up = self.correction.tone.undo(block.rgb[c] + step)
+                - self.correction.tone.undo(block.rgb[c]);
+            let gain = up / step * rgb[c] / self.correction.tone.undo(block.rgb[c]).max(1e-9);
+            let quantisation = self.samples.code_step.powi(2) / 12.0;
+            gain * gain * (self.noise * block.variance[c] + quantisation) / float(block.n)
+        });
+        Seen {
+            lab: self.map.lab(rgb),
+            noise: slope * Matrix::from_diagonal(&Vector3::from(variances)) * slope.transpose(),
+        }
+    }
+
+    /// The mean colour under another tone curve.
+    fn under(&self, region: &Region, variant: &(ToneCurve, LightField, ColourMap)) -> Vector3<f64> {
+        let (tone, light, map) = variant;
+        let labs: Vec<Lab> = some(&region.blocks)
+            .map(|block| {
+                let light = light.at(block.mm);
+                map.lab([0, 1, 2].map(|c| tone.undo(block.rgb[c]) / light[c]))
+            })
+            .collect();
+        vector(mean_lab(labs.iter()))
+    }
+
+    fn components(
+        &self,
+        reading: &mut Corrected,
+        region: &Region,
+        colour: Lab,
+        noise: Matrix,
+        uneven: Matrix,
+    ) {
+        let rgb = mean_rgb(some(&region.blocks).map(|it| self.evened(it)));
+        let log_slope = self.map.jacobian(rgb) * Matrix::from_diagonal(&Vector3::from(rgb));
+        // A relative change of all three channels together.
+        let lighter = log_slope * Vector3::new(1.0, 1.0, 1.0);
+        let along_light = |sd: f64| lighter * lighter.transpose() * (sd * sd);
+        let metric = difference::local_metric(colour);
+        let like = metric.try_inverse().unwrap_or_else(Matrix::identity);
+        let base: Vec<Lab> = some(&region.blocks)
+            .map(|it| self.map.lab(self.evened(it)))
+            .collect();
+        let base = vector(mean_lab(base.iter()));
+        let known = self.map != &self.correction.map;
+        let tone: Matrix = self
+            .variants
+            .iter()
+            .filter(|_| !known || self.correction.kind == CorrectionKind::Neutral)
+            .map(|it| self.under(region, it) - base)
+            .map(|d| d * d.transpose())
+            .sum();
+        let fitted = matches!(
+            self.correction.kind,
+            CorrectionKind::Linear | CorrectionKind::RootPolynomial
+        );
+        let correction = if fitted {
+            like * (self.common.residual / 3.0)
+        } else {
+            Matrix::zeros()
+        };
+        let mut camera = allowance::camera(self.correction.kind, colour);
+        if reading
+            .flags
+            .iter()
+            .any(|it| matches!(it, Flag::ClippedHigh | Flag::ClippedLow))
+        {
+            let sd = Vector3::from(allowance::END_OF_ENCODING);
+            camera += Matrix::from_diagonal(&sd.component_mul(&sd));
+        }
+        let parts = [
+            (ComponentName::Noise, false, noise),
+            (ComponentName::Unevenness, false, uneven),
+            (
+                ComponentName::Illumination,
+                false,
+                along_light(self.light_doubt(region)),
+            ),
+            (ComponentName::Correction, true, correction),
+            (
+                ComponentName::Reference,
+                true,
+                log_slope * self.common.gains * log_slope.transpose(),
+            ),
+            (ComponentName::Tone, true, tone),
+            (ComponentName::Camera, true, camera),
+            (
+                ComponentName::LocalTone,
+                true,
+                along_light(self.local_tone()),
+            ),
+        ];
+        for (name, common, covariance) in parts {
+            let sd_lab = [0, 1, 2].map(|i| covariance[(i, i)].max(0.0).sqrt());
+            reading.components.push(Component {
+                name,
+                common,
+                sd_lab,
+            });
+            if common {
+                reading.cov_common += covariance;
+            } else {
+                reading.cov_own += covariance;
+            }
+        }
+    }
+
+    /// A declared linear file has seen no local tone mapping.
+    fn local_tone(&self) -> f64 {
+        if self.samples.encoding == EncodingSource::Linear {
+            0.0
+        } else {
+            allowance::LOCAL_TONE
+        }
+    }
+
+    /// Standard deviation of the log light on a region relative to the references.
+    fn light_doubt(&self, region: &Region) -> f64 {
+        let light = &self.correction.light;
+        if light.stretches == 0 {
+            return allowance::UNSEEN_LIGHT;
+        }
+        let centre = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
+        let of_field = light.doubt([centre[0], centre[1]]);
+        let left = allowance::SUBSTRATE_IS_LIGHT * light.residual;
+        of_field.hypot(left).hypot(allowance::LEAST_LIGHT)
+    }
+
+    fn late_flags(&self, reading: &mut Corrected, region: &Region) {
+        let size = |name: ComponentName| {
+            let part = reading.components.iter().find(|it| it.name == name);
+            part.map_or(0.0, |it| Vector3::from(it.sd_lab).norm())
+        };
+        let conditions = [
+            (size(ComponentName::Illumination) > 1.5, Flag::UnevenLight),
+            (size(ComponentName::Noise) > 0.5, Flag::Noisy),
+            (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),
+            (self.has_shadow_edge(region), Flag::ShadowEdge),
+        ];
+        reading
+            .flags
+            .extend(conditions.into_iter().filter(|it| it.0).map(|it| it.1));
+    }
+
+    /// Two parts of a patch, each even, whose light differs by a step that the field doesn't hold.
+    fn has_shadow_edge(&self, region: &Region) -> bool {
+        let logs: Vec<f64> = region
+            .blocks
+            .iter()
+            .map(|it| self.evened(it)[1].max(1e-6).ln())
+            .collect();
+        if logs.len() < 16 {
+            return false;
+        }
+        let mean = logs.iter().sum::<f64>() / float(logs.len());
+        let (low, high): (Vec<f64>, Vec<f64>) = logs.iter().partition(|it| **it < mean);
+        let average = |part: &[f64]| part.iter().sum::<f64>() / float(part.len().max(1));
+        let (below, above) = (average(&low), average(&high));
+        let within = |part: &[f64], at: f64| {
+            (part.iter().map(|it| (it - at).powi(2)).sum::<f64>() / float(part.len().max(1))).sqrt()
+        };
+        let spread = within(&low, below).max(within(&high, above)).max(0.01);
+        let smaller = float(low.len().min(high.len())) / float(logs.len());
+        // The two halves of a normal distribution lie 2.6 of their own spreads apart; two even parts much more.
+        above - below > 0.2 && above - below > 6.0 * spread && smaller > 0.1
+    }
+}
+
+/// At most some fifty blocks, evenly drawn: enough for derivatives.
+fn some(blocks: &[Block]) -> impl Iterator<Item = &Block> {
+    blocks.iter().step_by(blocks.len() / 50 + 1)
+}
+
+fn mean_rgb(values: impl Iterator<Item = [f64; 3]>) -> [f64; 3] {
+    let (mut sum, mut n) = ([0.0; 3], 0_usize);
+    for value in values {
+        for c in 0..3 {
+            sum[c] += value[c];
+        }
+        n += 1;
+    }
+    sum.map(|it| it / float(n.max(1)))
+}
+
+/// Edge of the areas that unevenness compares, mm.
+const UNEVEN_MM: f64 = 3.0;
+
+/// Mean ΔE00 of 3 mm areas to their mean, camera noise taken off in quadrature.
+fn unevenness(region: &Region, seen: &[Seen], noise: &Matrix) -> f64 {
+    let mut cells: Vec<((i64, i64), usize)> = region
+        .blocks
+        .iter()
+        .enumerate()
+        .map(|(i, it)| {
+            let cell = |axis: usize, from: f64| {
+                #[expect(clippy::cast_possible_truncation, reason = "a count of 3 mm steps")]
+                let cell = ((it.mm[axis] - from) / UNEVEN_MM).floor() as i64;
+                cell
+            };
+            ((cell(1, region.rect.y), cell(0, region.rect.x)), i)
+        })
+        .collect();
+    cells.sort_unstable();
+    let areas: Vec<(Lab, usize)> = cells
+        .chunk_by(|a, b| a.0 == b.0)
+        .map(|cell| {
+            (
+                mean_lab(cell.iter().map(|(_, i)| &seen[*i].lab)),
+                cell.len(),
+            )
+        })
+        .collect();
+    let centre = mean_lab(areas.iter().map(|it| &it.0));
+    let differences: Vec<f64> = areas
+        .iter()
+        .map(|it| difference::delta_e_2000(it.0, centre))
+        .collect();
+    let n = float(areas.len());
+    let mean = differences.iter().sum::<f64>() / n;
+    let square = differences.iter().map(|it| it * it).sum::<f64>() / n;
+    let blocks_an_area = float(seen.len()) / n;
+    let noise_square = (difference::local_metric(centre) * noise).trace() / blocks_an_area;
+    if square <= 0.0 {
+        0.0
+    } else {
+        mean * (1.0 - noise_square / square).max(0.0).sqrt()
+    }
+}
