@@ -1,5 +1,7 @@
-//! Writes small renders to a folder, to be looked at: `look FOLDER MIXTURE FIRST COUNT LONG_SIDE`.
-use masstone_simulator::{Mixture, Pixels, SceneSpec, Split};
+//! Writes photos of drawn scenes with their panel files and truth: `look FOLDER ordinary|hard|flawless FIRST COUNT LONG_SIDE`.
+
+use masstone_simulator::{FileKind, Mixture, SceneSpec, Split};
+use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -11,17 +13,21 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "flawless" => Mixture::Flawless,
         _ => Mixture::Ordinary,
     };
-    std::fs::create_dir_all(folder)?;
     let first: u64 = first.parse()?;
     for seed in first..first + count.parse::<u64>()? {
+        let folder = PathBuf::from(folder).join(seed.to_string());
+        std::fs::create_dir_all(&folder)?;
         let scene = SceneSpec::draw(mixture, Split::Test, seed).build();
-        let picture = scene.render_small(long.parse()?);
-        let Pixels::U8(values) = picture.pixels else {
-            continue;
-        };
-        let image =
-            image::RgbImage::from_raw(picture.width, picture.height, values).ok_or("size")?;
-        image.save(format!("{folder}/{seed}.png"))?;
+        let picture = scene.write(
+            &folder.join("photo.jpg"),
+            FileKind::Jpeg,
+            scene.stored_size(long.parse()?),
+        )?;
+        scene.write_panel(&folder)?;
+        std::fs::write(
+            folder.join("truth.json"),
+            serde_json::to_string_pretty(&picture.truth)?,
+        )?;
     }
     Ok(())
 }
