@@ -270,6 +270,23 @@ impl Drawing {
 }
 
 impl Shape {
+    /// The same shape somewhere else.
+    #[must_use]
+    pub fn moved(mut self, by: [f64; 2]) -> Self {
+        let shift = |point: &mut [f64; 2]| {
+            point[0] += by[0];
+            point[1] += by[1];
+        };
+        match &mut self {
+            Self::Polygon { points, .. } | Self::Line { points, .. } => {
+                points.iter_mut().for_each(shift);
+            }
+            Self::Circle { centre, .. } => shift(centre),
+            Self::Text(text) => shift(&mut text.at),
+        }
+        self
+    }
+
     /// Whether every number of it is finite and every size positive, so that it can be drawn.
     fn is_drawable(&self) -> bool {
         let finite = |points: &[[f64; 2]]| points.iter().flatten().all(|it| it.is_finite());

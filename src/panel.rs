@@ -11,6 +11,7 @@ mod file;
 mod known;
 mod layout;
 mod position;
+mod sheet;
 mod source;
 mod spreadsheet;
 mod table;
@@ -18,6 +19,7 @@ mod table;
 pub use cards::built_in_cards;
 pub use error::{PanelError, Problem, Spot};
 pub use position::{position, row_name};
+pub use sheet::{Sheet, sheet};
 
 use crate::colour::Lab;
 use crate::geometry::Rect;

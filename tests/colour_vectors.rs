@@ -95,7 +95,6 @@ fn interpolation_matches() {
 fn chart_spectra_match() {
     let rows = read_table(include_str!("data/colour-chart-24.csv"), 1);
     assert_eq!(rows.len(), 24);
-    let mut worst = [0.0_f64; 2];
     for (name, it) in rows {
         let reflectance = &it[18..];
         for (index, illuminant) in [Illuminant::D50, Illuminant::D65, Illuminant::A]
@@ -109,9 +108,10 @@ fn chart_spectra_match() {
             let ours = lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z));
             let sum = delta_e_76(ours, lab_of(&it[3 * index..]));
             let astm = delta_e_2000(ours, lab_of(&it[9 + 3 * index..]));
-            worst = [worst[0].max(sum), worst[1].max(astm)];
             // The same sums: the tables' printed digits and the twelve written.
             assert!(sum < 1e-6, "{name:?} {illuminant:?} {sum}");
+            // ASTM E308 sums at 1 nm to 830 nm: what the coarser sums are worth (0.011 at most here).
+            assert!(astm < 0.015, "{name:?} {illuminant:?} {astm}");
         }
         let d50 = spectrum::reflectance_to_xyz_d50(380.0, 5.0, reflectance).unwrap();
         assert!(
@@ -119,8 +119,6 @@ fn chart_spectra_match() {
             "{name:?}"
         );
     }
-    println!("worst: {worst:?}");
-    assert!(worst[1] < 0.02);
 }
 
 /// CSS Color 4 gamut mapping.
@@ -128,15 +126,16 @@ fn chart_spectra_match() {
 fn gamut_mapping_matches() {
     let rows = read_table(include_str!("data/colour-gamut.csv"), 0);
     assert_eq!(rows.len(), 160);
-    let mut worst = [0.0_f64; 2];
     for (_, it) in rows {
         let mapped = srgb::map_to_gamut(RgbSpace::Srgb, lab_of(&it));
-        assert_eq!(mapped.exact, it[3] == 1.0, "{it:?}");
+        assert!(mapped.exact == (it[3] > 0.5), "{it:?}");
+        // In 8-bit codes. Both searches stop within 1e-4 of the chroma; the whites of D50 differ in the fifth digit.
+        let tolerance = if mapped.exact { 0.03 } else { 0.1 };
         for (ours, theirs) in mapped.linear.map(srgb::encode).iter().zip(&it[4..7]) {
-            let d = (ours - theirs).abs() * 255.0;
-            let w = &mut worst[usize::from(mapped.exact)];
-            *w = w.max(d);
+            assert!(
+                255.0 * (ours - theirs).abs() < tolerance,
+                "{it:?} {mapped:?}"
+            );
         }
     }
-    println!("worst codes: {worst:?}");
 }

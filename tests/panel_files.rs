@@ -1,6 +1,10 @@
 //! Panel and card files: what is read from good ones, and what is said of bad ones.
 
 #![expect(clippy::unwrap_used, reason = "a test that fails here says so")]
+#![expect(
+    clippy::float_cmp,
+    reason = "millimetres are taken over as they are written"
+)]
 
 use masstone::colour::{difference, lab};
 use masstone::geometry::Rect;

@@ -18,7 +18,7 @@ impl Cones {
     /// # Source
     /// Bradford: ICC.1:2022 (profile version 4.4), Annex E. CAT16: Li et al., *Color Res. Appl.* 42 (2017) 703–718; CIE 248:2022.
     #[must_use]
-    pub fn from_xyz(self) -> Matrix {
+    pub fn xyz_to_cones(self) -> Matrix {
         match self {
             Self::Bradford => Matrix::new(
                 0.8951, 0.2664, -0.1614, //
@@ -40,7 +40,7 @@ impl Cones {
 /// number: such a light is no white.
 #[must_use]
 pub fn matrix(cones: Cones, from: [f64; 3], to: [f64; 3]) -> Option<Matrix> {
-    let to_cones = cones.from_xyz();
+    let to_cones = cones.xyz_to_cones();
     let (from, to) = (to_cones * Vector3::from(from), to_cones * Vector3::from(to));
     let usable = |it: &f64| it.is_finite() && *it > 0.0;
     if !from.iter().chain(&to).all(usable) {

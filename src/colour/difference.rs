@@ -8,7 +8,7 @@ use palette::color_difference::Ciede2000;
 /// # Source
 /// CIE 142-2001, ISO/CIE 11664-6; the formula is `palette`'s. Where two hues lie more than 180° apart and sum to 360° or
 /// more, it takes their mean 360° too high, as Sharma, Wu & Dalal (*Color Res. Appl.* 30 (2005) 21–30) warn; that
-/// reaches only the rotation term, there less than 10⁻⁵.
+/// reaches only the rotation factor, by less than 2·10⁻⁵.
 #[must_use]
 pub fn delta_e_2000(one: Lab, other: Lab) -> f64 {
     one.difference(other)

@@ -40,7 +40,7 @@ pub fn chroma(lab: Lab) -> f64 {
     lab.a.hypot(lab.b)
 }
 
-/// h_ab in degrees, `0.0..360.0`; 0 for an exact neutral, whose hue means nothing.
+/// Hue angle in degrees, `0.0..360.0`; 0 for an exact neutral, whose hue means nothing.
 #[must_use]
 pub fn hue_degrees(lab: Lab) -> f64 {
     let hue = lab.b.atan2(lab.a).to_degrees();

@@ -10,6 +10,8 @@ pub use gamut::{Mapped, map_to_gamut};
 use super::adaptation::{Cones, matrix as adapt};
 use super::{Lab, Matrix, Xyz, lab, white};
 use nalgebra::Vector3;
+use palette::convert::FromColorUnclamped;
+use palette::{LinSrgb, Oklab};
 use std::sync::LazyLock;
 
 /// An RGB space of screens. Both have the D65 white and the transfer curve of sRGB.
@@ -27,7 +29,7 @@ impl RgbSpace {
     /// # Source
     /// The rational numbers are those of the sample code of CSS Color Module Level 4.
     #[must_use]
-    pub fn to_xyz_d65(self) -> Matrix {
+    pub fn linear_to_xyz_d65(self) -> Matrix {
         match self {
             Self::Srgb => Matrix::new(
                 506_752.0 / 1_228_815.0,
@@ -56,17 +58,19 @@ impl RgbSpace {
 
     /// Linear RGB to XYZ relative to [`white::D50`], adapted by Bradford. RGB (1, 1, 1) is the white itself.
     #[must_use]
-    pub fn to_xyz_d50(self) -> &'static Matrix {
-        static SRGB: LazyLock<Matrix> = LazyLock::new(|| to_d50() * RgbSpace::Srgb.to_xyz_d65());
-        static P3: LazyLock<Matrix> = LazyLock::new(|| to_d50() * RgbSpace::DisplayP3.to_xyz_d65());
+    pub fn linear_to_xyz_d50(self) -> &'static Matrix {
+        static SRGB: LazyLock<Matrix> =
+            LazyLock::new(|| to_d50() * RgbSpace::Srgb.linear_to_xyz_d65());
+        static P3: LazyLock<Matrix> =
+            LazyLock::new(|| to_d50() * RgbSpace::DisplayP3.linear_to_xyz_d65());
         match self {
             Self::Srgb => &SRGB,
             Self::DisplayP3 => &P3,
         }
     }
 
-    /// The inverse of [`Self::to_xyz_d50`].
-    fn from_xyz_d50(self) -> &'static Matrix {
+    /// The inverse of [`Self::linear_to_xyz_d50`].
+    fn xyz_d50_to_linear(self) -> &'static Matrix {
         static SRGB: LazyLock<Matrix> = LazyLock::new(|| inverse(RgbSpace::Srgb));
         static P3: LazyLock<Matrix> = LazyLock::new(|| inverse(RgbSpace::DisplayP3));
         match self {
@@ -79,13 +83,13 @@ impl RgbSpace {
     #[must_use]
     pub fn linear(self, lab: Lab) -> [f64; 3] {
         let Xyz { x, y, z, .. } = lab::to_xyz(lab);
-        (self.from_xyz_d50() * Vector3::new(x, y, z)).into()
+        (self.xyz_d50_to_linear() * Vector3::new(x, y, z)).into()
     }
 
     /// The colour of linear RGB: the inverse of [`Self::linear`].
     #[must_use]
     pub fn lab(self, linear: [f64; 3]) -> Lab {
-        let xyz = self.to_xyz_d50() * Vector3::from(linear);
+        let xyz = self.linear_to_xyz_d50() * Vector3::from(linear);
         lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z))
     }
 }
@@ -96,7 +100,7 @@ fn to_d50() -> Matrix {
 
 fn inverse(space: RgbSpace) -> Matrix {
     space
-        .to_xyz_d50()
+        .linear_to_xyz_d50()
         .try_inverse()
         .expect("the primaries are independent")
 }
@@ -134,6 +138,26 @@ pub fn decode(encoded: f64) -> f64 {
     linear.copysign(encoded)
 }
 
+/// Oklab of a colour.
+///
+/// # Source
+/// B. Ottosson, "A perceptual color space for image processing" (2020), as CSS Color Module Level 4 has it; the formula is
+/// `palette`'s, from linear sRGB of any range.
+#[must_use]
+pub fn to_oklab(lab: Lab) -> Oklab<f64> {
+    let [r, g, b] = RgbSpace::Srgb.linear(lab);
+    Oklab::from_color_unclamped(LinSrgb::new(r, g, b))
+}
+
+/// The colour of Oklab: the inverse of [`to_oklab`].
+#[must_use]
+pub fn from_oklab(oklab: Oklab<f64>) -> Lab {
+    let LinSrgb {
+        red, green, blue, ..
+    } = LinSrgb::from_color_unclamped(oklab);
+    RgbSpace::Srgb.lab([red, green, blue])
+}
+
 /// The sRGB colour nearest in kind, 8 bits a channel: mapped into the gamut where need be.
 #[must_use]
 pub fn to_rgb8(lab: Lab) -> [u8; 3] {
@@ -158,4 +182,61 @@ pub fn to_hex(lab: Lab) -> String {
 #[must_use]
 pub fn from_rgb8(rgb: [u8; 3]) -> Lab {
     RgbSpace::Srgb.lab(rgb.map(|it| decode(f64::from(it) / 255.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::difference::delta_e_76;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn transfer_inverts(linear in -2.0..2.0_f64) {
+            prop_assert!((decode(encode(linear)) - linear).abs() < 1e-12);
+            prop_assert!((encode(-linear) + encode(linear)).abs() < f64::EPSILON);
+        }
+
+        #[test]
+        fn every_code_comes_back(rgb in any::<[u8; 3]>()) {
+            prop_assert!(map_to_gamut(RgbSpace::Srgb, from_rgb8(rgb)).exact);
+            prop_assert_eq!(to_rgb8(from_rgb8(rgb)), rgb);
+        }
+
+        #[test]
+        fn spaces_invert(l in 0.0..100.0_f64, a in -120.0..120.0_f64, b in -120.0..120.0_f64) {
+            let lab = Lab::new(l, a, b);
+            for space in [RgbSpace::Srgb, RgbSpace::DisplayP3] {
+                prop_assert!(delta_e_76(space.lab(space.linear(lab)), lab) < 1e-9);
+            }
+            // Oklab's published matrices have ten digits; their inverses are not exact.
+            prop_assert!(delta_e_76(from_oklab(to_oklab(lab)), lab) < 1e-4);
+        }
+    }
+
+    #[test]
+    fn white_and_greys_are_exact() {
+        for space in [RgbSpace::Srgb, RgbSpace::DisplayP3] {
+            for (l, linear) in [(0.0, 0.0), (100.0, 1.0), (42.0, 0.125)] {
+                for channel in space.linear(Lab::new(l, 0.0, 0.0)) {
+                    assert!((channel - linear).abs() < 1e-12, "{space:?} {l} {channel}");
+                }
+            }
+        }
+        assert_eq!(to_hex(Lab::new(100.0, 0.0, 0.0)), "#ffffff");
+        assert_eq!(to_hex(Lab::new(0.0, 0.0, 0.0)), "#000000");
+    }
+
+    #[test]
+    fn nonsense_is_mapped_to_something() {
+        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e300] {
+            for lab in [
+                Lab::new(bad, 0.0, 0.0),
+                Lab::new(50.0, bad, 0.0),
+                Lab::new(50.0, 0.0, bad),
+            ] {
+                assert_eq!(to_hex(lab).len(), 7);
+            }
+        }
+    }
 }

@@ -1,18 +1,19 @@
 //! From a covariance in CIELAB to an interval in ΔE00.
 
 use super::{Lab, Matrix, difference};
-use nalgebra::Vector3;
+use nalgebra::{SymmetricEigen, Vector3};
 use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
-/// Draws of the Monte Carlo.
-const DRAWS: u32 = 2048;
+/// Draws of the Monte Carlo. Against 200,000 plain draws the percentile is off by 0.7 % on average and 1.8 % at most over the
+/// tests' cases: small beside what is known of any covariance. As many as 0.2 ms allow.
+const DRAWS: u32 = 1536;
 
 /// U95: ΔE00(reading, truth) ≤ this in 95 % of cases, where the truth is normal about the reading with this covariance.
 ///
 /// Monte Carlo with the exact ΔE00 on one fixed set of low-discrepancy draws: the same covariance gives the same figure,
 /// on any machine up to the last digits. A covariance that is only semi-definite (or slightly indefinite from rounding) is taken as
-/// its nearest semi-definite one. `None` if the colour or the covariance isn't finite.
+/// its nearest semi-definite one. `None` if the colour or the covariance isn't finite, or so large that ΔE00 isn't.
 ///
 /// # Source
 /// JCGM 101:2008 and JCGM 102:2011 (propagation of distributions). The draws: Halton's sequence, *Numer. Math.* 2 (1960) 84–90,
@@ -30,17 +31,18 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
             difference::delta_e_2000(lab, Lab::new(lab.l + d.x, lab.a + d.y, lab.b + d.z))
         })
         .collect();
-    Some(quantile_95(&mut differences))
+    Some(quantile_95(&mut differences)).filter(|it| it.is_finite())
 }
 
-/// A matrix `R` with `R Rᵀ` equal to the covariance; `None` if it isn't finite.
+/// A matrix `R` with `R Rᵀ` equal to the covariance; `None` if it isn't finite, or so large that its squares aren't.
 #[must_use]
 pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
     if !covariance.iter().all(|it| it.is_finite()) {
         return None;
     }
     let symmetric = (covariance + covariance.transpose()) / 2.0;
-    let eigen = symmetric.symmetric_eigen();
+    // Bounded: without a limit a number that overflows would never converge. Three or four rounds are usual.
+    let eigen = SymmetricEigen::try_new(symmetric, f64::EPSILON, 1000)?;
     let spread = eigen.eigenvalues.map(|it| it.max(0.0).sqrt());
     Some(eigen.eigenvectors * Matrix::from_diagonal(&spread))
 }
@@ -83,4 +85,110 @@ fn radical_inverse(mut index: u32, base: u32) -> f64 {
         index /= base;
     }
     value
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Matrix3;
+    use rand_chacha::ChaCha8Rng;
+    use rand_chacha::rand_core::{RngCore, SeedableRng};
+
+    fn isotropic(sd: f64) -> Matrix {
+        Matrix::identity() * sd.powi(2)
+    }
+
+    /// The same percentile from pseudo-random draws: another source of randomness, a hundred times as many.
+    fn plain_monte_carlo(lab: Lab, root: &Matrix) -> f64 {
+        let mut random = ChaCha8Rng::seed_from_u64(1);
+        let mut uniform = || (f64::from(random.next_u32()) + 0.5) / 2.0_f64.powi(32);
+        let mut normal = || (-2.0 * uniform().ln()).sqrt() * (TAU * uniform()).cos();
+        let mut all: Vec<f64> = (0..200_000)
+            .map(|_| {
+                let d = root * Vector3::new(normal(), normal(), normal());
+                difference::delta_e_2000(lab, Lab::new(lab.l + d.x, lab.a + d.y, lab.b + d.z))
+            })
+            .collect();
+        quantile_95(&mut all)
+    }
+
+    fn colours() -> [Lab; 6] {
+        [
+            Lab::new(50.0, 0.0, 0.0),
+            Lab::new(50.0, 20.0, 15.0),
+            Lab::new(50.0, 40.0, 30.0),
+            Lab::new(85.0, 1.0, 12.0),
+            Lab::new(30.0, 10.0, -30.0),
+            Lab::new(60.0, -30.0, 20.0),
+        ]
+    }
+
+    #[test]
+    fn matches_a_hundred_times_as_many_plain_draws() {
+        let one_way = Vector3::new(1.0, -0.5, 2.0);
+        let covariances = [
+            isotropic(0.3),
+            isotropic(2.0),
+            Matrix::from_diagonal(&Vector3::new(4.0, 0.04, 0.25)),
+            Matrix::from_diagonal(&Vector3::new(0.01, 2.25, 0.25)),
+            one_way * one_way.transpose(),
+            Matrix3::new(1.0, 0.6, -0.3, 0.6, 2.0, 1.0, -0.3, 1.0, 1.5),
+        ];
+        let mut off = Vec::new();
+        for lab in colours() {
+            for covariance in &covariances {
+                let exact = plain_monte_carlo(lab, &square_root(covariance).unwrap());
+                off.push((u95(lab, covariance).unwrap() / exact - 1.0).abs());
+            }
+        }
+        let worst = off.iter().copied().fold(0.0, f64::max);
+        let mean = off.iter().sum::<f64>() / off.len() as f64;
+        assert!(worst < 0.025 && mean < 0.01, "worst {worst}, mean {mean}");
+    }
+
+    /// The 95th percentile of ΔE00 between two readings, each of standard deviation 0.2: 400,000 draws with
+    /// colour-science 0.4.7, three decimals. One draw of √2 times the deviation about a fixed colour is the same to first order.
+    #[test]
+    fn matches_published_percentiles_of_two_readings() {
+        let printed = [0.957, 0.647, 0.603, 0.783, 0.597, 0.537];
+        for (lab, printed) in colours().into_iter().zip(printed) {
+            let ours = u95(lab, &isotropic(0.2 * 2.0_f64.sqrt())).unwrap();
+            assert!(
+                (ours / printed - 1.0).abs() < 0.02,
+                "{lab:?} {ours} {printed}"
+            );
+        }
+    }
+
+    /// Where ΔE00 is ΔE*ab along L* (at L* 50), the percentile is the normal one: 1.95996.
+    #[test]
+    fn one_dimension_is_the_normal_distribution() {
+        let covariance = Matrix::from_diagonal(&Vector3::new(0.09, 0.0, 0.0));
+        let ours = u95(Lab::new(50.0, 10.0, 10.0), &covariance).unwrap();
+        assert!((ours / (0.3 * 1.959_96) - 1.0).abs() < 0.02, "{ours}");
+    }
+
+    #[test]
+    fn awkward_covariances() {
+        let lab = Lab::new(50.0, 10.0, 10.0);
+        assert!(u95(lab, &Matrix::zeros()).unwrap().abs() < 1e-12);
+        // Slightly indefinite from rounding.
+        let indefinite = Matrix::from_diagonal(&Vector3::new(1.0, -1e-15, 0.25));
+        assert!(u95(lab, &indefinite).unwrap().is_finite());
+        assert!(u95(lab, &Matrix::from_element(f64::NAN)).is_none());
+        assert!(u95(lab, &(Matrix::identity() * f64::INFINITY)).is_none());
+        assert!(u95(Lab::new(f64::NAN, 0.0, 0.0), &Matrix::identity()).is_none());
+        // Enormous ones end, whatever comes out.
+        for huge in [1e150, 1e200, 1e307] {
+            let full = Matrix3::new(1.0, 0.6, -0.3, 0.6, 2.0, 1.0, -0.3, 1.0, 1.5) * huge;
+            assert!(u95(lab, &full).is_none_or(|it| it > 100.0));
+        }
+    }
+
+    #[test]
+    fn the_root_squares_to_the_covariance() {
+        let covariance = Matrix3::new(1.0, 0.6, -0.3, 0.6, 2.0, 1.0, -0.3, 1.0, 1.5);
+        let root = square_root(&covariance).unwrap();
+        assert!((root * root.transpose() - covariance).amax() < 1e-12);
+    }
 }

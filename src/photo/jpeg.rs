@@ -1,8 +1,8 @@
 //! JPEG: the structure is judged here, the pixels come from a strict decoder.
 //!
 //! Usual decoders fill what is missing with grey. Three things together keep that out: the walk over the markers
-//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, and padding in place
-//! of the end marker, which turns a picture that stops early into one that runs out of data.
+//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, and a sentinel in
+//! place of the end marker, which turns a picture that stops early into an error.
 
 mod markers;
 
@@ -12,6 +12,7 @@ use super::{Decoded, Pixels, Statement};
 use zune_core::bytestream::ZCursor;
 use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
+use zune_jpeg::errors::DecodeErrors;
 
 /// Decodes a JPEG; the bytes are used up.
 ///
@@ -31,13 +32,11 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
     let (width, height) = (usize::from(markers.width), usize::from(markers.height));
     // What follows the picture (gain maps, previews) is not needed.
     bytes.truncate(markers.end);
-    if markers.coding == Coding::Sequential {
-        // With an end marker the decoder would fill a picture that stops early with grey, without a word. The decoder
-        // reads at most 8 bytes ahead, so a whole picture never comes to the end of these.
-        bytes.extend_from_slice(&[0; PADDING]);
+    bytes.extend_from_slice(if markers.ends_at_restart {
+        END
     } else {
-        bytes.extend_from_slice(b"\xff\xd9");
-    }
+        SENTINEL
+    });
     let options = DecoderOptions::new_fast()
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
@@ -57,16 +56,23 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
     })
 }
 
-const PADDING: usize = 32;
+/// Takes the place of the end marker, at which the decoder would fill what is missing without a word.
+///
+/// The decoder reads at most 8 bytes ahead of what it needs. So after a whole picture it skips the zeros and an unknown,
+/// empty segment and comes to the end; a picture that stops early runs through the zeros into the unknown marker in
+/// the middle of its data, which is an error.
+///
+/// A picture whose last restart interval is whole is searched for a marker at once, and an unknown one is an error
+/// there; for those the number of restart markers tells.
+const SENTINEL: &[u8] =
+    b"\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\xff\xf1\0\x02\xff\xd9";
+const END: &[u8] = b"\xff\xd9";
 
-fn damage(error: &zune_jpeg::errors::DecodeErrors) -> Problem {
-    use zune_jpeg::errors::DecodeErrors;
+fn damage(error: &DecodeErrors) -> Problem {
+    let cut = || Problem::Truncated("its data end before the picture does".to_owned());
     match error {
-        DecodeErrors::ExhaustedData
-        | DecodeErrors::IoErrors(_)
-        | DecodeErrors::FormatStatic("Premature end of buffer") => {
-            Problem::Truncated("its data end before the picture does".to_owned())
-        }
+        DecodeErrors::ExhaustedData | DecodeErrors::IoErrors(_) => cut(),
+        DecodeErrors::Format(it) if it == "Unknown marker in bit stream" => cut(),
         other => Problem::Damaged(format!("{other:?}")),
     }
 }
@@ -110,6 +116,9 @@ fn check_completeness(markers: &Markers) -> Result<(), Problem> {
         return Err(Problem::Truncated(
             "the end of the picture is missing".to_owned(),
         ));
+    }
+    if markers.restarts_missing {
+        return Err(Problem::Truncated("restart markers are missing".to_owned()));
     }
     if !markers.all_scans_came() {
         return Err(Problem::Truncated(

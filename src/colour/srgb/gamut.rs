@@ -41,7 +41,7 @@ pub fn map_to_gamut(space: RgbSpace, lab: Lab) -> Mapped {
 }
 
 fn reduce_chroma(space: RgbSpace, linear: [f64; 3]) -> [f64; 3] {
-    let origin = Oklch::from_color_unclamped(to_oklab(space, linear));
+    let origin = Oklch::from_color_unclamped(linear_to_oklab(space, linear));
     if origin.l >= 1.0 {
         return [1.0; 3];
     }
@@ -50,10 +50,10 @@ fn reduce_chroma(space: RgbSpace, linear: [f64; 3]) -> [f64; 3] {
     }
     let with_chroma = |chroma: f64| {
         let candidate = Oklab::from_color_unclamped(Oklch { chroma, ..origin });
-        (candidate, from_oklab(space, candidate))
+        (candidate, oklab_to_linear(space, candidate))
     };
     let noticeable = |(candidate, linear): (Oklab<f64>, [f64; 3])| {
-        let shown = to_oklab(space, clip(linear));
+        let shown = linear_to_oklab(space, clip(linear));
         (shown.l - candidate.l)
             .hypot(shown.a - candidate.a)
             .hypot(shown.b - candidate.b)
@@ -87,12 +87,12 @@ fn clip(linear: [f64; 3]) -> [f64; 3] {
     linear.map(|it| it.clamp(0.0, 1.0))
 }
 
-fn to_oklab(space: RgbSpace, linear: [f64; 3]) -> Oklab<f64> {
+fn linear_to_oklab(space: RgbSpace, linear: [f64; 3]) -> Oklab<f64> {
     let [r, g, b] = between(space, RgbSpace::Srgb, linear);
     Oklab::from_color_unclamped(LinSrgb::new(r, g, b))
 }
 
-fn from_oklab(space: RgbSpace, oklab: Oklab<f64>) -> [f64; 3] {
+fn oklab_to_linear(space: RgbSpace, oklab: Oklab<f64>) -> [f64; 3] {
     let srgb = LinSrgb::from_color_unclamped(oklab);
     between(RgbSpace::Srgb, space, [srgb.red, srgb.green, srgb.blue])
 }
@@ -102,5 +102,50 @@ fn between(from: RgbSpace, to: RgbSpace, linear: [f64; 3]) -> [f64; 3] {
     if from == to {
         return linear;
     }
-    (to.from_xyz_d50() * from.to_xyz_d50() * Vector3::from(linear)).into()
+    (to.xyz_d50_to_linear() * from.linear_to_xyz_d50() * Vector3::from(linear)).into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::to_oklab;
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn mapped_is_inside_and_keeps_hue_and_lightness(
+            l in 1.0..99.0_f64,
+            a in -140.0..140.0_f64,
+            b in -140.0..140.0_f64,
+            p3 in any::<bool>(),
+        ) {
+            let space = if p3 { RgbSpace::DisplayP3 } else { RgbSpace::Srgb };
+            let lab = Lab::new(l, a, b);
+            let mapped = map_to_gamut(space, lab);
+            prop_assert!(mapped.linear.iter().all(|it| (0.0..=1.0).contains(it)));
+            let (before, after) = (to_oklab(lab), to_oklab(space.lab(mapped.linear)));
+            // The chroma is cut along the hue; what then is clipped moves the colour by less than the noticeable distance
+            // (and by the step at which the search stops).
+            let before = Oklch::from_color_unclamped(before);
+            let hue = before.hue.into_cartesian();
+            let along = (hue.0 * after.a + hue.1 * after.b).clamp(0.0, before.chroma);
+            let off = (after.l - before.l.clamp(0.0, 1.0)).hypot(after.a - hue.0 * along).hypot(after.b - hue.1 * along);
+            prop_assert!(off < JUST_NOTICEABLE + 2.0 * CHROMA_STEP, "{off}");
+        }
+    }
+
+    #[test]
+    fn inside_is_left_alone_and_outside_is_said() {
+        assert!(map_to_gamut(RgbSpace::Srgb, Lab::new(52.3, 40.0, 60.1)).exact);
+        let mapped = map_to_gamut(RgbSpace::Srgb, Lab::new(50.0, 0.0, 90.0));
+        assert!(!mapped.exact);
+        assert!(
+            map_to_gamut(
+                RgbSpace::DisplayP3,
+                RgbSpace::DisplayP3.lab([1.0, 0.0, 0.0])
+            )
+            .exact
+        );
+        assert!(!map_to_gamut(RgbSpace::Srgb, RgbSpace::DisplayP3.lab([1.0, 0.0, 0.0])).exact);
+    }
 }

@@ -15,6 +15,9 @@ pub(super) enum Coding {
 #[derive(Clone, Debug)]
 pub(super) struct Component {
     pub(super) id: u8,
+    /// Sampling factors, 1–4.
+    across: u16,
+    down: u16,
     /// Per coefficient in zigzag order: bits still to come; 255 before the first scan.
     missing_bits: [u8; 64],
 }
@@ -35,6 +38,12 @@ pub(super) struct Markers {
     pub(super) gain_map: bool,
     /// Bytes of entropy-coded data over all scans.
     pub(super) scan_bytes: u64,
+    /// Units of coding between restart markers; 0 for none.
+    restart_interval: u64,
+    /// Whether a scan has fewer restart markers than its size needs.
+    pub(super) restarts_missing: bool,
+    /// Whether the last scan ends with a whole restart interval.
+    pub(super) ends_at_restart: bool,
     /// Whether the end marker was met.
     pub(super) ended: bool,
     /// Where the end marker, or else the end of the file, is.
@@ -66,6 +75,9 @@ impl Markers {
             icc: Vec::new(),
             gain_map: false,
             scan_bytes: 0,
+            restart_interval: 0,
+            restarts_missing: false,
+            ends_at_restart: false,
             ended: false,
             end: bytes.len(),
         };
@@ -92,10 +104,16 @@ impl Markers {
                     found.frame(marker, data)?
                 }
                 0xda => {
-                    found.scan(data)?;
-                    let end = next_marker_in_scan(bytes, at);
-                    found.scan_bytes += (end - at) as u64;
+                    let units = found.scan(data)?;
+                    let (end, restarts) = end_of_scan(bytes, at);
+                    found.count(units, restarts, (end - at) as u64);
                     at = end;
+                }
+                0xdd => {
+                    found.restart_interval = data
+                        .iter()
+                        .take(2)
+                        .fold(0, |sum, it| 256 * sum + u64::from(*it))
                 }
                 0xe1 => found.app1(data, body.start),
                 0xe2 => multi_picture |= found.app2(data, body.start),
@@ -179,14 +197,24 @@ impl Markers {
             .take(usize::from(*count))
             .map(|it| Component {
                 id: it[0],
+                across: u16::from(it[1] >> 4),
+                down: u16::from(it[1] & 15),
                 missing_bits: [255; 64],
             })
             .collect();
+        if self
+            .components
+            .iter()
+            .any(|it| !(1..=4).contains(&it.across) || !(1..=4).contains(&it.down))
+        {
+            return Err(damaged("its sampling factors make no sense"));
+        }
         Ok(())
     }
 
     /// T.81, B.2.3 and G.1.1.1: which coefficients of which components the scan brings, and down to which bit.
-    fn scan(&mut self, data: &[u8]) -> Result<(), Problem> {
+    /// Gives the number of its units of coding (minimum coded units).
+    fn scan(&mut self, data: &[u8]) -> Result<u64, Problem> {
         let damaged = || Problem::Damaged("a scan header makes no sense".to_owned());
         let (count, rest) = data.split_first().ok_or_else(damaged)?;
         let (selectors, range) = rest
@@ -207,7 +235,31 @@ impl Markers {
                 component.missing_bits[first..=last].fill(low);
             }
         }
-        Ok(())
+        Ok(self.units(selectors))
+    }
+
+    /// T.81, A.2: a scan of one component goes block by block, one of several by groups of blocks.
+    fn units(&self, selectors: &[u8]) -> u64 {
+        let largest = |of: fn(&Component) -> u16| self.components.iter().map(of).max().unwrap_or(1);
+        let (across, down) = (largest(|it| it.across), largest(|it| it.down));
+        let alone = self
+            .components
+            .iter()
+            .find(|it| selectors.len() == 2 && it.id == selectors[0]);
+        let (own_across, own_down) = alone.map_or((1, 1), |it| (it.across, it.down));
+        let along = |size: u16, own: u16, of: u16| {
+            (u64::from(size) * u64::from(own)).div_ceil(8 * u64::from(of))
+        };
+        along(self.width, own_across, across) * along(self.height, own_down, down)
+    }
+
+    fn count(&mut self, units: u64, restarts: u64, bytes: u64) {
+        self.scan_bytes += bytes;
+        self.ends_at_restart = false;
+        if self.restart_interval > 0 {
+            self.restarts_missing |= restarts + 1 < units.div_ceil(self.restart_interval);
+            self.ends_at_restart = units.is_multiple_of(self.restart_interval);
+        }
     }
 
     fn app1(&mut self, data: &[u8], start: usize) {
@@ -271,17 +323,22 @@ fn next_marker(bytes: &[u8], from: usize) -> Option<usize> {
         .map(|it| from + it)
 }
 
-/// The place of the marker that ends the entropy-coded data, or the end of the file. Restart markers are data.
-fn next_marker_in_scan(bytes: &[u8], from: usize) -> usize {
-    let mut at = from;
+/// The place of the marker that ends the entropy-coded data, or the end of the file, and the number of restart
+/// markers before it.
+fn end_of_scan(bytes: &[u8], from: usize) -> (usize, u64) {
+    let (mut at, mut restarts) = (from, 0);
     while let Some(step) = bytes[at..].iter().position(|it| *it == 0xff) {
         at += step;
         match bytes.get(at + 1) {
             None => break,
-            Some(0x00 | 0xd0..=0xd7) => at += 2,
+            Some(0x00) => at += 2,
+            Some(0xd0..=0xd7) => {
+                restarts += 1;
+                at += 2;
+            }
             Some(0xff) => at += 1,
-            Some(_) => return at,
+            Some(_) => return (at, restarts),
         }
     }
-    bytes.len()
+    (bytes.len(), restarts)
 }
