@@ -2,6 +2,7 @@
 
 mod failure;
 mod measure;
+mod panel;
 mod photos;
 mod progress;
 mod stdout;
@@ -26,6 +27,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Measure(measure::Args),
+    Panel(panel::Args),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.
@@ -40,6 +42,7 @@ pub(crate) fn main() -> ExitCode {
     };
     let result = match &cli.command {
         Command::Measure(args) => measure::run(args),
+        Command::Panel(args) => panel::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()
 }

@@ -15,11 +15,13 @@ mod sheet;
 mod source;
 mod spreadsheet;
 mod table;
+mod template;
 
 pub use cards::built_in_cards;
 pub use error::{PanelError, Problem, Spot};
 pub use position::{position, row_name};
 pub use sheet::{Sheet, sheet};
+pub use template::{Start, read_text, size_of_spreadsheet, template};
 
 use crate::colour::Lab;
 use crate::geometry::Rect;

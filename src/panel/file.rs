@@ -46,7 +46,12 @@ pub(super) fn read(path: &Path) -> Result<Panel, PanelError> {
         path: Some(path),
         is_card: false,
     };
-    let panel = parse(&source, &origin)?;
+    of_source(&source, &origin)
+}
+
+/// The panel of a text, from which colours can be measured.
+pub(super) fn of_source(source: &Source, origin: &Origin<'_>) -> Result<Panel, PanelError> {
+    let panel = parse(source, origin)?;
     let known = panel.board_colour.is_some() || panel.patches.iter().any(|it| it.known.is_some());
     if panel.cards.is_empty() && !known {
         let message = "neither a card nor a known colour, so no colour can be measured";

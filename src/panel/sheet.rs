@@ -178,12 +178,7 @@ impl<'a> Canvas<'a> {
             .find(|it| it.masked.is_some() && !it.empty)
         {
             let half = mask.masked_half().unwrap_or(mask.rect);
-            let side = match mask.masked {
-                Some(Side::Right) => "right",
-                Some(Side::Top) => "top",
-                Some(Side::Bottom) => "bottom",
-                Some(Side::Left) | None => "left",
-            };
+            let side = mask.masked.map_or("", Side::name);
             let same = panel
                 .patches
                 .iter()
@@ -201,6 +196,9 @@ impl<'a> Canvas<'a> {
         }
         if panel.patches.iter().any(|it| it.empty) {
             lines.push("Crossed out: nothing is there.".to_owned());
+        }
+        if panel.patches.iter().any(|it| !it.pigments.is_empty()) {
+            lines.push("Loads: grams of pigment per 100 g of mixed coating.".to_owned());
         }
         if panel.cards.iter().any(|it| it.outer().is_none()) {
             lines

@@ -2,11 +2,9 @@
 
 use super::super::failure::Failure;
 use image::RgbImage;
-use image::codecs::jpeg::JpegEncoder;
-use masstone::measure::output::{self, OutputError};
+use masstone::picture::{self, PictureError};
 use masstone::record::PhotoEntry;
 use std::ffi::OsString;
-use std::io;
 use std::path::{Path, PathBuf};
 
 /// A folder that proofs can be written to.
@@ -52,11 +50,7 @@ impl Proofs {
     }
 
     /// Writes the proof of a photo: beside first, then renamed.
-    pub(super) fn write(&self, photo: &PhotoEntry, picture: &RgbImage) -> Result<(), OutputError> {
-        output::replace(&self.path(photo), |out| {
-            picture
-                .write_with_encoder(JpegEncoder::new_with_quality(out, 90))
-                .map_err(io::Error::other)
-        })
+    pub(super) fn write(&self, photo: &PhotoEntry, proof: &RgbImage) -> Result<(), PictureError> {
+        picture::write(proof, &self.path(photo))
     }
 }
