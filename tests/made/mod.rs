@@ -17,11 +17,11 @@ use nalgebra::Matrix2;
 use std::path::PathBuf;
 
 /// A photo of two patches with halves, of which one half could be measured.
-pub fn measured(path: &str) -> PhotoRecord {
+pub(crate) fn measured(path: &str) -> PhotoRecord {
     record_of(path, &panel(), &corrected())
 }
 
-pub fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> PhotoRecord {
+pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> PhotoRecord {
     let photo = Photo {
         path: PathBuf::from(path),
         sha256: "0123456789abcdef".repeat(4),
@@ -134,7 +134,7 @@ pub fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> PhotoRec
     })
 }
 
-pub fn panel() -> Panel {
+pub(crate) fn panel() -> Panel {
     let patch = |id: &str, x: f64, column| Patch {
         id: id.into(),
         cell: Some((0, column)),
@@ -207,7 +207,7 @@ pub fn panel() -> Panel {
 }
 
 /// The masked half of the first patch, and one that was clipped.
-pub fn corrected() -> Vec<Corrected> {
+pub(crate) fn corrected() -> Vec<Corrected> {
     let good = Corrected {
         kind: RegionKind::Masked { patch: 0 },
         region: 0,

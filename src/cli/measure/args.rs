@@ -32,7 +32,7 @@ pub(crate) struct Args {
     /// Hours of exposure (outdoors or in a lamp cabinet) when the photos were taken.
     ///
     /// Left empty in the readings when not given.
-    #[arg(long, value_name = "H", value_parser = hours)]
+    #[arg(long, value_name = "H", value_parser = hours, allow_negative_numbers = true)]
     hours: Option<f64>,
 
     /// Write the readings to a file (.csv, .json or .jsonl), or to standard output as CSV with '-'.
