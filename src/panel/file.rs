@@ -3,7 +3,7 @@
 use super::error::{PanelError, Problem, Problems, Spot};
 use super::facts::{self, Facts};
 use super::source::Source;
-use super::table::{Table, Value};
+use super::table::{FAR_MM, Table, Value};
 use super::{Grid, KnownColour, Panel, cards, known, layout, spreadsheet};
 use crate::geometry::Rect;
 use std::path::Path;
@@ -199,19 +199,21 @@ fn read_grid(value: &Value<'_>) -> Result<GridTable, Problem> {
             return Err(pitch.map_or_else(|| table.wrong(&*message), |it| it.wrong(&*message)));
         }
     }
+    let grid = Grid {
+        rows,
+        columns,
+        patch_mm,
+        pitch_mm,
+    };
+    if let Some(size) = grid.size_mm().into_iter().find(|it| *it > FAR_MM) {
+        let message = format!("the grid is {size} mm long; the limit is {FAR_MM}");
+        return Err(table.wrong(message));
+    }
     let masked = table
         .get("masked")
         .map(|it| it.one_of(&facts::SIDES))
         .transpose()?;
-    Ok(GridTable {
-        grid: Grid {
-            rows,
-            columns,
-            patch_mm,
-            pitch_mm,
-        },
-        masked,
-    })
+    Ok(GridTable { grid, masked })
 }
 
 /// `[board]`.

@@ -4,7 +4,7 @@ use super::error::PanelError;
 use super::facts::At;
 use super::file::{self, Origin};
 use super::source::Source;
-use super::{Panel, Place, Side, position, spreadsheet};
+use super::{Grid, Panel, Place, Side, position, spreadsheet};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -73,15 +73,15 @@ pub fn size_of_spreadsheet(path: &Path) -> Result<(usize, usize), PanelError> {
 impl Start {
     /// From the board's top left corner to A1's: as stated, else with the grid in the middle of the board.
     fn first(&self, board: [f64; 2]) -> [f64; 2] {
-        #[expect(clippy::cast_precision_loss, reason = "rows and columns are few")]
-        let count = [self.columns as f64, self.rows as f64];
+        let grid = Grid {
+            rows: self.rows,
+            columns: self.columns,
+            patch_mm: self.patch_mm,
+            pitch_mm: self.pitch_mm.unwrap_or(self.patch_mm),
+        };
         self.first_mm.unwrap_or_else(|| {
-            [0, 1].map(|axis| {
-                let pitch = self.pitch_mm.unwrap_or(self.patch_mm)[axis];
-                let grid = (count[axis] - 1.0) * pitch + self.patch_mm[axis];
-                // Nobody marks a board finer than a tenth of a millimetre.
-                (10.0 * (board[axis] - grid) / 2.0).round() / 10.0
-            })
+            // Nobody marks a board finer than a tenth of a millimetre.
+            [0, 1].map(|axis| (10.0 * (board[axis] - grid.size_mm()[axis]) / 2.0).round() / 10.0)
         })
     }
 }

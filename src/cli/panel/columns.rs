@@ -68,9 +68,6 @@ mod tests {
         let table = lay_out(&["at", "name", "lot"], &rows, 1, 80);
         assert_eq!(table, "at   name\nA1   黄土色\nB12  burnt sienna, dark\n");
         let narrow = lay_out(&["at", "name", "lot"], &rows, 1, 14);
-        assert_eq!(
-            narrow,
-            "at   name\nA1   黄土色\nB12  burnt si…\n".replace("burnt si…", "burnt si…")
-        );
+        assert_eq!(narrow, "at   name\nA1   黄土色\nB12  burnt si…\n");
     }
 }

@@ -86,7 +86,7 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let place = out.unwrap_or(Path::new("panel.toml"));
     panel::read_text(&text, place).map_err(|it| {
         Failure::usage(
-            anyhow::Error::new(it).context("these sizes make no panel"),
+            anyhow::Error::new(it).context("no panel can be made of this"),
             "",
         )
     })?;

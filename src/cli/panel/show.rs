@@ -116,10 +116,12 @@ fn card(placed: &PlacedCard) -> String {
         Place::Beside(Side::Top) => "above the grid".to_owned(),
         Place::Beside(Side::Bottom) => "below the grid".to_owned(),
         Place::AtMm([x, y]) => {
+            let across = if x < 0.0 { "left" } else { "right" };
+            let down = if y < 0.0 { "up" } else { "down" };
             format!(
-                "its corner {} mm right and {} mm down of A1's",
-                number(x),
-                number(y)
+                "from A1 {} mm {across} and {} mm {down}",
+                number(x.abs()),
+                number(y.abs())
             )
         }
     };
@@ -179,7 +181,11 @@ fn row(panel: &Panel, patch: &Patch) -> Vec<String> {
 
 /// A known colour and its uncertainty, if stated.
 fn lab(known: &KnownColour) -> String {
-    let values = format!("{:.2} {:.2} {:.2}", known.lab.l, known.lab.a, known.lab.b);
+    // Adding 0 makes a rounded negative zero positive.
+    let hundredth = |it: f64| format!("{:.2}", (100.0 * it).round() / 100.0 + 0.0);
+    let values = [known.lab.l, known.lab.a, known.lab.b]
+        .map(hundredth)
+        .join(" ");
     match known.u95 {
         Some(u95) => format!("{values} (U95 {})", number(u95)),
         None => values,
