@@ -179,7 +179,7 @@ fn how(shown: &Shown<'_>) -> String {
         None => format!("correction {kind}"),
     }];
     let references = &correction.references;
-    let names: Vec<&str> = references.iter().take(6).map(|it| it.name.as_str()).collect();
+    let names: Vec<&str> = references.iter().take(6).map(|it| it.reference.name.as_str()).collect();
     let more = match references.len().saturating_sub(names.len()) {
         0 => String::new(),
         n => format!(" and {n} more"),
