@@ -191,7 +191,8 @@ fn outside(internal: f64) -> f64 {
 }
 
 /// Kubelka–Munk reflectance of a layer with absorption `k` and scattering `s` (both times thickness) over `ground`.
-pub(crate) fn layer(k: f64, s: f64, ground: f64) -> f64 {
+#[must_use]
+pub fn layer(k: f64, s: f64, ground: f64) -> f64 {
     let a = 1.0 + k / s;
     let b = (a * a - 1.0).sqrt();
     let c = b / (b * s).tanh();

@@ -3,14 +3,13 @@
 
 use crate::develop::{Developer, LocalTone};
 use crate::layout::Xy;
-use crate::random::stream;
 use crate::scene::{Scene, single};
+use crate::sensor::{Sensor, Tile, blur, kernel, sharpened};
 use crate::shade::Shader;
 use crate::spec::Encoding;
+use crate::spectrum::as_f64;
 use crate::truth::{Quad, Truth};
 use crate::view::View;
-use rand::Rng;
-use rand_distr::StandardNormal;
 use rayon::prelude::*;
 
 /// Pixels as coded in the file, interleaved RGB, row by row.
@@ -117,6 +116,7 @@ impl Scene {
             view: &view,
             shader: &shader,
             developer: Developer::new(self, local),
+            sensor: Sensor::new(self, small),
             effort,
             blur: blur_px(self, small, scale),
         };
@@ -158,15 +158,9 @@ struct Job<'a> {
     view: &'a View,
     shader: &'a Shader<'a>,
     developer: Developer,
+    sensor: Sensor,
     effort: Effort,
     blur: f32,
-}
-
-/// A band with its margin: `width` × `height` triples whose first is pixel (`x0`, `y0`) of the picture.
-struct Tile {
-    width: usize,
-    height: usize,
-    data: Vec<[f32; 3]>,
 }
 
 impl Job<'_> {
@@ -187,8 +181,8 @@ impl Job<'_> {
         let mut tile = self.trace(y0, rows, columns, margin);
         blur(&mut tile, &kernel(self.blur));
         match self.effort {
-            Effort::Full => self.sensor(&mut tile, y0, margin),
-            Effort::Small => self.noise(&mut tile, y0),
+            Effort::Full => self.sensor.mosaic(&mut tile, y0, margin),
+            Effort::Small => self.sensor.noise(&mut tile, y0),
         }
         self.developer.develop(
             &mut tile.data,
@@ -214,7 +208,7 @@ impl Job<'_> {
     fn trace(&self, y0: usize, rows: usize, columns: usize, margin: usize) -> Tile {
         let (width, height) = (columns + 2 * margin, rows + 2 * margin);
         let mut data = Vec::with_capacity(width * height);
-        let offset = margin_f64(margin);
+        let offset = as_f64(margin);
         let size = self.view.stored_size();
         let corner2 = (size[0] * size[0] + size[1] * size[1]) / 4.0;
         let camera = &self.scene.spec.camera;
@@ -223,9 +217,9 @@ impl Job<'_> {
             f64::from(self.shader.half_extent()),
         ]));
         for y in 0..height {
-            let v = margin_f64(y0 + y) - offset + 0.5;
+            let v = as_f64(y0 + y) - offset + 0.5;
             for x in 0..width {
-                let u = margin_f64(x) - offset + 0.5;
+                let u = as_f64(x) - offset + 0.5;
                 let r2 = ((u - size[0] / 2.0).powi(2) + (v - size[1] / 2.0).powi(2)) / corner2;
                 let fall = single(camera.white_level * (1.0 - camera.vignetting * r2));
                 let rgb = self
@@ -241,149 +235,6 @@ impl Job<'_> {
             width,
             height,
             data,
-        }
-    }
-
-    /// Noise on each channel, less than a native pixel's: a small render is the mean of many.
-    fn noise(&self, tile: &mut Tile, y0: usize) {
-        let gains = self.scene.raw_gains.map(single);
-        let camera = &self.scene.spec.camera;
-        let (shot, read) = (
-            single(camera.shot_noise) * 0.5,
-            single(camera.read_noise) * 0.5,
-        );
-        for (y, row) in tile.data.chunks_exact_mut(tile.width).enumerate() {
-            let mut rng = stream(self.scene.spec.shot_seed, (y0 + y) as u64);
-            for rgb in row {
-                for (value, gain) in rgb.iter_mut().zip(gains) {
-                    let raw = *value / gain;
-                    let sd = (shot * shot * raw.max(0.0) + read * read).sqrt();
-                    *value = (raw + sd * rng.sample::<f32, _>(StandardNormal)) * gain;
-                }
-            }
-        }
-    }
-
-    /// A Bayer sensor (red at even rows and columns) and the linear interpolation of Malvar, He and Cutler (2004). The outer
-    /// two rows and columns of the tile are spent.
-    fn sensor(&self, tile: &mut Tile, y0: usize, margin: usize) {
-        let gains = self.scene.raw_gains.map(single);
-        let camera = &self.scene.spec.camera;
-        let (shot, read) = (single(camera.shot_noise), single(camera.read_noise));
-        let width = tile.width;
-        // The phase belongs to the picture, not to the tile.
-        let (phase_x, phase_y) = (margin % 2, (y0 + margin) % 2);
-        let mut mosaic = vec![0f32; tile.data.len()];
-        for y in 0..tile.height {
-            let mut rng = stream(self.scene.spec.shot_seed, (y0 + y) as u64);
-            for x in 0..width {
-                let channel = (x + phase_x) % 2 + (y + phase_y) % 2;
-                let value = tile.data[y * width + x][channel];
-                let raw = value / gains[channel];
-                let sd = (shot * shot * raw.max(0.0) + read * read).sqrt();
-                mosaic[y * width + x] =
-                    ((raw + sd * rng.sample::<f32, _>(StandardNormal)) * gains[channel]).min(1.0);
-            }
-        }
-        for y in 2..tile.height - 2 {
-            for x in 2..width - 2 {
-                let at = y * width + x;
-                let m = |dx: isize, dy: isize| {
-                    mosaic[at.wrapping_add_signed(dy * width.cast_signed() + dx)]
-                };
-                let c = m(0, 0);
-                let sides = m(-1, 0) + m(1, 0);
-                let ends = m(0, -1) + m(0, 1);
-                let (far_x, far_y) = (m(-2, 0) + m(2, 0), m(0, -2) + m(0, 2));
-                let diagonal = m(-1, -1) + m(1, -1) + m(-1, 1) + m(1, 1);
-                let cross = (6.0 * c + 2.0 * diagonal - 1.5 * (far_x + far_y)) / 8.0;
-                let green = (4.0 * c + 2.0 * (sides + ends) - far_x - far_y) / 8.0;
-                let along = (5.0 * c + 4.0 * sides - diagonal - far_x + 0.5 * far_y) / 8.0;
-                let upright = (5.0 * c + 4.0 * ends - diagonal - far_y + 0.5 * far_x) / 8.0;
-                tile.data[at] = match ((x + phase_x) % 2, (y + phase_y) % 2) {
-                    (0, 0) => [c, green, cross],
-                    (1, 1) => [cross, green, c],
-                    (1, 0) => [along, c, upright],
-                    _ => [upright, c, along],
-                };
-            }
-        }
-    }
-}
-
-/// A small count as a number.
-fn margin_f64(count: usize) -> f64 {
-    crate::spectrum::as_f64(count)
-}
-
-/// A Gaussian's weights, of odd count, sum 1; just 1 where it is too narrow to matter.
-fn kernel(sigma: f32) -> Vec<f32> {
-    if sigma < 0.2 {
-        return vec![1.0];
-    }
-    let mut half = vec![1.0f32];
-    let mut x = 1.0f32;
-    while x < 3.0 * sigma {
-        half.push((-0.5 * (x / sigma).powi(2)).exp());
-        x += 1.0;
-    }
-    let mut weights: Vec<f32> = half.iter().skip(1).rev().copied().collect();
-    weights.extend(&half);
-    let sum: f32 = weights.iter().sum();
-    weights.iter().map(|it| it / sum).collect()
-}
-
-/// Separable blur; the margin as wide as the kernel's radius is left as it was.
-fn blur(tile: &mut Tile, weights: &[f32]) {
-    let radius = weights.len() / 2;
-    if radius == 0 {
-        return;
-    }
-    let (width, height) = (tile.width, tile.height);
-    let mut across = tile.data.clone();
-    for y in 0..height {
-        let row = &tile.data[y * width..][..width];
-        for x in radius..width - radius {
-            let mut sum = [0f32; 3];
-            for (weight, rgb) in weights.iter().zip(&row[x - radius..]) {
-                for c in 0..3 {
-                    sum[c] += weight * rgb[c];
-                }
-            }
-            across[y * width + x] = sum;
-        }
-    }
-    for y in radius..height - radius {
-        let target = &mut tile.data[y * width..][..width];
-        target.fill([0.0; 3]);
-        for (k, weight) in weights.iter().enumerate() {
-            let row = &across[(y + k - radius) * width..][..width];
-            for (sum, rgb) in target.iter_mut().zip(row) {
-                for c in 0..3 {
-                    sum[c] += weight * rgb[c];
-                }
-            }
-        }
-    }
-}
-
-/// Unsharp masking of encoded lightness.
-fn sharpened(tile: &mut Tile, amount: f32, weights: &[f32]) {
-    let luma: Vec<[f32; 3]> = tile
-        .data
-        .iter()
-        .map(|[r, g, b]| [0.3 * r + 0.59 * g + 0.11 * b; 3])
-        .collect();
-    let mut soft = Tile {
-        width: tile.width,
-        height: tile.height,
-        data: luma.clone(),
-    };
-    blur(&mut soft, weights);
-    for ((rgb, own), soft) in tile.data.iter_mut().zip(&luma).zip(&soft.data) {
-        let more = amount * (own[0] - soft[0]);
-        for value in rgb {
-            *value = (*value + more).clamp(0.0, 1.0);
         }
     }
 }

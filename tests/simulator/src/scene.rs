@@ -224,11 +224,12 @@ fn coat(spec: &SceneSpec, recipe: &Recipe, film: f64, fade: f64, twist: f64) -> 
     // Colour is lost, and the coating yellows and then bleaches.
     for (pigment, load) in &mut faded.pigments {
         let sensitive = 0.3 + 0.7 * as_f64((*pigment * 7) % 5) / 4.0;
-        *load *= 1.0 - 0.6 * fade * sensitive;
+        *load *= 1.0 - 0.85 * fade * sensitive;
     }
+    let twist = twist.clamp(-1.5, 1.5);
     let yellowing = Spectrum::from_nm(|nm| {
-        1.0 - fade * (0.18 + 0.12 * twist.clamp(-1.5, 1.5)) * (-((nm - 400.0) / 70.0).powi(2)).exp()
-            + 0.06 * fade * twist.clamp(-1.0, 1.0)
+        let blue = (-((nm - 400.0) / 70.0).powi(2)).exp();
+        1.0 - fade * (0.30 + 0.20 * twist) * blue + 0.12 * fade * twist
     });
     let laid = |film: f64, ground: &Spectrum| {
         faded

@@ -51,8 +51,9 @@ impl Fall {
     }
 
     fn at(&self, place: [f32; 2]) -> f32 {
-        let x = (place[0] - self.centre[0]) * self.scale;
-        let y = (place[1] - self.centre[1]) * self.scale;
+        // Far from the board the light stays what it was: a polynomial would run away.
+        let x = ((place[0] - self.centre[0]) * self.scale).clamp(-1.8, 1.8);
+        let y = ((place[1] - self.centre[1]) * self.scale).clamp(-1.8, 1.8);
         let [xx, xy, yy] = self.quadratic;
         let log = self.linear[0] * x + self.linear[1] * y + xx * x * x + xy * x * y + yy * y * y;
         log.clamp(-2.5, 1.0).exp() * self.lamp_at(place) / self.lamp_middle

@@ -66,7 +66,7 @@ impl Spectrum {
 
 /// Wavelength of a band, nm.
 #[must_use]
-pub fn wavelength(band: usize) -> f64 {
+pub(crate) fn wavelength(band: usize) -> f64 {
     START_NM + STEP_NM * as_f64(band)
 }
 

@@ -173,7 +173,7 @@ impl View {
 
 /// From stored to displayed pixels under an EXIF orientation (1–8); `stored` is the stored size.
 #[must_use]
-pub fn to_display(orientation: u8, stored: Xy, [x, y]: Xy) -> Xy {
+pub(crate) fn to_display(orientation: u8, stored: Xy, [x, y]: Xy) -> Xy {
     let [w, h] = stored;
     match orientation {
         2 => [w - x, y],
@@ -189,7 +189,7 @@ pub fn to_display(orientation: u8, stored: Xy, [x, y]: Xy) -> Xy {
 
 /// From displayed to stored pixels; `display` is the displayed size.
 #[must_use]
-pub fn to_stored(orientation: u8, display: Xy, point: Xy) -> Xy {
+pub(crate) fn to_stored(orientation: u8, display: Xy, point: Xy) -> Xy {
     // 6 and 8 undo each other; all others undo themselves.
     let inverse = match orientation {
         6 => 8,
