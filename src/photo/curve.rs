@@ -34,7 +34,7 @@ impl Parametric {
     ///
     /// # Source
     ///
-    /// ICC.1:2022, 10.18, table 68.
+    /// ICC.1:2022, 10.18.
     pub(super) fn from_icc(parameters: &[f64]) -> Option<Self> {
         let power = |g| Self {
             g,

@@ -125,7 +125,8 @@ fn taken(exif: &Exif) -> Option<String> {
     })
 }
 
-/// CIPA DC-008 (Exif 3.0), 4.6.6; the values 2–9 of `CustomRendered` are not in the standard but phones write them.
+/// `CompositeImage` and `SceneCaptureType` after CIPA DC-008; it knows only 0 and 1 of `CustomRendered`, the other values
+/// are what phones write (common practice, no standard).
 fn processing(exif: &Exif) -> Vec<String> {
     let words = |tag, table: &[(u32, &str)]| {
         let code = integer(exif, tag)?;
@@ -156,7 +157,6 @@ fn processing(exif: &Exif) -> Vec<String> {
                 (1, "custom rendering"),
                 (2, "HDR"),
                 (3, "HDR"),
-                (4, "HDR"),
                 (6, "panorama"),
                 (7, "portrait with HDR"),
                 (8, "portrait"),
@@ -179,5 +179,104 @@ fn named(exif: &Exif) -> Named {
         (Some(UNCALIBRATED), Some(b"R03")) => Named::AdobeRgb,
         (Some(UNCALIBRATED), _) => Named::Uncalibrated,
         _ => Named::Nothing,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use exif::experimental::Writer;
+    use exif::{Field, Rational};
+
+    fn ascii(words: &str) -> Value {
+        Value::Ascii(vec![words.as_bytes().to_vec()])
+    }
+
+    fn block(entries: &[(Tag, Value)]) -> Vec<u8> {
+        let fields: Vec<Field> = entries
+            .iter()
+            .map(|(tag, value)| Field {
+                tag: *tag,
+                ifd_num: In::PRIMARY,
+                value: value.clone(),
+            })
+            .collect();
+        let mut writer = Writer::new();
+        for field in &fields {
+            writer.push_field(field);
+        }
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        writer.write(&mut bytes, true).unwrap();
+        bytes.into_inner()
+    }
+
+    #[test]
+    fn colour_spaces_are_told_apart() {
+        let space = |code| (Tag::ColorSpace, Value::Short(vec![code]));
+        let index = |words| (Tag::InteroperabilityIndex, ascii(words));
+        let cases = [
+            (vec![space(1), index("R98")], Named::Srgb),
+            (vec![space(0xffff), index("R03")], Named::AdobeRgb),
+            (vec![space(0xffff)], Named::Uncalibrated),
+            (vec![index("R03")], Named::Nothing),
+        ];
+        for (entries, named) in cases {
+            assert_eq!(read(Some(block(&entries))).named, named, "{entries:?}");
+        }
+        assert_eq!(read(None).named, Named::Nothing);
+    }
+
+    #[test]
+    fn tags_of_trust_are_read_in_words() {
+        let shot = read(Some(block(&[
+            (Tag::Make, ascii("Maker")),
+            (Tag::Model, ascii("Maker One\n")),
+            (Tag::Orientation, Value::Short(vec![9])),
+            (Tag::CompositeImage, Value::Short(vec![3])),
+            (Tag::SceneCaptureType, Value::Short(vec![3])),
+            (Tag::CustomRendered, Value::Short(vec![0])),
+            (Tag::Flash, Value::Short(vec![0x19])),
+            (
+                Tag::DigitalZoomRatio,
+                Value::Rational(vec![Rational { num: 3, denom: 2 }]),
+            ),
+            (
+                Tag::ExposureTime,
+                Value::Rational(vec![Rational { num: 1, denom: 0 }]),
+            ),
+            (Tag::DateTimeOriginal, ascii("0000:00:00 00:00:00")),
+            (Tag::DateTime, ascii("2026:05:01 12:00:00")),
+            (Tag::OffsetTime, ascii("+02:00")),
+        ])));
+        assert_eq!(shot.orientation, Orientation(1));
+        let it = shot.metadata;
+        assert_eq!(it.camera.as_deref(), Some("Maker One"));
+        assert_eq!(
+            it.processing,
+            ["put together from several frames", "night mode"]
+        );
+        assert_eq!(
+            (it.flash_fired, it.digital_zoom, it.exposure_s),
+            (Some(true), Some(1.5), None)
+        );
+        assert_eq!(it.taken.as_deref(), Some("2026:05:01 12:00:00 +02:00"));
+    }
+
+    #[test]
+    fn places_are_not_kept() {
+        let degrees = vec![
+            Rational {
+                num: 48_137,
+                denom: 1000
+            };
+            3
+        ];
+        let shot = read(Some(block(&[
+            (Tag::GPSLatitude, Value::Rational(degrees)),
+            (Tag::GPSLatitudeRef, ascii("N")),
+            (Tag::Software, ascii("1.0")),
+        ])));
+        let kept = serde_json::to_string(&shot.metadata).unwrap();
+        assert!(kept.contains("1.0") && !kept.contains("48"), "{kept}");
     }
 }

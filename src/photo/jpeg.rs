@@ -1,15 +1,19 @@
 //! JPEG: the structure is judged here, the pixels come from a strict decoder.
 //!
-//! Usual decoders fill what is missing with grey. Three things together keep that out: the walk over the markers
-//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, and a sentinel in
-//! place of the end marker, which turns a picture that stops early into an error.
+//! Usual decoders fill what is missing with grey. Four things together keep that out: the walk over the markers
+//! (is the end there, has every scan of a progressive picture come?), the decoder's strict mode, a sentinel in
+//! place of the end marker, which turns a picture that stops early into an error, and a look at whether all data were
+//! used. Damage that leaves the number of blocks as it is passes, and so does most damage within one restart interval: the
+//! format has no checksums.
 
 mod markers;
+mod watched;
 
 use self::markers::{Coding, Markers};
+use self::watched::Watched;
 use super::error::{MAX_PIXELS, Problem};
 use super::{Decoded, Pixels, Statement};
-use zune_core::bytestream::ZCursor;
+use std::cell::Cell;
 use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
@@ -42,9 +46,11 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX));
     let mut pixels = vec![0; width * height * 3];
-    JpegDecoder::new_with_options(ZCursor::new(&bytes), options)
+    let data_read_to = Cell::new(0);
+    JpegDecoder::new_with_options(Watched::new(&bytes, &data_read_to), options)
         .decode_into(&mut pixels)
         .map_err(|error| damage(&error))?;
+    check_rest(&bytes, data_read_to.get(), markers.end)?;
     Ok(Decoded {
         width,
         height,
@@ -63,10 +69,27 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
 /// the middle of its data, which is an error.
 ///
 /// A picture whose last restart interval is whole is searched for a marker at once, and an unknown one is an error
-/// there; for those the number of restart markers tells.
+/// there; for those the number of restart markers tells, to within the last interval (usually one row of blocks).
 const SENTINEL: &[u8] =
     b"\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\0\xff\xf1\0\x02\xff\xd9";
 const END: &[u8] = b"\xff\xd9";
+
+/// Damage inside the data mostly shifts the blocks after it: then the picture is full before the data are used up.
+///
+/// Zeros and fill bytes before the end marker are padding of some encoders.
+fn check_rest(bytes: &[u8], read_to: u64, end: usize) -> Result<(), Problem> {
+    let read_to = usize::try_from(read_to).unwrap_or(usize::MAX).min(end);
+    let rest = bytes[read_to..end]
+        .iter()
+        .filter(|it| !matches!(it, 0x00 | 0xff))
+        .count();
+    if rest > 2 {
+        return Err(Problem::Damaged(format!(
+            "{rest} bytes of its data are left when the picture is full"
+        )));
+    }
+    Ok(())
+}
 
 fn damage(error: &DecodeErrors) -> Problem {
     let cut = || Problem::Truncated("its data end before the picture does".to_owned());

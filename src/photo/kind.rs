@@ -37,7 +37,7 @@ pub(super) fn of(bytes: &[u8]) -> Result<Kind, Problem> {
         return Ok(Kind::Png);
     }
     if at(4, b"ftyp") {
-        return iso_media(bytes.get(8..12).unwrap_or_default());
+        return iso_media(bytes);
     }
     if starts(b"IIRO") || starts(b"IIRS") || starts(b"MMOR") || starts(b"IIU\0") {
         return other("a camera's raw file", RAW);
@@ -86,15 +86,29 @@ pub(super) fn of(bytes: &[u8]) -> Result<Kind, Problem> {
 const EXPORT_JPEG: &str =
     "Give the camera's own JPEG, or save the picture as PNG or TIFF with its colour profile.";
 
-/// The brand of an ISO base media file (ISO/IEC 14496-12).
-fn iso_media(brand: &[u8]) -> Result<Kind, Problem> {
-    let (format, hint) = match brand {
-        b"heic" | b"heix" | b"heim" | b"heis" | b"hevc" | b"hevx" | b"mif1" | b"msf1" | b"miaf" => {
-            ("a HEIC picture", HEIF)
-        }
-        b"avif" | b"avis" => ("an AVIF picture", HEIF),
-        b"crx " => ("a camera's raw file", RAW),
-        _ => ("a film", MOVIE),
+/// An ISO base media file (ISO/IEC 14496-12), by its major and compatible brands.
+fn iso_media(bytes: &[u8]) -> Result<Kind, Problem> {
+    let length = bytes.first_chunk().map_or(0, |it| u32::from_be_bytes(*it));
+    let end = bytes
+        .len()
+        .min(usize::try_from(length).unwrap_or(usize::MAX))
+        .min(256);
+    let brands = bytes.get(8..end).unwrap_or_default();
+    let has = |names: &[&[u8; 4]]| {
+        brands
+            .chunks_exact(4)
+            .any(|brand| names.iter().any(|it| brand == *it))
+    };
+    let (format, hint) = if has(&[b"avif", b"avis"]) {
+        ("an AVIF picture", HEIF)
+    } else if has(&[
+        b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"miaf",
+    ]) {
+        ("a HEIC picture", HEIF)
+    } else if has(&[b"crx "]) {
+        ("a camera's raw file", RAW)
+    } else {
+        ("a film", MOVIE)
     };
     Err(Problem::OtherFormat { format, hint })
 }

@@ -31,6 +31,7 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         return Err(Problem::Damaged("it has no pixels".to_owned()));
     }
     let channels = channels(&mut decoder)?;
+    check_parts(&mut decoder, bytes.len())?;
     let icc = match decoder
         .find_tag(Tag::IccProfile)
         .map_err(|it| damage(&it))?
@@ -70,29 +71,21 @@ const PLANAR: u32 = 2;
 const COMPRESSION_JPEG: [u32; 2] = [6, 7];
 
 fn refuse_raw(decoder: &mut Source<'_>) -> Result<(), Problem> {
-    let dng = decoder
-        .find_tag(Tag::Unknown(DNG_VERSION))
-        .is_ok_and(|it| it.is_some());
-    let mut number = |tag| {
-        decoder
-            .find_tag(tag)
-            .ok()
-            .flatten()
-            .and_then(|it| it.into_u32().ok())
-    };
-    let photometric = number(Tag::PhotometricInterpretation);
-    let has_sub_pictures = number(Tag::SubIfd).is_some();
-    let compression = number(Tag::Compression);
-    let raw = dng
+    let mut has = |tag| decoder.find_tag(tag).is_ok_and(|it| it.is_some());
+    let (dng, further) = (has(Tag::Unknown(DNG_VERSION)), has(Tag::SubIfd));
+    let photometric = number(decoder, Tag::PhotometricInterpretation);
+    // Raw files show a small picture first and keep the sensor's values in a further one.
+    let reduced = number(decoder, Tag::NewSubfileType).is_some_and(|it| it & 1 == 1);
+    if dng
+        || (further && reduced)
         || matches!(photometric, Some(PHOTOMETRIC_CFA | PHOTOMETRIC_LINEAR_RAW))
-        || (has_sub_pictures && compression.is_some_and(|it| it > 32_767));
-    if raw {
+    {
         return Err(Problem::OtherFormat {
             format: "a camera's raw file",
             hint: super::kind::RAW,
         });
     }
-    if compression.is_some_and(|it| COMPRESSION_JPEG.contains(&it)) {
+    if number(decoder, Tag::Compression).is_some_and(|it| COMPRESSION_JPEG.contains(&it)) {
         // The decoder inside is lenient: what is missing would become grey.
         return Err(Problem::Variant {
             what: "a TIFF with JPEG compression".to_owned(),
@@ -101,14 +94,13 @@ fn refuse_raw(decoder: &mut Source<'_>) -> Result<(), Problem> {
     Ok(())
 }
 
+fn number(decoder: &mut Source<'_>, tag: Tag) -> Option<u32> {
+    decoder.find_tag(tag).ok().flatten()?.into_u32().ok()
+}
+
 /// Channels a pixel: 3, or 4 with alpha.
 fn channels(decoder: &mut Source<'_>) -> Result<usize, Problem> {
-    match decoder
-        .find_tag(Tag::PhotometricInterpretation)
-        .ok()
-        .flatten()
-        .and_then(|it| it.into_u32().ok())
-    {
+    match number(decoder, Tag::PhotometricInterpretation) {
         Some(0 | 1) => return Err(Problem::Grey),
         Some(5) => return Err(Problem::Inks),
         Some(8..=10) => return Err(Problem::LabPicture),
@@ -141,15 +133,38 @@ fn channels(decoder: &mut Source<'_>) -> Result<usize, Problem> {
     }
 }
 
+/// Every strip or tile must lie inside the file: some decompressors make do with less than they were promised.
+fn check_parts(decoder: &mut Source<'_>, length: usize) -> Result<(), Problem> {
+    let mut numbers = |tag| {
+        decoder
+            .find_tag_unsigned_vec::<u64>(tag)
+            .map(Option::unwrap_or_default)
+            .map_err(|it| damage(&it))
+    };
+    for (offsets, counts) in [
+        (Tag::StripOffsets, Tag::StripByteCounts),
+        (Tag::TileOffsets, Tag::TileByteCounts),
+    ] {
+        let length = u64::try_from(length).unwrap_or(u64::MAX);
+        let (offsets, counts) = (numbers(offsets)?, numbers(counts)?);
+        let inside = |(offset, count): (&u64, &u64)| {
+            offset.checked_add(*count).is_some_and(|it| it <= length)
+        };
+        if !offsets.iter().zip(&counts).all(inside) {
+            return Err(Problem::Truncated(
+                "parts of its data lie beyond the end of the file".to_owned(),
+            ));
+        }
+    }
+    Ok(())
+}
+
 fn read_pixels(
     mut decoder: Source<'_>,
     (width, height): (usize, usize),
     channels: usize,
 ) -> Result<Pixels, Problem> {
-    let planar = decoder
-        .find_tag(Tag::PlanarConfiguration)
-        .map_err(|it| damage(&it))?;
-    if planar.and_then(|it| it.into_u32().ok()) == Some(PLANAR) {
+    if number(&mut decoder, Tag::PlanarConfiguration) == Some(PLANAR) {
         return planes::read(&mut decoder, (width, height), channels);
     }
     let mut samples = DecodingResult::U8(Vec::new());
