@@ -1,14 +1,21 @@
 //! The commands. Nothing below here computes; nothing outside of it reads arguments, prints or exits.
 
 mod failure;
+mod measure;
 mod panel;
+mod photos;
+mod progress;
 mod stdout;
+mod table;
 
 use clap::{Parser, Subcommand};
 use failure::Exit;
 use std::process::ExitCode;
 
 /// Measure painted colour with a camera.
+///
+/// A photo of a board of painted patches beside a grey card becomes a CIELAB value for every patch, each with its
+/// uncertainty.
 #[derive(Debug, Parser)]
 #[command(version, max_term_width = 100)]
 struct Cli {
@@ -19,6 +26,7 @@ struct Cli {
 /// One variant a command, one file a command below `cli/`.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Measure(measure::Args),
     Panel(panel::Args),
 }
 
@@ -33,6 +41,7 @@ pub(crate) fn main() -> ExitCode {
         }
     };
     let result = match &cli.command {
+        Command::Measure(args) => measure::run(args),
         Command::Panel(args) => panel::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()

@@ -167,17 +167,9 @@ fn sample_codes<T: Code>(photo: &Photo, codes: &[T], panel: &Panel, located: &Lo
             .collect()
     };
     // A card shows the light's own colour, towards which highlights run.
-    let cards = read(
-        &card_spots,
-        Budget::shared(3000, card_spots.len(), 16, 200),
-        [1.0; 3],
-    );
+    let cards = read(&card_spots, card_budget(card_spots.len()), [1.0; 3]);
     let light = light_of(&cards);
-    let patches = read(
-        &patch_spots,
-        Budget::shared(8000, patch_spots.len(), 64, 400),
-        light,
-    );
+    let patches = read(&patch_spots, patch_budget(patch_spots.len()), light);
     let mut substrate = read(
         &substrate_spots,
         Budget::shared(3000, substrate_spots.len(), 8, 48),
@@ -195,6 +187,70 @@ fn sample_codes<T: Code>(photo: &Photo, codes: &[T], panel: &Panel, located: &Lo
         patches,
         cards,
         substrate,
+    }
+}
+
+fn card_budget(zones: usize) -> Budget {
+    Budget::shared(3000, zones, 16, 200)
+}
+
+fn patch_budget(regions: usize) -> Budget {
+    Budget::shared(8000, regions, 64, 400)
+}
+
+/// Why a pixel is not in a mean.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reason {
+    /// A channel at the top of the encoding.
+    ClippedHigh,
+    /// A channel at the bottom of the encoding.
+    ClippedLow,
+    /// Highlight.
+    Glare,
+}
+
+/// A looked-at pixel that was left out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LeftOutPixel {
+    /// Stored column and row.
+    pub at: [usize; 2],
+    /// It stands for a square of this many pixels a side, to the right and down: large regions are looked at in steps.
+    pub side: usize,
+    /// Why.
+    pub reason: Reason,
+}
+
+/// Visits every pixel that [`sample`] leaves out of the card zones and patches, by the same judgement; for pictures.
+///
+/// `samples` are those of the same photo, panel and location.
+pub fn visit_left_out(
+    photo: &Photo,
+    panel: &Panel,
+    located: &Located,
+    samples: &Samples,
+    visit: &mut dyn FnMut(LeftOutPixel),
+) {
+    match &photo.pixels {
+        Pixels::U8(codes) => visit_codes(&Raster::new(photo, codes), panel, located, samples, visit),
+        Pixels::U16(codes) => visit_codes(&Raster::new(photo, codes), panel, located, samples, visit),
+    }
+}
+
+fn visit_codes<T: Code>(
+    raster: &Raster<'_, T>,
+    panel: &Panel,
+    located: &Located,
+    samples: &Samples,
+    visit: &mut dyn FnMut(LeftOutPixel),
+) {
+    let cards = layout::card_spots(panel, located);
+    for spot in &cards {
+        gather::visit_left_out(raster, spot, card_budget(cards.len()), [1.0; 3], visit);
+    }
+    let light = light_of(&samples.cards);
+    let patches = layout::patch_spots(panel, located);
+    for spot in &patches {
+        gather::visit_left_out(raster, spot, patch_budget(patches.len()), light, visit);
     }
 }
 

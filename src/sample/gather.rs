@@ -1,6 +1,6 @@
 //! Reading one rectangle of a photo into block means, with clipping and highlights judged pixel by pixel.
 
-use super::{Block, LeftOut, Region, float};
+use super::{Block, LeftOut, LeftOutPixel, Reason, Region, float};
 use crate::geometry::{PlaneMap, Point};
 use crate::photo::{EncodingSource, Photo};
 use crate::sample::layout::Spot;
@@ -179,6 +179,8 @@ fn polygon_area(corners: &[Point; 4]) -> f64 {
 /// One looked-at pixel.
 #[derive(Clone, Copy)]
 struct Seen {
+    /// Stored column and row.
+    at: [usize; 2],
     block: u32,
     rgb: [f32; 3],
     top: bool,
@@ -255,6 +257,46 @@ pub(super) fn gather<T: Code>(
     region
 }
 
+/// Visits the pixels of one rectangle that [`gather`] leaves out, by the same judgement.
+pub(super) fn visit_left_out<T: Code>(
+    raster: &Raster<'_, T>,
+    spot: &Spot,
+    budget: Budget,
+    light: [f64; 3],
+    visit: &mut dyn FnMut(LeftOutPixel),
+) {
+    let Some(grid) = grid(spot, budget) else { return };
+    let seen = look(raster, &grid);
+    let verdict = Verdict::of(&seen, light);
+    let reason = |pixel: &Seen| match verdict.on(pixel) {
+        Fate::Kept => None,
+        Fate::ClippedHigh => Some(Reason::ClippedHigh),
+        Fate::ClippedLow => Some(Reason::ClippedLow),
+        Fate::Glare => Some(Reason::Glare),
+    };
+    // A block that is more highlight than not goes as a whole.
+    let mut balance = vec![(0_usize, 0_usize); grid.columns * grid.rows];
+    for pixel in &seen {
+        let (kept, glare) = &mut balance[pixel.block as usize];
+        match reason(pixel) {
+            None => *kept += 1,
+            Some(Reason::Glare) => *glare += 1,
+            Some(_) => {}
+        }
+    }
+    for pixel in &seen {
+        let (kept, glare) = balance[pixel.block as usize];
+        let with_block = (glare > kept).then_some(Reason::Glare);
+        if let Some(reason) = reason(pixel).or(with_block) {
+            visit(LeftOutPixel {
+                at: pixel.at,
+                side: grid.stride,
+                reason,
+            });
+        }
+    }
+}
+
 /// Collects the pixels of the rectangle, row by row, every `stride`-th each way.
 fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
     let bounds = |axis: fn(&Point) -> f64| {
@@ -299,6 +341,7 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
             )]
             let block = (row * grid.columns + column) as u32;
             seen.push(Seen {
+                at: [x, y],
                 block,
                 rgb: [
                     raster.tables[0][codes[0]],

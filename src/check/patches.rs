@@ -1,0 +1,69 @@
+//! The patches themselves: clipping at either end, glare, and how many pixels there are.
+
+use super::{Finding, Item};
+use crate::panel::Panel;
+use crate::sample::{Region, RegionKind, Samples};
+
+/// Judged over every sampled patch; each finding names the worst.
+pub(super) fn findings(panel: &Panel, samples: &Samples) -> Vec<Finding> {
+    let mut findings = vec![
+        worst_share(panel, samples, Item::PatchClipped, |it| it.at_top),
+        worst_share(panel, samples, Item::PatchDark, |it| it.at_bottom),
+        worst_share(panel, samples, Item::Glare, |it| it.left_out.glare),
+    ];
+    let smallest = samples
+        .patches
+        .iter()
+        .min_by(|a, b| area_px(a).total_cmp(&area_px(b)));
+    findings.extend(smallest.map(|it| Finding::new(Item::PatchPixels, area_px(it), name(panel, it))));
+    findings
+}
+
+/// Pixels inside a region's outline: its own counts may be of every second or third row and column.
+fn area_px(region: &Region) -> f64 {
+    let corners = region.outline;
+    let doubled: f64 = (0..4)
+        .map(|k| {
+            let (p, q) = (corners[k], corners[(k + 1) % 4]);
+            p[0] * q[1] - q[0] * p[1]
+        })
+        .sum();
+    doubled.abs() / 2.0
+}
+
+/// The region with the largest share, and how many are beyond the good limit.
+fn worst_share(
+    panel: &Panel,
+    samples: &Samples,
+    item: Item,
+    part: impl Fn(&Region) -> usize,
+) -> Finding {
+    let share = |it: &Region| 100.0 * it.share(part(it));
+    let worst = samples
+        .patches
+        .iter()
+        .max_by(|a, b| share(a).total_cmp(&share(b)));
+    let Some(worst) = worst else {
+        return Finding::not_judged(item, "no patch was sampled");
+    };
+    let value = share(worst);
+    let limit = item.rule().good;
+    let beyond = samples.patches.iter().filter(|it| share(it) > limit).count();
+    let detail = match beyond {
+        _ if value <= 0.0 => String::new(),
+        0 | 1 => name(panel, worst),
+        n => format!("{}; {n} beyond {limit} %", name(panel, worst)),
+    };
+    Finding::new(item, value, detail)
+}
+
+/// `patch A1`, `patch A1 masked`.
+fn name(panel: &Panel, region: &Region) -> String {
+    let id = |patch: usize| panel.patches.get(patch).map_or("?", |it| it.id.as_str());
+    match region.kind {
+        RegionKind::Masked { patch } => format!("patch {} masked", id(patch)),
+        RegionKind::Exposed { patch } => format!("patch {} exposed", id(patch)),
+        RegionKind::Whole { patch } | RegionKind::Substrate { patch } => format!("patch {}", id(patch)),
+        RegionKind::Card { card, zone } => super::card::zone_name(panel, card, zone),
+    }
+}
