@@ -319,12 +319,43 @@ fn layout(seed: u64, hard: bool, trouble: Trouble, substrate: Substrate) -> (Lay
         cards: Vec::new(),
     };
     let cards = cards(&mut rng, &layout, witness, hard);
+    let off = if witness == Witness::Margins && hard && chance(&mut rng, 0.5) {
+        vec![off_patch(&mut rng, &layout)]
+    } else {
+        Vec::new()
+    };
     let turn = if upright {
         0.0
     } else {
         pick(&mut rng, &[0.0, 90.0, 180.0, 270.0])
     };
-    (Layout { cards, ..layout }, turn)
+    (
+        Layout {
+            cards,
+            off,
+            ..layout
+        },
+        turn,
+    )
+}
+
+/// A patch in the wide margin of a board, off the grid.
+fn off_patch(rng: &mut ChaCha8Rng, layout: &Layout) -> OffPatch {
+    let wide = layout.first[0].max(layout.first[1]);
+    let side = (0.6 * wide).round();
+    let away = -(0.8 * wide).round();
+    let extent = layout.extent();
+    let at = if layout.first[0] > layout.first[1] {
+        [away, between(rng, 0.0, extent[1] - side).max(0.0).round()]
+    } else {
+        [between(rng, 0.0, extent[0] - side).max(0.0).round(), away]
+    };
+    OffPatch {
+        id: "extra".to_owned(),
+        at,
+        size: [side, side],
+        recipe: Recipe::draw(rng),
+    }
 }
 
 /// A recipe that differs from its substrate at a glance.

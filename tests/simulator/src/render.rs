@@ -248,7 +248,7 @@ fn clipped<T: Copy + Into<u32>>(
     high: u32,
 ) -> f64 {
     let (mut hit, mut all) = (0u32, 0u32);
-    let steps = 60;
+    let steps = 40;
     for i in 0..steps * steps {
         let inner = |k: u32| 0.1 + 0.8 * (f64::from(k) + 0.5) / f64::from(steps);
         let (u, v) = (inner(i % steps), inner(i / steps));

@@ -132,7 +132,7 @@ pub struct Scene {
 }
 
 /// Places in a patch at which its colour is taken.
-const SAMPLES: usize = 1024;
+const SAMPLES: usize = 600;
 
 impl SceneSpec {
     /// Integrates every surface.
@@ -431,13 +431,16 @@ pub(crate) fn mottle_at(x: f32, y: f32, seed: u32) -> f32 {
         + 1.6 * smooth_noise(x / 4.5, y / 4.5, seed ^ 0x51ed)
 }
 
-/// The grain at a place along and across it: −1 early, 1 late wood.
+/// The grain at a place along and across it: −1 early, 1 late wood; fibres fade where a pixel covers many.
 #[inline]
-pub(crate) fn grain_at(along: f32, across: f32, seed: u32) -> f32 {
+pub(crate) fn grain_at(along: f32, across: f32, seed: u32, px: f32) -> f32 {
     let bend = 6.0 * smooth_noise(along / 260.0, across / 40.0, seed ^ 0x9e1);
-    let rings = smooth_noise(along / 170.0, (across + bend) / 5.5, seed);
-    let fibres = smooth_noise(along / 30.0, across / 0.9, seed ^ 0x77);
-    (1.7 * rings + 0.6 * fibres).clamp(-1.0, 1.0)
+    let mut grain = 1.7 * smooth_noise(along / 170.0, (across + bend) / 5.5, seed);
+    let fine = 1.0 - px / 1.2;
+    if fine > 0.0 {
+        grain += 0.6 * fine * smooth_noise(along / 30.0, across / 0.9, seed ^ 0x77);
+    }
+    grain.clamp(-1.0, 1.0)
 }
 
 /// Mottle and grain of the board.
@@ -458,13 +461,13 @@ impl Texture {
         }
     }
 
-    /// Both at a place.
+    /// Both at a place, seen by a pixel of so many mm.
     #[inline]
-    pub(crate) fn at(&self, x: f32, y: f32) -> (f32, f32) {
+    pub(crate) fn at(&self, x: f32, y: f32, px: f32) -> (f32, f32) {
         let (s, c) = (self.sin, self.cos);
         (
             mottle_at(x, y, self.seed),
-            grain_at(c * x + s * y, c * y - s * x, self.seed ^ 0x6a41),
+            grain_at(c * x + s * y, c * y - s * x, self.seed ^ 0x6a41, px),
         )
     }
 }
@@ -626,7 +629,7 @@ impl Scene {
             v = (v + 0.569_840_290_998_053_2) % 1.0;
             let x = at[0] + size[0] * (0.1 + 0.8 * u);
             let y = at[1] + size[1] * (0.1 + 0.8 * v);
-            let (m, g) = texture.at(single(x), single(y));
+            let (m, g) = texture.at(single(x), single(y), 0.0);
             let (m, g) = (f64::from(m), f64::from(g));
             let join =
                 |it: &[Vector3<f64>; 3]| Vector3::from(lab(&(it[0] + it[1] * m + it[2] * g)));

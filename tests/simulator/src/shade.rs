@@ -261,7 +261,7 @@ impl<'a> Shader<'a> {
                 self.item(&mut layers, index, place, px, light);
             }
             if layers.left > 0.002 {
-                layers.add(1.0, self.table(place, light));
+                layers.add(1.0, self.table(place, px, light));
             }
         }
         self.gloss(&mut layers, ground, light);
@@ -320,7 +320,7 @@ impl<'a> Shader<'a> {
         if cover <= 0.0 {
             return;
         }
-        let uneven = self.texture.at(place[0], place[1]);
+        let uneven = self.texture.at(place[0], place[1], px);
         let (patch, pitch) = (self.sizes.patch, self.sizes.pitch);
         let (column, x) = nearest(place[0], patch[0], pitch[0], layout.columns);
         let (row, y) = nearest(place[1], patch[1], pitch[1], layout.rows);
@@ -431,7 +431,7 @@ impl<'a> Shader<'a> {
         }
     }
 
-    fn table(&self, place: [f32; 2], light: [f32; 2]) -> [f32; 3] {
+    fn table(&self, place: [f32; 2], px: f32, light: [f32; 2]) -> [f32; 3] {
         let spec = &self.scene.spec;
         let seed = self.table_seed;
         let [x, y] = place;
@@ -440,7 +440,7 @@ impl<'a> Shader<'a> {
             Table::Wood => {
                 let plank = (y / 95.0).floor();
                 let gap = ((y / 95.0).fract() - 0.5).abs() > 0.49;
-                grain_at(x + 900.0 * plank, y, seed) + if gap { 1.0 } else { 0.0 }
+                grain_at(x + 900.0 * plank, y, seed, px) + if gap { 1.0 } else { 0.0 }
             }
             Table::Cloth => {
                 ((x * 1.9).sin() + (y * 1.9).sin()) * 0.6 + smooth_noise(x / 3.0, y / 3.0, seed)
