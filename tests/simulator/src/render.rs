@@ -3,11 +3,12 @@
 
 use crate::develop::{Developer, LocalTone};
 use crate::layout::Xy;
-use crate::scene::{Scene, single};
+use crate::scene::Scene;
 use crate::sensor::{Sensor, Tile, blur, kernel, sharpened};
 use crate::shade::Shader;
 use crate::spec::Encoding;
 use crate::spectrum::as_f64;
+use crate::surface::single;
 use crate::truth::{Quad, Truth};
 use crate::view::View;
 use rayon::prelude::*;
