@@ -51,6 +51,22 @@ fn main() {
                         let c = &outcome.correction;
                         let ours = mean(measured.iter().filter_map(Measured::error));
                         let plain = mean(measured.iter().map(Measured::plain_error));
+                        let part = |f: fn(masstone::colour::difference::Parts) -> f64| {
+                            mean(measured.iter().filter_map(|it| {
+                                it.ours.map(|ours| {
+                                    f(masstone::colour::difference::parts(it.truth, ours))
+                                })
+                            }))
+                        };
+                        print!(
+                            "{} stretches dL {:+.1} |dL| {:.1} |dC| {:.1} dC {:+.1} |dH| {:.1} ",
+                            c.light.stretches,
+                            part(|p| p.lightness),
+                            part(|p| p.lightness.abs()),
+                            part(|p| p.chroma.abs()),
+                            part(|p| p.chroma),
+                            part(|p| p.hue.abs())
+                        );
                         println!(
                             "{seed} {kind:?} {:?} ours {ours:.2} plain {plain:.2} {:?} contrast {:.2} exponent {:.2} orders {} {} left {:.3} loo {:?} tone {:?} field {:?} second {:?}",
                             c.kind,

@@ -353,7 +353,7 @@ impl Frame {
             .map(|it| terms(self.centre, self.scale, it.mm))
             .collect();
         let all = self.solve(glimpses, values, 2);
-        let cap = 3.0 * all.between_stretches.max(1e-4);
+        let cap = 3.0 * all.between_stretches.max(2e-3);
         let (mut total, mut n) = (0.0, 0);
         for fold in 0..FOLDS {
             let kept: Vec<usize> = (0..glimpses.len())
@@ -362,18 +362,25 @@ impl Frame {
             let some: Vec<Glimpse> = kept.iter().map(|i| glimpses[*i]).collect();
             let some_values: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
             let fit = self.solve(&some, &some_values, order);
-            let known = |surface: usize| some.iter().any(|it| it.surface == surface);
-            let surfaces: Vec<bool> = (0..self.surfaces).map(known).collect();
-            let means = stretch_means(glimpses, |i| {
+            let mut known = vec![false; self.surfaces];
+            for it in &some {
+                known[it.surface] = true;
+            }
+            let left = |i: usize| {
                 let it = &glimpses[i];
-                (it.stretch % FOLDS == fold && surfaces[it.surface])
+                (it.stretch % FOLDS == fold)
                     .then(|| values[i] - predict(&fit, it.surface, &rows[i]))
+            };
+            let levels =
+                stretch_means(glimpses, |i| left(i).filter(|_| known[glimpses[i].surface]));
+            // A surface that is a single stretch has lost its level with it: what is left of its slopes counts.
+            let slopes = stretch_slopes(glimpses, |i| {
+                left(i).filter(|_| !known[glimpses[i].surface])
             });
-            total += means
-                .iter()
-                .map(|it| it.0.abs().min(cap).powi(2))
-                .sum::<f64>();
-            n += means.len();
+            for it in levels.iter().map(|it| it.0).chain(slopes) {
+                total += it.abs().min(cap).powi(2);
+                n += 1;
+            }
         }
         if n == 0 {
             f64::INFINITY
@@ -404,6 +411,37 @@ fn stretch_means(glimpses: &[Glimpse], value: impl Fn(usize) -> Option<f64>) -> 
         .filter(|it| it.1 > 0)
         .map(|(sum, n)| (sum / float(n), n))
         .collect()
+}
+
+/// How much a value differs between the right and the left, and between the lower and the upper part of each stretch.
+fn stretch_slopes(glimpses: &[Glimpse], value: impl Fn(usize) -> Option<f64>) -> Vec<f64> {
+    let mut slopes = Vec::new();
+    let mut start = 0;
+    while start < glimpses.len() {
+        let stretch = glimpses[start].stretch;
+        let len = glimpses[start..]
+            .iter()
+            .take_while(|it| it.stretch == stretch)
+            .count();
+        let values: Vec<([f64; 2], f64)> = (start..start + len)
+            .filter_map(|i| value(i).map(|it| (glimpses[i].mm, it)))
+            .collect();
+        start += len;
+        for axis in 0..2 {
+            let middle =
+                values.iter().map(|it| it.0[axis]).sum::<f64>() / float(values.len().max(1));
+            let mean = |beyond: bool| {
+                let part: Vec<f64> = values
+                    .iter()
+                    .filter(|it| (it.0[axis] > middle) == beyond)
+                    .map(|it| it.1)
+                    .collect();
+                (part.len() >= 2).then(|| part.iter().sum::<f64>() / float(part.len()))
+            };
+            slopes.extend(mean(true).zip(mean(false)).map(|(a, b)| a - b));
+        }
+    }
+    slopes
 }
 
 #[cfg(test)]
