@@ -39,6 +39,9 @@ pub(super) const SUBSTRATE_IS_LIGHT: f64 = 0.8;
 /// Log light that may differ between board and card where nothing shows the light's fall-off.
 pub(super) const UNSEEN_LIGHT: f64 = 0.08;
 
+/// The same where slopes within patches show the fall-off but no common surface ties board and card together.
+pub(super) const SLOPES_ALONE: f64 = 0.04;
+
 /// Log light that is never known better than this: stray light from the surroundings of each patch.
 pub(super) const LEAST_LIGHT: f64 = 0.005;
 

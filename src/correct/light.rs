@@ -24,9 +24,14 @@ pub struct LightField {
     pub residual: f64,
     /// Covariance of the coefficients of the fall-off.
     pub covariance: [[f64; TERMS]; TERMS],
-    /// How many stretches of substrate it was fitted to.
+    /// How many stretches of substrate it was fitted to; 0 where only slopes within patches showed it.
     pub stretches: usize,
+    /// Whether anything showed it at all.
+    pub seen: bool,
 }
+
+/// The surface of all substrate.
+pub(super) const SUBSTRATE: usize = 0;
 
 /// Terms without the constant.
 const TERMS: usize = 5;
@@ -71,6 +76,7 @@ impl LightField {
             residual: 0.0,
             covariance: [[0.0; TERMS]; TERMS],
             stretches: 0,
+            seen: false,
         }
     }
 
@@ -150,7 +156,8 @@ impl LightField {
             origin: [0.0; TERMS],
             residual: fit.between_stretches,
             covariance: fit.covariance,
-            stretches: frame.stretches,
+            stretches: frame.shared,
+            seen: true,
         };
         if orders.1 > 0 {
             for c in 0..3 {
@@ -193,7 +200,8 @@ struct Frame {
     centre: [f64; 2],
     scale: f64,
     surfaces: usize,
-    stretches: usize,
+    /// Stretches of the surface that all stretches of substrate share.
+    shared: usize,
 }
 
 /// One channel's fit.
@@ -213,6 +221,13 @@ impl Frame {
         if stretches.len() < LEAST_STRETCHES {
             return None;
         }
+        let mut shared: Vec<usize> = glimpses
+            .iter()
+            .filter(|it| it.surface == SUBSTRATE)
+            .map(|it| it.stretch)
+            .collect();
+        shared.dedup();
+        let shared = shared.len();
         let n = float(glimpses.len());
         let centre = [0, 1].map(|i| glimpses.iter().map(|it| it.mm[i]).sum::<f64>() / n);
         let spread = |it: &Glimpse| (it.mm[0] - centre[0]).hypot(it.mm[1] - centre[1]);
@@ -221,7 +236,7 @@ impl Frame {
             centre,
             scale,
             surfaces,
-            stretches: stretches.len(),
+            shared,
         })
     }
 
@@ -332,7 +347,9 @@ impl Frame {
         n: usize,
     ) {
         let means = stretch_means(glimpses, |i| {
-            (weights[i] > 0.0).then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
+            // A surface of one stretch has its level from that stretch: nothing is left there by construction.
+            (weights[i] > 0.0 && glimpses[i].surface == SUBSTRATE)
+                .then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
         });
         let residuals: Vec<f64> = means.iter().map(|it| it.0).collect();
         fit.between_stretches = robust::sigma(&residuals);

@@ -1,7 +1,7 @@
 //! The references as the photo shows them, and what shows the light.
 
 use super::error::CorrectError;
-use super::light::{Glimpse, LightField};
+use super::light::{Glimpse, LightField, SUBSTRATE};
 use super::map::Sighting;
 use super::tone::{Neutral, Prior, ToneCurve};
 use crate::colour::{Matrix, lab};
@@ -272,11 +272,11 @@ impl<'a> Scene<'a> {
             .iter()
             .filter(|it| it.share(it.at_top) < 0.2)
             .collect();
-        add(&substrate, true, 0);
+        add(&substrate, true, SUBSTRATE);
         if substrate.len() < ENOUGH_SUBSTRATE {
-            add(&patches, false, 1);
+            add(&patches, false, SUBSTRATE + 1);
         } else {
-            add(&cards, false, 1);
+            add(&cards, false, SUBSTRATE + 1);
         }
         glimpses
     }
