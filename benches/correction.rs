@@ -3,6 +3,8 @@
 //! Prints mean ΔE00 of ours and of the plain method, their ratio, and the share of truths inside U95, by reference kind, kind of light
 //! and tone curve.
 
+#![expect(clippy::print_stdout, reason = "a command that prints its table")]
+
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 

@@ -1,5 +1,7 @@
 //! Correction against exact answers made by hand, and against simulated photos with the true geometry.
 
+#![expect(clippy::unwrap_used, reason = "helpers of tests")]
+
 #[path = "correction/scene.rs"]
 mod scene;
 
@@ -403,8 +405,9 @@ fn one_per_cent_of_glare_costs_what_is_published() {
     }
 }
 
-/// Mean errors of ours, the plain method and the camera itself over simulated photos with this kind of reference.
-fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> [f64; 3] {
+/// Mean errors of ours, the plain method and the camera itself over simulated photos with this kind of reference, and the share of
+/// truths inside U95.
+fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> [f64; 4] {
     let mut all: Vec<Measured> = Vec::new();
     let mut count = 0;
     for seed in 0.. {
@@ -433,13 +436,20 @@ fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> [
         mean(all.iter().filter_map(Measured::error)),
         mean(all.iter().map(Measured::plain_error)),
         mean(all.iter().map(Measured::camera_error)),
+        mean(all.iter().map(|it| {
+            if it.error().unwrap() <= it.u95 {
+                1.0
+            } else {
+                0.0
+            }
+        })),
     ]
 }
 
 #[test]
 fn flawless_photos_are_read_to_a_fifth_of_a_difference_beyond_the_camera() {
     for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-        let [ours, _, camera] = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
+        let [ours, _, camera, _] = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
         assert!(ours - camera <= 0.2, "{which:?}: {ours} beyond {camera}");
     }
 }
@@ -447,7 +457,8 @@ fn flawless_photos_are_read_to_a_fifth_of_a_difference_beyond_the_camera() {
 #[test]
 fn ordinary_photos_are_read_better_than_the_plain_way() {
     for (which, bound) in [(Kind::Grey, 0.7), (Kind::Zones, 0.7), (Kind::Chart, 0.45)] {
-        let [ours, plain, _] = simulated(sim::Mixture::Ordinary, which, 12, Tone::Auto);
+        let [ours, plain, _, inside] = simulated(sim::Mixture::Ordinary, which, 12, Tone::Auto);
         assert!(ours <= bound * plain, "{which:?}: {ours} against {plain}");
+        assert!(inside >= 0.8, "{which:?}: U95 holds {inside}");
     }
 }

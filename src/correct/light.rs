@@ -477,8 +477,8 @@ mod tests {
                 }
         };
         let mut all = Vec::new();
-        for stretch in 0..40 {
-            for k in 0..8 {
+        for stretch in 0..40_u32 {
+            for k in 0..8_u32 {
                 let mm = [
                     f64::from(stretch % 8) * 55.0 + f64::from(k) * 3.0,
                     f64::from(stretch / 8) * 55.0,
@@ -488,7 +488,7 @@ mod tests {
                 let log = light(mm) + wood - 0.7;
                 all.push(Glimpse {
                     surface: 0,
-                    stretch: stretch as usize,
+                    stretch: usize::try_from(stretch).unwrap(),
                     mm,
                     log: [log, log - 0.2, log - 0.9],
                 });

@@ -1,5 +1,12 @@
 //! Simulated photos with the true geometry, and the plain method to compare with.
 
+#![expect(clippy::unwrap_used, reason = "a helper of tests")]
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "pixels of a picture, and linear values as f32"
+)]
+
 use masstone::colour::{Lab, Matrix, difference, lab, srgb};
 use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::{PlaneMap, Point, Rect};
