@@ -8,9 +8,12 @@
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
-use masstone::correct::Tone;
+use masstone::correct::{Options, Tone, correct};
+use masstone::reference::references;
+use masstone::sample::{Region, sample};
 use masstone_simulator as sim;
 use scene::{Kind, Measured, kind, mean, measure, shoot};
+use std::time::Instant;
 
 fn main() {
     let numbers: Vec<u32> = std::env::args().filter_map(|it| it.parse().ok()).collect();
@@ -23,6 +26,7 @@ fn main() {
         sim::Split::Test
     };
     let verbose = std::env::args().any(|it| it == "verbose");
+    speed(split);
     for (name, mixture) in [
         ("flawless", sim::Mixture::Flawless),
         ("ordinary", sim::Mixture::Ordinary),
@@ -121,6 +125,40 @@ fn main() {
             }
         }
     }
+}
+
+/// The best of five runs of each stage on a 12 megapixel photo.
+fn speed(split: sim::Split) {
+    let spec = (0..)
+        .map(|seed| sim::SceneSpec::draw(sim::Mixture::Ordinary, split, seed))
+        .find(|it| kind(it) == Some(Kind::Chart));
+    let Some(shot) = spec.and_then(|it| shoot(&it, 4032, false)) else {
+        return;
+    };
+    let best = |run: &dyn Fn()| {
+        (0..5)
+            .map(|_| {
+                let start = Instant::now();
+                run();
+                start.elapsed().as_secs_f64() * 1e3
+            })
+            .fold(f64::INFINITY, f64::min)
+    };
+    let samples = sample(&shot.photo, &shot.panel, &shot.located);
+    let known = references(&shot.panel, &samples);
+    let options = Options { tone: Tone::Auto };
+    let sampling = best(&|| drop(sample(&shot.photo, &shot.panel, &shot.located)));
+    let correcting = best(&|| drop(correct(&samples, &known, &options)));
+    let blocks = |it: &[Region]| it.iter().map(|it| it.blocks.len()).sum::<usize>();
+    println!(
+        "{} x {}: sample {sampling:.1} ms, correct {correcting:.1} ms; blocks {} {} {}; {} patches",
+        shot.photo.width,
+        shot.photo.height,
+        blocks(&samples.patches),
+        blocks(&samples.cards),
+        blocks(&samples.substrate),
+        samples.patches.len()
+    );
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
