@@ -110,8 +110,23 @@ impl LightField {
 
     /// Fits the field to glimpses, the order by cross-validation over stretches; `references` are where it is 1.
     pub(super) fn fit(glimpses: &[Glimpse], references: &[[f64; 2]]) -> Self {
-        let orders = Self::orders(glimpses);
-        Self::fit_orders(glimpses, references, orders)
+        let (found, colour_order) = Self::orders(glimpses);
+        let mut order = found;
+        loop {
+            let mut field = Self::fit_orders(glimpses, references, (order, colour_order));
+            let doubt = glimpses
+                .iter()
+                .map(|it| field.doubt(it.mm))
+                .fold(0.0, f64::max);
+            if order == 0 || doubt <= MOST_DOUBT {
+                if order < found {
+                    // The lower order is then a guess, not a finding.
+                    field.stretches = 0;
+                }
+                return field;
+            }
+            order -= 1;
+        }
     }
 
     /// Fits with the orders of another field: for variants of one tone curve.
@@ -192,6 +207,8 @@ fn luminance(log: [f64; 3]) -> f64 {
 
 /// Fewest stretches that can tell fall-off from a change in the substrate itself.
 const LEAST_STRETCHES: usize = 5;
+/// Log light that a polynomial may be unsure of anywhere between references and patches: beyond, it is carried too far.
+const MOST_DOUBT: f64 = 0.12;
 /// Folds of the cross-validation.
 const FOLDS: usize = 6;
 

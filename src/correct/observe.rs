@@ -140,6 +140,37 @@ const ENOUGH_SUBSTRATE: usize = 6;
 /// Blocks with a channel below this say little of the light.
 const LEAST_LIGHT: f64 = 0.004;
 
+/// A region as at most 3 × 3 means with their places: enough for its level and its slopes.
+fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
+    let bounds = [0, 1].map(|axis| {
+        let values = region.blocks.iter().map(|it| it.mm[axis]);
+        (
+            values.clone().fold(f64::INFINITY, f64::min),
+            values.fold(f64::NEG_INFINITY, f64::max),
+        )
+    });
+    let third = |mm: [f64; 2], axis: usize| {
+        let (low, high) = bounds[axis];
+        let share = (mm[axis] - low) / (high - low).max(1e-9);
+        usize::from(share > 1.0 / 3.0) + usize::from(share > 2.0 / 3.0)
+    };
+    let mut cells: [Vec<Block>; 9] = Default::default();
+    for block in region
+        .blocks
+        .iter()
+        .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
+    {
+        cells[3 * third(block.mm, 1) + third(block.mm, 0)].push(*block);
+    }
+    let cells = cells.iter().filter(|it| !it.is_empty());
+    cells
+        .map(|it| {
+            let [x, y, _] = mean(it, |block| [block.mm[0], block.mm[1], 0.0]);
+            ([x, y], mean(it, |block| block.rgb))
+        })
+        .collect()
+}
+
 impl<'a> Scene<'a> {
     /// `saturation` is that of the scene over that of the file.
     pub(super) fn of(samples: &'a Samples, references: &'a [Observed], saturation: f64) -> Self {
@@ -246,16 +277,12 @@ impl<'a> Scene<'a> {
         let mut add = |regions: &[&Region], shared: bool, first: usize| {
             for (i, region) in regions.iter().enumerate() {
                 let surface = if shared { first } else { first + i };
-                for block in region
-                    .blocks
-                    .iter()
-                    .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
-                {
-                    let log = block.rgb.map(|it| tone.undo(it).max(1e-6).ln());
+                for (mm, rgb) in coarse(region) {
+                    let log = rgb.map(|it| tone.undo(it).max(1e-6).ln());
                     glimpses.push(Glimpse {
                         surface,
                         stretch,
-                        mm: block.mm,
+                        mm,
                         log,
                     });
                 }
