@@ -208,7 +208,7 @@ fn luminance(log: [f64; 3]) -> f64 {
 /// Fewest stretches that can tell fall-off from a change in the substrate itself.
 const LEAST_STRETCHES: usize = 5;
 /// Log light that a polynomial may be unsure of anywhere between references and patches: beyond, it is carried too far.
-const MOST_DOUBT: f64 = 0.12;
+const MOST_DOUBT: f64 = 0.3;
 /// Folds of the cross-validation.
 const FOLDS: usize = 6;
 

@@ -140,7 +140,7 @@ const ENOUGH_SUBSTRATE: usize = 6;
 /// Blocks with a channel below this say little of the light.
 const LEAST_LIGHT: f64 = 0.004;
 
-/// A region as at most 3 × 3 means with their places: enough for its level and its slopes.
+/// A region as at most 5 × 5 means with their places: enough for its level and its slopes.
 fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
     let bounds = [0, 1].map(|axis| {
         let values = region.blocks.iter().map(|it| it.mm[axis]);
@@ -149,18 +149,21 @@ fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
             values.fold(f64::NEG_INFINITY, f64::max),
         )
     });
-    let third = |mm: [f64; 2], axis: usize| {
+    let fifth = |mm: [f64; 2], axis: usize| {
         let (low, high) = bounds[axis];
         let share = (mm[axis] - low) / (high - low).max(1e-9);
-        usize::from(share > 1.0 / 3.0) + usize::from(share > 2.0 / 3.0)
+        [0.2, 0.4, 0.6, 0.8]
+            .iter()
+            .filter(|it| share > **it)
+            .count()
     };
-    let mut cells: [Vec<Block>; 9] = Default::default();
+    let mut cells = vec![Vec::new(); 25];
     for block in region
         .blocks
         .iter()
         .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
     {
-        cells[3 * third(block.mm, 1) + third(block.mm, 0)].push(*block);
+        cells[5 * fifth(block.mm, 1) + fifth(block.mm, 0)].push(*block);
     }
     let cells = cells.iter().filter(|it| !it.is_empty());
     cells
