@@ -3,12 +3,17 @@
 //! Prints mean ΔE00 of ours and of the plain method, their ratio, and the share of truths inside U95, by reference kind, kind of light
 //! and tone curve.
 
+#![expect(clippy::print_stdout, reason = "a command that prints its table")]
+
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
-use masstone::correct::Tone;
+use masstone::correct::{Options, Tone, correct};
+use masstone::reference::references;
+use masstone::sample::{Region, sample};
 use masstone_simulator as sim;
 use scene::{Kind, Measured, kind, mean, measure, shoot};
+use std::time::Instant;
 
 fn main() {
     let numbers: Vec<u32> = std::env::args().filter_map(|it| it.parse().ok()).collect();
@@ -21,6 +26,7 @@ fn main() {
         sim::Split::Test
     };
     let verbose = std::env::args().any(|it| it == "verbose");
+    speed(split);
     for (name, mixture) in [
         ("flawless", sim::Mixture::Flawless),
         ("ordinary", sim::Mixture::Ordinary),
@@ -51,6 +57,22 @@ fn main() {
                         let c = &outcome.correction;
                         let ours = mean(measured.iter().filter_map(Measured::error));
                         let plain = mean(measured.iter().map(Measured::plain_error));
+                        let part = |f: fn(masstone::colour::difference::Parts) -> f64| {
+                            mean(measured.iter().filter_map(|it| {
+                                it.ours.map(|ours| {
+                                    f(masstone::colour::difference::parts(it.truth, ours))
+                                })
+                            }))
+                        };
+                        print!(
+                            "{} stretches dL {:+.1} |dL| {:.1} |dC| {:.1} dC {:+.1} |dH| {:.1} ",
+                            c.light.stretches,
+                            part(|p| p.lightness),
+                            part(|p| p.lightness.abs()),
+                            part(|p| p.chroma.abs()),
+                            part(|p| p.chroma),
+                            part(|p| p.hue.abs())
+                        );
                         println!(
                             "{seed} {kind:?} {:?} ours {ours:.2} plain {plain:.2} {:?} contrast {:.2} exponent {:.2} orders {} {} left {:.3} loo {:?} tone {:?} field {:?} second {:?}",
                             c.kind,
@@ -103,6 +125,40 @@ fn main() {
             }
         }
     }
+}
+
+/// The best of five runs of each stage on a 12 megapixel photo.
+fn speed(split: sim::Split) {
+    let spec = (0..)
+        .map(|seed| sim::SceneSpec::draw(sim::Mixture::Ordinary, split, seed))
+        .find(|it| kind(it) == Some(Kind::Chart));
+    let Some(shot) = spec.and_then(|it| shoot(&it, 4032, false)) else {
+        return;
+    };
+    let best = |run: &dyn Fn()| {
+        (0..5)
+            .map(|_| {
+                let start = Instant::now();
+                run();
+                start.elapsed().as_secs_f64() * 1e3
+            })
+            .fold(f64::INFINITY, f64::min)
+    };
+    let samples = sample(&shot.photo, &shot.panel, &shot.located);
+    let known = references(&shot.panel, &samples);
+    let options = Options { tone: Tone::Auto };
+    let sampling = best(&|| drop(sample(&shot.photo, &shot.panel, &shot.located)));
+    let correcting = best(&|| drop(correct(&samples, &known, &options)));
+    let blocks = |it: &[Region]| it.iter().map(|it| it.blocks.len()).sum::<usize>();
+    println!(
+        "{} x {}: sample {sampling:.1} ms, correct {correcting:.1} ms; blocks {} {} {}; {} patches",
+        shot.photo.width,
+        shot.photo.height,
+        blocks(&samples.patches),
+        blocks(&samples.cards),
+        blocks(&samples.substrate),
+        samples.patches.len()
+    );
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {

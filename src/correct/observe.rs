@@ -1,10 +1,10 @@
 //! The references as the photo shows them, and what shows the light.
 
 use super::error::CorrectError;
-use super::light::{Glimpse, LightField};
+use super::light::{Glimpse, LightField, SUBSTRATE};
 use super::map::Sighting;
 use super::tone::{Neutral, Prior, ToneCurve};
-use crate::colour::lab;
+use crate::colour::{Matrix, lab};
 use crate::reference::{Reference, RegionIndex};
 use crate::sample::{Block, Region, Samples, float};
 use nalgebra::Vector3;
@@ -131,6 +131,8 @@ pub(super) struct Scene<'a> {
     references: &'a [Observed],
     /// Linear RGB of the file's space that the stated colours would have.
     stated: Vec<[f64; 3]>,
+    /// Linear RGB to XYZ: the file's own, less what a phone adds to the saturation.
+    pub(super) to_xyz: Matrix,
 }
 
 /// Fewest stretches of bare substrate that show the light on their own.
@@ -138,12 +140,47 @@ const ENOUGH_SUBSTRATE: usize = 6;
 /// Blocks with a channel below this say little of the light.
 const LEAST_LIGHT: f64 = 0.004;
 
+/// A region as at most 5 × 5 means with their places: enough for its level and its slopes.
+fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
+    let bounds = [0, 1].map(|axis| {
+        let values = region.blocks.iter().map(|it| it.mm[axis]);
+        (
+            values.clone().fold(f64::INFINITY, f64::min),
+            values.fold(f64::NEG_INFINITY, f64::max),
+        )
+    });
+    let fifth = |mm: [f64; 2], axis: usize| {
+        let (low, high) = bounds[axis];
+        let share = (mm[axis] - low) / (high - low).max(1e-9);
+        [0.2, 0.4, 0.6, 0.8]
+            .iter()
+            .filter(|it| share > **it)
+            .count()
+    };
+    let mut cells = vec![Vec::new(); 25];
+    for block in region
+        .blocks
+        .iter()
+        .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
+    {
+        cells[5 * fifth(block.mm, 1) + fifth(block.mm, 0)].push(*block);
+    }
+    let cells = cells.iter().filter(|it| !it.is_empty());
+    cells
+        .map(|it| {
+            let [x, y, _] = mean(it, |block| [block.mm[0], block.mm[1], 0.0]);
+            ([x, y], mean(it, |block| block.rgb))
+        })
+        .collect()
+}
+
 impl<'a> Scene<'a> {
-    pub(super) fn of(samples: &'a Samples, references: &'a [Observed]) -> Self {
-        let from_xyz = samples
-            .to_xyz
-            .try_inverse()
-            .unwrap_or_else(crate::colour::Matrix::identity);
+    /// `saturation` is that of the scene over that of the file.
+    pub(super) fn of(samples: &'a Samples, references: &'a [Observed], saturation: f64) -> Self {
+        let luminance = samples.to_xyz.row(1);
+        let grey = Matrix::from_rows(&[luminance, luminance, luminance]);
+        let to_xyz = samples.to_xyz * (Matrix::identity() * saturation + grey * (1.0 - saturation));
+        let from_xyz = to_xyz.try_inverse().unwrap_or_else(Matrix::identity);
         let stated = references
             .iter()
             .map(|it| {
@@ -155,6 +192,7 @@ impl<'a> Scene<'a> {
             samples,
             references,
             stated,
+            to_xyz,
         }
     }
 
@@ -242,16 +280,12 @@ impl<'a> Scene<'a> {
         let mut add = |regions: &[&Region], shared: bool, first: usize| {
             for (i, region) in regions.iter().enumerate() {
                 let surface = if shared { first } else { first + i };
-                for block in region
-                    .blocks
-                    .iter()
-                    .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
-                {
-                    let log = block.rgb.map(|it| tone.undo(it).max(1e-6).ln());
+                for (mm, rgb) in coarse(region) {
+                    let log = rgb.map(|it| tone.undo(it).max(1e-6).ln());
                     glimpses.push(Glimpse {
                         surface,
                         stretch,
-                        mm: block.mm,
+                        mm,
                         log,
                     });
                 }
@@ -268,11 +302,11 @@ impl<'a> Scene<'a> {
             .iter()
             .filter(|it| it.share(it.at_top) < 0.2)
             .collect();
-        add(&substrate, true, 0);
+        add(&substrate, true, SUBSTRATE);
         if substrate.len() < ENOUGH_SUBSTRATE {
-            add(&patches, false, 1);
+            add(&patches, false, SUBSTRATE + 1);
         } else {
-            add(&cards, false, 1);
+            add(&cards, false, SUBSTRATE + 1);
         }
         glimpses
     }
