@@ -1,14 +1,17 @@
 //! A small picture description that becomes SVG text or pixels.
 //!
 //! Takes shapes in a plane (x to the right, y down, in units of the caller's choice); gives SVG, PNG or paint on an
-//! existing picture. Knows nothing of panels or photos. The same drawing gives the same bytes. A shape with a coordinate
-//! that is not finite is left out, and a character that the font lacks is painted as a box.
+//! existing picture. Knows nothing of panels or photos. The same drawing gives the same bytes. A shape with a number that is
+//! not finite, or beyond ±100 000 units or pixels, is left out; a character that the font lacks is painted as a box.
 
 mod font;
 mod paint;
 mod svg;
 
 pub use font::{CAP_HEIGHT, shorten, text_width, wrap};
+
+/// Numbers beyond this many units or pixels draw nothing that could be seen, and upset painters.
+const FARTHEST: f64 = 1e5;
 
 /// A picture.
 #[derive(Clone, Debug, PartialEq)]
@@ -287,29 +290,30 @@ impl Shape {
         self
     }
 
-    /// Whether every number of it is finite and every size positive, so that it can be drawn.
-    fn is_drawable(&self) -> bool {
-        let finite = |points: &[[f64; 2]]| points.iter().flatten().all(|it| it.is_finite());
-        let positive = |it: f64| it.is_finite() && it > 0.0;
-        let stroked = |stroke: &Option<Stroke>| stroke.is_none_or(|it| positive(it.width));
+    /// Whether every number of it is within limits and every size positive at `scale`, so that it can be drawn.
+    fn is_drawable(&self, scale: f64) -> bool {
+        let near = |it: f64| it.is_finite() && (it * scale).abs() <= FARTHEST;
+        let all_near = |points: &[[f64; 2]]| points.iter().flatten().all(|it| near(*it));
+        let size = |it: f64| near(it) && it > 0.0;
+        let stroked = |stroke: &Option<Stroke>| stroke.is_none_or(|it| size(it.width));
         match self {
             Self::Polygon { points, stroke, .. } => {
-                points.len() >= 2 && finite(points) && stroked(stroke)
+                points.len() >= 2 && all_near(points) && stroked(stroke)
             }
             Self::Line { points, stroke } => {
-                points.len() >= 2 && finite(points) && positive(stroke.width)
+                points.len() >= 2 && all_near(points) && size(stroke.width)
             }
             Self::Circle {
                 centre,
                 radius,
                 stroke,
                 ..
-            } => finite(&[*centre]) && positive(*radius) && stroked(stroke),
+            } => all_near(&[*centre]) && size(*radius) && stroked(stroke),
             Self::Text(text) => {
-                finite(&[text.at])
-                    && positive(text.size)
-                    && text.turned.is_finite()
-                    && text.halo.is_none_or(|it| positive(it.width))
+                all_near(&[text.at])
+                    && size(text.size)
+                    && near(text.turned)
+                    && text.halo.is_none_or(|it| size(it.width))
             }
         }
     }
@@ -319,6 +323,6 @@ impl Stroke {
     /// The dash pattern, if it has lengths that can be drawn.
     fn drawable_dash(&self) -> Option<[f64; 2]> {
         self.dash
-            .filter(|it| it.iter().all(|length| length.is_finite() && *length > 0.0))
+            .filter(|it| it.iter().all(|length| (1e-3..FARTHEST).contains(length)))
     }
 }

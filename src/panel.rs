@@ -15,11 +15,13 @@ mod sheet;
 mod source;
 mod spreadsheet;
 mod table;
+mod template;
 
 pub use cards::built_in_cards;
 pub use error::{PanelError, Problem, Spot};
 pub use position::{position, row_name};
 pub use sheet::{Sheet, sheet};
+pub use template::{Start, read_text, size_of_spreadsheet, template};
 
 use crate::colour::Lab;
 use crate::geometry::Rect;
@@ -42,6 +44,7 @@ pub struct Panel {
     /// Identifier, required.
     pub id: String,
     /// The file it was read from; none for a card built into the program.
+    #[serde(serialize_with = "path_as_text")]
     pub path: Option<PathBuf>,
     /// For people.
     pub title: Option<String>,
@@ -127,6 +130,28 @@ pub struct Grid {
     pub patch_mm: [f64; 2],
     /// From patch to patch, mm, ≥ patch.
     pub pitch_mm: [f64; 2],
+}
+
+impl Grid {
+    /// The place of a cell at a zero-based row and column, in panel millimetres.
+    #[must_use]
+    pub fn cell(&self, row: usize, column: usize) -> Rect {
+        #[expect(clippy::cast_precision_loss, reason = "rows and columns are few")]
+        let steps = [column as f64, row as f64];
+        Rect {
+            x: steps[0] * self.pitch_mm[0],
+            y: steps[1] * self.pitch_mm[1],
+            width: self.patch_mm[0],
+            height: self.patch_mm[1],
+        }
+    }
+
+    /// Width and height over all patches, mm.
+    #[must_use]
+    pub fn size_mm(&self) -> [f64; 2] {
+        let last = self.cell(self.rows.saturating_sub(1), self.columns.saturating_sub(1));
+        [last.x + last.width, last.y + last.height]
+    }
 }
 
 /// A side of a patch.
@@ -352,6 +377,11 @@ impl PlacedCard {
             height,
         }
     }
+}
+
+/// A path that is not Unicode must not keep a record from being written.
+fn path_as_text<S: serde::Serializer>(path: &Option<PathBuf>, to: S) -> Result<S::Ok, S::Error> {
+    path.as_ref().map(|it| it.to_string_lossy()).serialize(to)
 }
 
 /// Whether two rectangles share more than an edge; a hundredth of a millimetre is rounding.

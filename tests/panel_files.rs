@@ -7,8 +7,9 @@
 )]
 
 use masstone::colour::{difference, lab};
+use masstone::drawing::{Anchor, Shape, text_width};
 use masstone::geometry::Rect;
-use masstone::panel::{self, Control, Panel, PanelError, Place, Side};
+use masstone::panel::{self, Control, Panel, PanelError, Place, Side, Start};
 use std::path::Path;
 
 /// Reads a panel from a folder that holds these files; the first is the panel.
@@ -584,7 +585,7 @@ fn bad_panels_are_refused_with_their_place_and_what_would_be_right() {
         ),
         (
             "id = \"p\"\n[grid]\npatch_mm = [1e300, 9]\n",
-            "the limit is 100000",
+            "the limit is 20000",
         ),
         (
             "id = \"p\"\n[grid]\npatch_mm = [9, 9]\npitch_mm = [9, 8]\n",
@@ -813,6 +814,54 @@ mod hostile {
         })
     }
 
+    fn length() -> impl Strategy<Value = f64> {
+        prop_oneof![1.0..200.0, 1e-6..20_000.0, Just(1.0 / 3.0)]
+    }
+
+    fn start() -> impl Strategy<Value = Start> {
+        let sizes = (
+            1usize..12,
+            1usize..30,
+            [length(), length()],
+            [0.0..50.0, 0.0..50.0],
+        );
+        let masked = prop::sample::select(vec![
+            None,
+            Some(Side::Left),
+            Some(Side::Right),
+            Some(Side::Top),
+            Some(Side::Bottom),
+        ]);
+        let card = prop::sample::select(panel::built_in_cards()).prop_map(str::to_owned);
+        let place = prop_oneof![
+            Just(Place::Anywhere),
+            prop::sample::select(vec![Side::Left, Side::Right, Side::Top, Side::Bottom])
+                .prop_map(Place::Beside),
+            [-20_000.0..-300.0, -5000.0..5000.0].prop_map(Place::AtMm),
+        ];
+        let cards = prop::collection::vec((card, place), 1..3);
+        let text = prop::option::of("[^\\p{Cc}\\s]\\PC{0,40}");
+        (sizes, any::<bool>(), any::<bool>(), masked, cards, text).prop_map(
+            |(sizes, pitch, board, masked, cards, title)| {
+                let (rows, columns, patch_mm, gap) = sizes;
+                let pitch_mm = [patch_mm[0] + gap[0], patch_mm[1] + gap[1]];
+                Start {
+                    id: "p".to_owned(),
+                    title,
+                    spreadsheet: None,
+                    rows,
+                    columns,
+                    patch_mm,
+                    pitch_mm: pitch.then_some(pitch_mm),
+                    board_mm: board.then_some([20_000.0, 20_000.0]),
+                    first_mm: None,
+                    masked,
+                    cards,
+                }
+            },
+        )
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig { cases: 1500, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -830,6 +879,54 @@ mod hostile {
                     }
                 }
             }
+        }
+
+        #[test]
+        fn a_starting_file_holds_what_it_was_made_from_and_can_be_drawn(start in start()) {
+            let panel = match panel::read_text(&panel::template(&start), Path::new("p.toml")) {
+                Ok(panel) => panel,
+                Err(error) => {
+                    let told = error.to_string();
+                    let expected = ["overlap", "limit is", "does not fit", "would cover"];
+                    prop_assert!(expected.iter().any(|it| told.contains(it)), "{}", told);
+                    return Ok(());
+                }
+            };
+            let grid = panel.grid.unwrap();
+            prop_assert_eq!((grid.rows, grid.columns, grid.patch_mm), (start.rows, start.columns, start.patch_mm));
+            prop_assert_eq!(grid.pitch_mm, start.pitch_mm.unwrap_or(start.patch_mm));
+            prop_assert_eq!((&panel.title, panel.masked), (&start.title, start.masked));
+            let cards: Vec<_> = panel.cards.iter().map(|it| (it.card.id.clone(), it.place)).collect();
+            prop_assert_eq!(cards, start.cards);
+            prop_assert_eq!(panel.board.is_some(), start.board_mm.is_some());
+
+            let sheet = panel::sheet(&panel);
+            let paper = [sheet.drawing.width, sheet.drawing.height];
+            for shape in &sheet.drawing.shapes {
+                let points: &[[f64; 2]] = match shape {
+                    Shape::Polygon { points, .. } | Shape::Line { points, .. } => points,
+                    Shape::Circle { centre, .. } => std::slice::from_ref(centre),
+                    Shape::Text(text) => std::slice::from_ref(&text.at),
+                };
+                for point in points {
+                    for axis in [0, 1] {
+                        prop_assert!((-1e-6..=paper[axis] + 1e-6).contains(&point[axis]), "{:?} off {:?}", shape, paper);
+                    }
+                }
+                if let Shape::Text(text) = shape {
+                    let right = match text.anchor {
+                        _ if text.turned != 0.0 => continue,
+                        Anchor::Start => 1.0,
+                        Anchor::Middle => 0.5,
+                        Anchor::End => 0.0,
+                    };
+                    let width = text_width(&text.text, text.size);
+                    let left = text.at[0] - (1.0 - right) * width;
+                    prop_assert!(left > -1e-6 && left + width < paper[0] + 1e-6, "{:?} off {:?}", text, paper);
+                }
+            }
+            let most = paper[0].max(paper[1]) * sheet.pixels_per_mm;
+            prop_assert!((300.0..=8001.0).contains(&most), "{}", most);
         }
 
         #[test]

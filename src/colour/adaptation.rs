@@ -16,7 +16,7 @@ impl Cones {
     /// XYZ to cone responses.
     ///
     /// # Source
-    /// Bradford: ICC.1:2022 (profile version 4.4), Annex E. CAT16: Li et al., *Color Res. Appl.* 42 (2017) 703–718; CIE 248:2022.
+    /// Bradford: ICC.1:2022 (profile version 4.4). CAT16: Li et al., *Color Res. Appl.* 42 (2017) 703–718; CIE 248:2022.
     #[must_use]
     pub fn xyz_to_cones(self) -> Matrix {
         match self {

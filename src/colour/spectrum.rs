@@ -79,7 +79,7 @@ const WIDEST_NM: f64 = 20.0;
 /// [`SpectrumError`] for a step or start that makes no sense, a step above 20 nm, less than 400–700 nm, or a value outside 0–1.
 ///
 /// # Source
-/// CIE 15:2018, 7.1–7.2 (5 nm summation, k so that Y = 1 for the perfect diffuser); CIE 167:2005 (interpolation, extrapolation).
+/// CIE 15:2018 (5 nm summation, k so that Y = 1 for the perfect diffuser); CIE 167:2005 (interpolation, extrapolation).
 pub fn reflectance_to_xyz_d50(
     start_nm: f64,
     step_nm: f64,
@@ -179,7 +179,7 @@ mod tests {
 
     #[test]
     fn whites_are_those_of_cie_15() {
-        // CIE 15, table T.3, two decimals of Y = 100; the 5 nm sums from 380 nm may differ by one in the last.
+        // The rounded table of CIE 15, two decimals of Y = 100 (as colour-science 0.4.7 has it); the 5 nm sums from 380 nm may differ by one in the last.
         for (illuminant, printed) in [
             (Illuminant::D50, [96.42, 100.0, 82.51]),
             (Illuminant::D65, [95.04, 100.0, 108.88]),

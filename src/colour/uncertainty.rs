@@ -5,9 +5,9 @@ use nalgebra::{SymmetricEigen, Vector3};
 use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
-/// Draws of the Monte Carlo. Against 200,000 plain draws the percentile is off by 0.7 % on average and 1.8 % at most over the
+/// Draws of the Monte Carlo. Against 200,000 plain draws the percentile is off by 0.7 % on average and 1.6 % at most over the
 /// tests' cases: small beside what is known of any covariance. As many as 0.2 ms allow.
-const DRAWS: u32 = 1536;
+const DRAWS: u32 = 1400;
 
 /// U95: ΔE00(reading, truth) ≤ this in 95 % of cases, where the truth is normal about the reading with this covariance.
 ///
@@ -34,7 +34,10 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
     Some(quantile_95(&mut differences)).filter(|it| it.is_finite())
 }
 
-/// A matrix `R` with `R Rᵀ` equal to the covariance; `None` if it isn't finite, or so large that its squares aren't.
+/// The symmetric square root: `R R` is the covariance; `None` if it isn't finite, or so large that its squares aren't.
+///
+/// The only root that changes smoothly with the covariance: two readings that are nearly alike get the same U95, though their
+/// eigenvectors may differ wholly.
 #[must_use]
 pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
     if !covariance.iter().all(|it| it.is_finite()) {
@@ -44,7 +47,8 @@ pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
     // Bounded: without a limit a number that overflows would never converge. Three or four rounds are usual.
     let eigen = SymmetricEigen::try_new(symmetric, f64::EPSILON, 1000)?;
     let spread = eigen.eigenvalues.map(|it| it.max(0.0).sqrt());
-    Some(eigen.eigenvectors * Matrix::from_diagonal(&spread))
+    let axes = eigen.eigenvectors;
+    Some(axes * Matrix::from_diagonal(&spread) * axes.transpose())
 }
 
 /// The 95th percentile, between the two nearest values. Sorts only as far as needed.
@@ -143,7 +147,7 @@ mod tests {
         }
         let worst = off.iter().copied().fold(0.0, f64::max);
         let mean = off.iter().sum::<f64>() / off.len() as f64;
-        assert!(worst < 0.025 && mean < 0.01, "worst {worst}, mean {mean}");
+        assert!(worst < 0.02 && mean < 0.01, "worst {worst}, mean {mean}");
     }
 
     /// The 95th percentile of ΔE00 between two readings, each of standard deviation 0.2: 400,000 draws with
@@ -183,6 +187,16 @@ mod tests {
             let full = Matrix3::new(1.0, 0.6, -0.3, 0.6, 2.0, 1.0, -0.3, 1.0, 1.5) * huge;
             assert!(u95(lab, &full).is_none_or(|it| it > 100.0));
         }
+    }
+
+    /// The eigenvectors of these turn by 45°.
+    #[test]
+    fn nearly_the_same_covariance_gives_the_same_figure() {
+        let lab = Lab::new(50.0, 20.0, 15.0);
+        let tiny = 1e-9;
+        let leaning = Matrix3::new(1.0, tiny, 0.0, tiny, 1.0, 0.0, 0.0, 0.0, 1.0);
+        let there = u95(lab, &Matrix::identity()).unwrap();
+        assert!((u95(lab, &leaning).unwrap() - there).abs() < 1e-7);
     }
 
     #[test]

@@ -18,7 +18,7 @@ pub const D50: [f64; 3] = [0.964_22, 1.0, 0.825_21];
 /// D50 of the profile connection space, as stored: s15Fixed16 of (0.9642, 1, 0.8249).
 ///
 /// # Source
-/// ICC.1:2022 (profile version 4.4), 7.2.16.
+/// ICC.1:2022 (profile version 4.4), the illuminant of the header.
 pub const ICC_PCS: [f64; 3] = [0xF6D6 as f64 / 65536.0, 1.0, 0xD32D as f64 / 65536.0];
 
 /// D65 from its chromaticity (0.3127, 0.3290): the white of sRGB and Display P3.

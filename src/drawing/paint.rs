@@ -70,8 +70,9 @@ fn side(length: f64) -> Option<u32> {
 }
 
 fn draw(drawing: &Drawing, scale: f64, pixels: &mut Pixmap) {
+    let drawable = drawing.shapes.iter().filter(|it| it.is_drawable(scale));
     let scale = Transform::from_scale(single(scale), single(scale));
-    for shape in drawing.shapes.iter().filter(|it| it.is_drawable()) {
+    for shape in drawable {
         match shape {
             Shape::Polygon {
                 points,
@@ -218,7 +219,7 @@ mod tests {
         });
         let before = picture.clone();
         let mut drawing = Drawing::new(9.0, 9.0, Unit::Pixel);
-        drawing.line([-1e6, 4.5], [1e6, 4.5], Stroke::solid(Colour::WHITE, 1.0));
+        drawing.line([-1e5, 4.5], [1e5, 4.5], Stroke::solid(Colour::WHITE, 1.0));
         drawing.line(
             [f64::INFINITY, 0.0],
             [1.0, 1.0],
@@ -307,5 +308,83 @@ mod tests {
         }
         let drawing = Drawing::new(1.0, 1.0, Unit::Pixel);
         assert!(drawing.paint(&mut RgbaImage::new(0, 0)).is_err());
+    }
+
+    mod wild {
+        use super::super::super::*;
+        use proptest::prelude::*;
+
+        fn length() -> impl Strategy<Value = f64> {
+            prop_oneof![
+                -50.0..150.0,
+                -1e5..1e5,
+                any::<f64>(),
+                prop::sample::select(vec![
+                    0.0,
+                    -0.0,
+                    1e-30,
+                    1e30,
+                    f64::MAX,
+                    f64::NAN,
+                    f64::INFINITY
+                ]),
+            ]
+        }
+
+        fn point() -> impl Strategy<Value = [f64; 2]> {
+            (length(), length()).prop_map(|(x, y)| [x, y])
+        }
+
+        fn stroke() -> impl Strategy<Value = Stroke> {
+            (length(), prop::option::of(point())).prop_map(|(width, dash)| Stroke {
+                colour: Colour::BLACK,
+                width,
+                dash,
+            })
+        }
+
+        fn shape() -> impl Strategy<Value = Shape> {
+            let points = || prop::collection::vec(point(), 0..6);
+            prop_oneof![
+                (points(), stroke()).prop_map(|(points, stroke)| Shape::Line { points, stroke }),
+                (points(), stroke()).prop_map(|(points, stroke)| Shape::Polygon {
+                    points,
+                    fill: Some(Colour::WHITE.with_alpha(100)),
+                    stroke: Some(stroke),
+                }),
+                (point(), length(), stroke()).prop_map(|(centre, radius, stroke)| Shape::Circle {
+                    centre,
+                    radius,
+                    fill: Some(Colour::BLACK),
+                    stroke: Some(stroke),
+                }),
+                (point(), length(), length(), length(), "\\PC{0,8}").prop_map(
+                    |(at, size, turned, rim, text)| {
+                        Shape::Text(Text {
+                            turned,
+                            halo: Some(Halo {
+                                colour: Colour::WHITE,
+                                width: rim,
+                            }),
+                            ..Text::new(at, size, Anchor::End, text, Colour::BLACK)
+                        })
+                    }
+                ),
+            ]
+        }
+
+        proptest! {
+            #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+
+            #[test]
+            fn no_shape_upsets_the_painter(shapes in prop::collection::vec(shape(), 1..5)) {
+                let drawing = Drawing { shapes, ..Drawing::new(100.0, 80.0, Unit::Pixel) };
+                let mut picture = image::RgbaImage::from_pixel(100, 80, image::Rgba([9, 9, 9, 255]));
+                drawing.paint(&mut picture).unwrap();
+                prop_assert!(picture.pixels().all(|it| it.0[3] == 255));
+                let svg = drawing.to_svg();
+                prop_assert!(!svg.contains("NaN") && !svg.contains("inf"), "{}", svg);
+            }
+        }
     }
 }

@@ -3,7 +3,7 @@
 use super::error::{PanelError, Problem, Problems, Spot};
 use super::facts::{self, Facts};
 use super::source::Source;
-use super::table::{Table, Value};
+use super::table::{FAR_MM, Table, Value};
 use super::{Grid, KnownColour, Panel, cards, known, layout, spreadsheet};
 use crate::geometry::Rect;
 use std::path::Path;
@@ -46,7 +46,12 @@ pub(super) fn read(path: &Path) -> Result<Panel, PanelError> {
         path: Some(path),
         is_card: false,
     };
-    let panel = parse(&source, &origin)?;
+    of_source(&source, &origin)
+}
+
+/// The panel of a text, from which colours can be measured.
+pub(super) fn of_source(source: &Source, origin: &Origin<'_>) -> Result<Panel, PanelError> {
+    let panel = parse(source, origin)?;
     let known = panel.board_colour.is_some() || panel.patches.iter().any(|it| it.known.is_some());
     if panel.cards.is_empty() && !known {
         let message = "neither a card nor a known colour, so no colour can be measured";
@@ -194,19 +199,21 @@ fn read_grid(value: &Value<'_>) -> Result<GridTable, Problem> {
             return Err(pitch.map_or_else(|| table.wrong(&*message), |it| it.wrong(&*message)));
         }
     }
+    let grid = Grid {
+        rows,
+        columns,
+        patch_mm,
+        pitch_mm,
+    };
+    if let Some(size) = grid.size_mm().into_iter().find(|it| *it > FAR_MM) {
+        let message = format!("the grid is {size} mm long; the limit is {FAR_MM}");
+        return Err(table.wrong(message));
+    }
     let masked = table
         .get("masked")
         .map(|it| it.one_of(&facts::SIDES))
         .transpose()?;
-    Ok(GridTable {
-        grid: Grid {
-            rows,
-            columns,
-            patch_mm,
-            pitch_mm,
-        },
-        masked,
-    })
+    Ok(GridTable { grid, masked })
 }
 
 /// `[board]`.

@@ -4,7 +4,6 @@ use super::error::{PanelError, Problem, Problems, Spot};
 use super::facts::{At, Facts};
 use super::file::{GridTable, MOST_PATCHES};
 use super::{Panel, Patch, overlap, position};
-use crate::geometry::Rect;
 use std::collections::HashMap;
 
 /// Rounding of millimetres that is no contradiction.
@@ -106,23 +105,12 @@ fn outside(grid: Option<&GridTable>, spot: &Spot, row: usize, column: usize) -> 
 }
 
 fn patch(facts: Facts, grid: Option<&GridTable>) -> Patch {
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "a row or column of at most 10 000"
-    )]
-    let place = |index: usize, pitch: f64| index as f64 * pitch;
-    let (cell, rect) = match (facts.place, grid) {
-        (At::Cell(row, column), Some(it)) => {
-            let rect = Rect {
-                x: place(column, it.grid.pitch_mm[0]),
-                y: place(row, it.grid.pitch_mm[1]),
-                width: it.grid.patch_mm[0],
-                height: it.grid.patch_mm[1],
-            };
-            (Some((row, column)), rect)
+    let (cell, rect) = match facts.place {
+        At::Free(rect) => (None, rect),
+        At::Cell(row, column) => {
+            let grid = &grid.expect("cells without a grid are refused before").grid;
+            (Some((row, column)), grid.cell(row, column))
         }
-        (At::Free(rect), _) => (None, rect),
-        (At::Cell(..), None) => unreachable!("cells without a grid are refused"),
     };
     let name_of_cell = || cell.map_or_else(String::new, |(row, column)| position(row, column));
     let empty = facts.empty.unwrap_or(false);

@@ -99,7 +99,8 @@ impl<'a> Canvas<'a> {
         let arrow_width = 5.0 * letter;
         let width = (self.room.width - arrow_width).max(30.0 * letter);
         let panel = self.panel;
-        let mut facts = vec![panel.id.clone()];
+        // Without a title the id is the title.
+        let mut facts: Vec<String> = panel.title.iter().map(|_| panel.id.clone()).collect();
         facts.extend(panel.substrate.clone());
         facts.extend(panel.coating.clone());
         facts.extend(panel.coats.map(|it| match it {
@@ -178,12 +179,7 @@ impl<'a> Canvas<'a> {
             .find(|it| it.masked.is_some() && !it.empty)
         {
             let half = mask.masked_half().unwrap_or(mask.rect);
-            let side = match mask.masked {
-                Some(Side::Right) => "right",
-                Some(Side::Top) => "top",
-                Some(Side::Bottom) => "bottom",
-                Some(Side::Left) | None => "left",
-            };
+            let side = mask.masked.map_or("", Side::name);
             let same = panel
                 .patches
                 .iter()
@@ -202,9 +198,11 @@ impl<'a> Canvas<'a> {
         if panel.patches.iter().any(|it| it.empty) {
             lines.push("Crossed out: nothing is there.".to_owned());
         }
+        if panel.patches.iter().any(|it| !it.pigments.is_empty()) {
+            lines.push("Loads: grams of pigment per 100 g of mixed coating.".to_owned());
+        }
         if panel.cards.iter().any(|it| it.outer().is_none()) {
-            lines
-                .push("Dashed card: lay it about there, its own top towards the arrow.".to_owned());
+            lines.push("Dashed card: lay it about there, turned as drawn.".to_owned());
         }
         let width = self.room.width.max(30.0 * letter);
         let mut y = self.room.y + self.room.height + 2.4 * letter;

@@ -6,8 +6,8 @@ use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-/// Longest length and farthest place in millimetres: a hundred metres.
-const FAR_MM: f64 = 1e5;
+/// Longest length and farthest place in millimetres: twenty metres.
+pub(super) const FAR_MM: f64 = 20_000.0;
 
 /// A table whose keys are all known.
 #[derive(Clone, Debug)]

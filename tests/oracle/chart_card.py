@@ -38,7 +38,7 @@ HEAD = """\
 id = "chart-24"
 title = "Chart of 24 patches"
 edition = "ISO 17321-1"
-source = "measured reflectances of the 24 patches in ISO 17321-1:2006, as open data in colour-science 0.4.7; uncertainties: common practice, no source (copies of such a chart differ by about 1 ΔE00, dark ones by more)"
+source = "measured reflectances (N. Ohta 1997, the same as those of ISO 17321-1), open data in colour-science 0.4.7; uncertainties: common practice, no source (copies of such a chart differ by about 1 ΔE00, dark ones by more)"
 
 [board]
 size_mm = [280, 195]

@@ -107,7 +107,7 @@ def chart():
                 row += list(colour.XYZ_to_Lab(it / white, [1 / 3, 1 / 3]))
         rows.append(row + list(sd.values))
     notes = [
-        "CIELAB of the 24 measured reflectances of ISO 17321-1:2006 (open data in colour-science 0.4.7) under D50, D65 and A,",
+        "CIELAB of the 24 reflectances of ISO 17321-1 (measured by N. Ohta 1997; colour-science 0.4.7) under D50, D65 and A,",
         "2 degrees, each relative to that method's own white: by sums over 380-780 nm at 5 nm (sum_), by ASTM E308 (astm_);",
         "then the reflectances, 380-780 nm at 5 nm. Written by tests/oracle/colour_vectors.py.",
     ]

@@ -3,7 +3,7 @@
 /// Boundary values before the first of six samples; those after the last are their mirror image. Over 209.
 ///
 /// # Source
-/// CIE 167:2005, after S. Westland, C. Ripamonti, V. Cheung, *Computational Colour Science Using MATLAB*, 2nd ed., table 4.3.
+/// CIE 167:2005, table V, as colour-science 0.4.7 has it.
 const BEFORE: [[f64; 6]; 2] = [
     [884.0, -1960.0, 3033.0, -2648.0, 1080.0, -180.0],
     [508.0, -540.0, 488.0, -367.0, 144.0, -24.0],

@@ -1,7 +1,7 @@
 //! Cards: at their stated place, or about where they are to be laid.
 
-use super::cells::{contrast, screen};
-use super::{Anchor, Canvas, Colour, INK, PALE, Rect, Stroke, number, wrap};
+use super::cells::screen;
+use super::{Anchor, Canvas, Colour, INK, PALE, Rect, Stroke, number, text_width, wrap};
 use crate::panel::{Place, PlacedCard, Side};
 
 impl Canvas<'_> {
@@ -85,38 +85,32 @@ impl Canvas<'_> {
         self.rectangle(outer, None, Some(edge));
     }
 
-    /// What a card at its stated place is, upon it: beside it there may be patches.
+    /// What a card at its stated place is, on a plate upon it: beside it there may be patches.
     fn label_inside(&mut self, placed: &PlacedCard, outer: &Rect) {
-        let size = (0.85 * self.letter).min(outer.height / 3.0);
-        let Place::AtMm([x, y]) = placed.place else {
+        let Place::AtMm(at) = placed.place else {
             return;
         };
-        let place = format!(
-            "its corner {} mm right and {} mm down of A1's",
-            number(x),
-            number(y)
-        );
-        let mut lines = wrap(
-            &format!("card {}", placed.card.id),
-            size,
-            0.92 * outer.width,
-            2,
-        );
-        lines.extend(wrap(&place, size, 0.92 * outer.width, 4));
-        let zones = placed
-            .card
-            .patches
-            .iter()
-            .filter_map(|it| it.known.as_ref());
-        let ground = match zones.map(screen).collect::<Vec<_>>().as_slice() {
-            [one] => *one,
-            _ => Colour::WHITE,
-        };
-        let centre = outer.centre();
+        let size = (0.85 * self.letter).min(outer.height / 6.0);
+        let room = 0.84 * outer.width;
+        let mut lines = wrap(&format!("card {}", placed.card.id), size, room, 2);
+        lines.extend(wrap(&offset(at), size, room, 3));
         #[expect(clippy::cast_precision_loss, reason = "a handful of lines")]
-        let mut y = centre.y - 1.3 * size * (lines.len() as f64 - 1.0) / 2.0 + 0.35 * size;
+        let tall = 1.3 * size * lines.len() as f64;
+        let wide = lines
+            .iter()
+            .map(|it| text_width(it, size))
+            .fold(0.0, f64::max);
+        let centre = outer.centre();
+        let plate = Rect {
+            x: centre.x - wide / 2.0 - 0.4 * size,
+            y: centre.y - tall / 2.0 - 0.2 * size,
+            width: wide + 0.8 * size,
+            height: tall + 0.4 * size,
+        };
+        self.rectangle(&plate, Some(Colour::WHITE), None);
+        let mut y = centre.y - tall / 2.0 + size;
         for line in lines {
-            self.write_over([centre.x, y], size, &line, contrast(ground), ground);
+            self.write([centre.x, y], size, Anchor::Middle, &line, INK);
             y += 1.3 * size;
         }
     }
@@ -145,4 +139,15 @@ impl Canvas<'_> {
         lines.extend(wrap(&format!("{w} × {h} mm, {place}"), size, width, 3));
         lines
     }
+}
+
+/// Where a card's corner lies from A1's.
+fn offset([x, y]: [f64; 2]) -> String {
+    let across = if x < 0.0 { "left" } else { "right" };
+    let down = if y < 0.0 { "up" } else { "down" };
+    format!(
+        "from A1: {} mm {across}, {} mm {down}",
+        number(x.abs()),
+        number(y.abs())
+    )
 }

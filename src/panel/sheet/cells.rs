@@ -72,22 +72,25 @@ impl Canvas<'_> {
         let least = SMALLEST * self.letter;
         let room = TEXT_WIDTH * width;
         let fitting = room / text_width(&patch.id, 1.0).max(0.1);
-        let big = (1.25 * self.letter)
-            .min(height / 3.5)
-            .min(fitting)
-            .max(least);
-        let small = (0.8 * self.letter).min(0.75 * big).max(least);
+        // A long id is set smaller, to a point; then it is cut.
+        let usual = (1.25 * self.letter).min(height / 3.5).max(least);
+        let big = usual.min(fitting).max(0.7 * usual).max(least);
+        let small = (0.8 * self.letter).min(0.75 * usual).max(least);
         let id = shorten(&patch.id, big, room);
         if height < 1.2 * big || id.is_empty() {
             return;
         }
         let mut lines = vec![(id, big)];
         let mut left = height - 1.6 * big;
-        for (text, most) in particulars(patch) {
-            let n = whole(left / (1.25 * small)).min(most);
-            for line in wrap(&text, small, room, n) {
-                lines.push((line, small));
-                left -= 1.25 * small;
+        for said in self
+            .dimensions_of(patch)
+            .into_iter()
+            .chain(particulars(patch))
+        {
+            let n = whole(left / (1.25 * small));
+            for (line, size) in said.fitted(room, n, small, 0.9 * least) {
+                left -= 1.25 * size;
+                lines.push((line, size));
             }
         }
         let tall: f64 = lines.iter().skip(1).map(|it| 1.25 * it.1).sum::<f64>() + CAP_HEIGHT * big;
@@ -102,6 +105,20 @@ impl Canvas<'_> {
         }
     }
 
+    /// Size and place of a patch off the grid, which the legend can't state; the rulers may not have had room for it.
+    fn dimensions_of(&self, patch: &Patch) -> Vec<Said> {
+        if patch.cell.is_some() {
+            return Vec::new();
+        }
+        let datum = self.datum();
+        let [w, h] = [patch.rect.width, patch.rect.height].map(number);
+        let [x, y] = [patch.rect.x - datum.x, patch.rect.y - datum.y].map(number);
+        vec![
+            Said::figure(format!("{w} × {h} mm")),
+            Said::figure(format!("at {x}, {y} mm")),
+        ]
+    }
+
     /// Names of rows and columns beside the rulers, `at` being the distance of the names from the core.
     pub(super) fn row_and_column_names(&mut self, above: f64, left: f64) {
         let Some(grid) = self.panel.grid else { return };
@@ -112,47 +129,83 @@ impl Canvas<'_> {
             text_width(&grid.columns.to_string(), size) + 0.4 * size,
         );
         for column in (0..grid.columns).step_by(whole(columns)) {
-            let x = place(column, grid.pitch_mm[0]) + grid.patch_mm[0] / 2.0;
+            let x = grid.cell(0, column).centre().x;
             let at = [x, self.core.y - above];
             self.write(at, size, Anchor::Middle, &(column + 1).to_string(), INK);
         }
         for row in (0..grid.rows).step_by(whole(every(grid.pitch_mm[1], 1.2 * size))) {
-            let y = place(row, grid.pitch_mm[1]) + (grid.patch_mm[1] + CAP_HEIGHT * size) / 2.0;
+            let y = grid.cell(row, 0).centre().y + CAP_HEIGHT * size / 2.0;
             let at = [self.core.x - left, y];
             self.write(at, size, Anchor::End, &crate::panel::row_name(row), INK);
         }
     }
 }
 
-/// What a patch is, line by line in the order of importance, each with the most lines that it may take.
-fn particulars(patch: &Patch) -> Vec<(String, usize)> {
+/// Something that is said of a patch.
+enum Said {
+    /// Words, on at most so many lines; they may be cut.
+    Words(String, usize),
+    /// Words that may be cut, then a figure that may not: half a number is another number.
+    Figure(String, String),
+}
+
+impl Said {
+    fn figure(figure: String) -> Self {
+        Self::Figure(String::new(), figure)
+    }
+
+    /// The lines that fit into `width` and `most` lines, with their size: `size` where it fits, no less than `least`.
+    fn fitted(&self, width: f64, most: usize, size: f64, least: f64) -> Vec<(String, f64)> {
+        match self {
+            Self::Words(text, lines) => wrap(text, size, width, most.min(*lines))
+                .into_iter()
+                .map(|it| (it, size))
+                .collect(),
+            Self::Figure(words, figure) => {
+                let whole = format!("{words}{figure}");
+                // A hair less than fits, so that rounding cuts nothing.
+                let fitting = 0.999 * width / text_width(&whole, 1.0);
+                let size = size.min(fitting).max(least.max(0.7 * size));
+                let words = shorten(words, size, width - text_width(figure, size));
+                let line = format!("{words}{figure}");
+                let fits = text_width(&line, size) <= width;
+                let cut_away = words.is_empty() && line != whole;
+                (most > 0 && fits && !cut_away)
+                    .then_some((line, size))
+                    .into_iter()
+                    .collect()
+            }
+        }
+    }
+}
+
+/// What a patch is, in the order of importance.
+fn particulars(patch: &Patch) -> Vec<Said> {
     let mut all = Vec::new();
     if let Some(position) = patch.position().filter(|it| *it != patch.id) {
-        all.push((position, 1));
+        all.push(Said::Words(position, 1));
     }
-    for pigment in &patch.pigments {
-        all.push((format!("{} {} g", pigment.pigment, number(pigment.load)), 1));
+    for it in &patch.pigments {
+        all.push(Said::Figure(
+            it.pigment.clone(),
+            format!(" {} g", number(it.load)),
+        ));
     }
     match patch.control {
-        Some(Control::Clear) => all.push(("clear control".to_owned(), 2)),
-        Some(Control::ClearOnWhite) => all.push(("clear control on white".to_owned(), 2)),
+        Some(Control::Clear) => all.push(Said::Words("clear control".to_owned(), 2)),
+        Some(Control::ClearOnWhite) => {
+            all.push(Said::Words("clear control on white".to_owned(), 2));
+        }
         None => {}
     }
     if let Some(name) = &patch.name {
-        all.push((name.clone(), 3));
+        all.push(Said::Words(name.clone(), 3));
     }
     if let Some(known) = &patch.known {
-        let [l, a, b] =
-            [known.lab.l, known.lab.a, known.lab.b].map(|it| format!("{it:.1}").replace('-', "−"));
-        all.push((format!("{l} {a} {b}"), 1));
-    }
-    if patch.cell.is_none() {
-        let size = format!(
-            "{} × {} mm",
-            number(patch.rect.width),
-            number(patch.rect.height)
-        );
-        all.push((size, 1));
+        // Adding 0 makes a rounded negative zero positive.
+        let tenth = |it: f64| format!("{:.1}", (10.0 * it).round() / 10.0 + 0.0).replace('-', "−");
+        let [l, a, b] = [known.lab.l, known.lab.a, known.lab.b].map(tenth);
+        all.push(Said::figure(format!("{l} {a} {b}")));
     }
     all
 }
@@ -171,16 +224,6 @@ pub(super) fn contrast(ground: Colour) -> Colour {
     } else {
         INK
     }
-}
-
-/// A small distance along the grid.
-fn place(index: usize, pitch: f64) -> f64 {
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "a row or column of at most 10 000"
-    )]
-    let index = index as f64;
-    index * pitch
 }
 
 /// A number of lines or steps: whole, and never more than can be drawn.

@@ -48,7 +48,7 @@ impl Canvas<'_> {
             .iter()
             .map(|it| text_width(it, size))
             .fold(0.0, f64::max);
-        let (short, long) = (0.4 * self.letter, 0.9 * self.letter);
+        let (short, long) = (0.6 * self.letter, 0.9 * self.letter);
         let pen = Stroke::solid(MEASURE, 0.06 * self.letter);
         for at in &ticks {
             let reach = if written.contains(at) { long } else { short };

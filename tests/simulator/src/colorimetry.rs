@@ -77,6 +77,10 @@ pub(crate) fn matrix(rows: [[f64; 3]; 3]) -> Matrix3<f64> {
 }
 
 /// Linear Bradford adaptation that carries one XYZ to another, and every colour with it.
+///
+/// # Panics
+///
+/// Never: the cone matrix is constant and has an inverse.
 #[must_use]
 pub fn adapt(from: &Vector3<f64>, to: &Vector3<f64>) -> Matrix3<f64> {
     let cones = matrix(BRADFORD);

@@ -24,6 +24,10 @@ impl Space {
     }
 
     /// Linear RGB to XYZ, adapted (Bradford) from the space's D65 to the profile connection space.
+    ///
+    /// # Panics
+    ///
+    /// Never: the primaries of both spaces span the plane.
     #[must_use]
     pub fn to_xyz_d50(self) -> Matrix3<f64> {
         let column = |[x, y]: [f64; 2]| Vector3::new(x / y, 1.0, (1.0 - x - y) / y);
@@ -212,12 +216,19 @@ impl Developer {
                 let y = (number(y0 + i / width) - number(margin) + 0.5) * to_preview[1] - 0.5;
                 self.gain(x, y)
             };
-            let [r, g, b] = rgb.map(|it| it.min(1.0) * gain);
+            let [r, g, b] = [
+                rgb[0].min(1.0) * gain,
+                rgb[1].min(1.0) * gain,
+                rgb[2].min(1.0) * gain,
+            ];
             let m = &self.matrix;
-            let mixed = [0, 1, 2].map(|k| m[k][0] * r + m[k][1] * g + m[k][2] * b);
-            let grey = 0.2126 * mixed[0] + 0.7152 * mixed[1] + 0.0722 * mixed[2];
-            *rgb =
-                mixed.map(|it| self.code((grey + (it - grey) * self.saturation).clamp(0.0, 1.0)));
+            for (value, row) in rgb.iter_mut().zip(m) {
+                *value = row[0] * r + row[1] * g + row[2] * b;
+            }
+            let grey = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
+            for value in rgb {
+                *value = self.code((grey + (*value - grey) * self.saturation).clamp(0.0, 1.0));
+            }
         }
     }
 
@@ -235,13 +246,17 @@ impl Developer {
 
     /// Tone curve and transfer function.
     #[inline]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "a table of a few thousand steps"
+    )]
     fn code(&self, linear: f32) -> f32 {
         let Some(curve) = &self.curve else {
             return linear;
         };
         let place = linear.sqrt() * single(crate::spectrum::as_f64(STEPS));
         let i = index(place);
-        let share = place.fract();
+        let share = place - i as f32;
         curve[i] + (curve[i + 1] - curve[i]) * share
     }
 }

@@ -113,7 +113,9 @@ impl SceneSpec {
         } else {
             pick(&mut rng, &[2, 4, 5, 7])
         };
-        let wrong = !layout.upright && chance(&mut rng, if hard { 0.3 } else { 0.1 });
+        // A wrong tag on mirrored pixels would leave the picture mirrored, which has to be refused.
+        let plain = matches!(stored_as, 1 | 3 | 6 | 8);
+        let wrong = plain && !layout.upright && chance(&mut rng, if hard { 0.3 } else { 0.1 });
         let tag = if wrong {
             Some(pick(&mut rng, &[1, 3, 6, 8]))
         } else {

@@ -342,6 +342,9 @@ impl Layout {
 
 /// What a panel file tells of a patch.
 fn facts(out: &mut String, recipe: &Recipe) {
+    if let Some(name) = &recipe.name {
+        let _ = writeln!(out, "name = \"{name}\"");
+    }
     if recipe.pigments.is_empty() {
         out.push_str("control = \"clear\"\n");
         return;

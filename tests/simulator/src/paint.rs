@@ -114,6 +114,8 @@ pub(crate) const PIGMENTS: [Pigment; 14] = [
 /// What is in a patch: pigments with loads in grams per 100 g, and the film.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Recipe {
+    /// What people call it.
+    pub name: Option<String>,
     /// Index among the pigments, load in grams per 100 g. None: a clear control.
     pub pigments: Vec<(usize, f64)>,
     /// Film, relative to the usual three coats.
@@ -150,7 +152,11 @@ impl Recipe {
             _ if chance(rng, 0.5) => vec![(pick(rng, &[12, 13]), between(rng, 4.0, 14.0))],
             _ => Vec::new(),
         };
-        Self { pigments, film }
+        Self {
+            name: None,
+            pigments,
+            film,
+        }
     }
 
     /// Reflectance over a substrate, the film `film` times as thick as the recipe says; specular excluded, internal

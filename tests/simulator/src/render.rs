@@ -50,45 +50,43 @@ impl Scene {
     /// The full camera at a stored size, 8 bits a channel.
     #[must_use]
     pub fn render(&self, width: u32, height: u32) -> Rendered {
-        let (pixels, view) =
-            self.floats(width, height, Effort::Full, |value| quantise(value * 255.0));
+        let pixels = self.floats(width, height, Effort::Full, |value| quantise(value * 255.0));
         let pixels = pixels
             .into_iter()
             .map(|it| u8::try_from(it).unwrap_or(255))
             .collect();
-        self.finish(width, height, Pixels::U8(pixels), &view)
+        self.finish(width, height, Pixels::U8(pixels))
     }
 
     /// The full camera at a stored size, 16 bits a channel.
     #[must_use]
     pub fn render_16(&self, width: u32, height: u32) -> Rendered {
-        let (pixels, view) = self.floats(width, height, Effort::Full, |value| {
+        let pixels = self.floats(width, height, Effort::Full, |value| {
             quantise(value * 65535.0)
         });
-        self.finish(width, height, Pixels::U16(pixels), &view)
+        self.finish(width, height, Pixels::U16(pixels))
     }
 
     /// A fast render without colour filter array, for location: `long_side` of the stored picture, 4 : 3.
     #[must_use]
     pub fn render_small(&self, long_side: u32) -> Rendered {
         let [width, height] = self.stored_size(long_side);
-        let (pixels, view) = self.floats(width, height, Effort::Small, |value| {
+        let pixels = self.floats(width, height, Effort::Small, |value| {
             quantise(value * 255.0)
         });
         let pixels = pixels
             .into_iter()
             .map(|it| u8::try_from(it).unwrap_or(255))
             .collect();
-        self.finish(width, height, Pixels::U8(pixels), &view)
+        self.finish(width, height, Pixels::U8(pixels))
     }
 
-    fn finish(&self, width: u32, height: u32, pixels: Pixels, view: &View) -> Rendered {
+    fn finish(&self, width: u32, height: u32, pixels: Pixels) -> Rendered {
         let mut truth = self.truth([width, height]);
-        let _ = view;
         for patch in &mut truth.patches {
             patch.clipped = match &pixels {
-                Pixels::U8(values) => clipped(values, width, height, &patch.quad, 0, 255),
-                Pixels::U16(values) => clipped(values, width, height, &patch.quad, 0, 65535),
+                Pixels::U8(values) => clipped(values, width, height, &patch.quad, 255),
+                Pixels::U16(values) => clipped(values, width, height, &patch.quad, 65535),
             };
         }
         Rendered {
@@ -105,7 +103,7 @@ impl Scene {
         height: u32,
         effort: Effort,
         code: impl Fn(f32) -> u16 + Sync,
-    ) -> (Vec<u16>, View) {
+    ) -> Vec<u16> {
         let view = self.view([width, height]);
         let shader = Shader::new(self, view.centre());
         let scale = single(f64::from(width.max(height)) / 4032.0);
@@ -128,7 +126,7 @@ impl Scene {
                 let count = rows.len() / (columns * 3);
                 job.band(band * BAND, count, columns, rows, &code);
             });
-        (out, view)
+        out
     }
 }
 
@@ -147,10 +145,10 @@ fn blur_px(scene: &Scene, small: bool, scale: f32) -> f32 {
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
-    reason = "clamped to the range of the code"
+    reason = "the cast saturates, values are 0 or more"
 )]
 fn quantise(value: f32) -> u16 {
-    value.round().clamp(0.0, 65535.0) as u16
+    (value + 0.5) as u16
 }
 
 struct Job<'a> {
@@ -222,13 +220,15 @@ impl Job<'_> {
                 let u = as_f64(x) - offset + 0.5;
                 let r2 = ((u - size[0] / 2.0).powi(2) + (v - size[1] / 2.0).powi(2)) / corner2;
                 let fall = single(camera.white_level * (1.0 - camera.vignetting * r2));
-                let rgb = self
-                    .view
-                    .to_mm([u, v])
-                    .map_or([0.2; 3], |mm| self.shader.shade(mm.map(single), px));
-                data.push(std::array::from_fn(|c| {
-                    rgb[c] * fall + self.developer.flare[c]
-                }));
+                let rgb = self.view.to_mm([u, v]).map_or([0.2; 3], |mm| {
+                    self.shader.shade([single(mm[0]), single(mm[1])], px)
+                });
+                let flare = self.developer.flare;
+                data.push([
+                    rgb[0] * fall + flare[0],
+                    rgb[1] * fall + flare[1],
+                    rgb[2] * fall + flare[2],
+                ]);
             }
         }
         Tile {
@@ -239,19 +239,14 @@ impl Job<'_> {
     }
 }
 
-/// Share of the pixels in the inner 80 % of a quadrilateral with a channel at an end of the range.
-fn clipped<T: Copy + PartialEq + From<u8>>(
+/// Share of the pixels in the inner 80 % of a quadrilateral with a channel at 0 or at `high`.
+fn clipped<T: Copy + Into<u32>>(
     values: &[T],
     width: u32,
     height: u32,
     quad: &Quad,
-    low: u8,
-    high: impl TryInto<u16>,
-) -> f64
-where
-    T: Into<u32>,
-{
-    let high: u32 = high.try_into().map_or(255, u32::from);
+    high: u32,
+) -> f64 {
     let (mut hit, mut all) = (0u32, 0u32);
     let steps = 60;
     for i in 0..steps * steps {
@@ -266,7 +261,7 @@ where
             all += 1;
             let at_end = values[index * 3..][..3]
                 .iter()
-                .any(|&it| it.into() == u32::from(low) || it.into() == high);
+                .any(|&it| it.into() == 0 || it.into() == high);
             hit += u32::from(at_end);
         }
     }

@@ -40,6 +40,52 @@ pub(crate) struct Seen {
     pub grain: [[f32; 3]; 2],
 }
 
+impl Seen {
+    /// Under given amounts of the two lights, with its unevenness.
+    #[inline]
+    pub(crate) fn lit(&self, light: [f32; 2], m: f32, g: f32) -> [f32; 3] {
+        let one =
+            |l: usize, c: usize| self.base[l][c] + m * self.mottle[l][c] + g * self.grain[l][c];
+        let mut out = [0.0; 3];
+        for (c, value) in out.iter_mut().enumerate() {
+            *value = light[0] * one(0, c);
+        }
+        if light[1] > 0.0 {
+            for (c, value) in out.iter_mut().enumerate() {
+                *value += light[1] * one(1, c);
+            }
+        }
+        for value in &mut out {
+            *value = value.max(0.0);
+        }
+        out
+    }
+
+    /// Mixed with another at an edge.
+    #[inline]
+    pub(crate) fn mix(
+        &self,
+        other: &Self,
+        share: f32,
+        light: [f32; 2],
+        m: f32,
+        g: f32,
+    ) -> [f32; 3] {
+        if share <= 0.0 {
+            return self.lit(light, m, g);
+        }
+        if share >= 1.0 {
+            return other.lit(light, m, g);
+        }
+        let (a, b) = (self.lit(light, m, g), other.lit(light, m, g));
+        [
+            a[0] + (b[0] - a[0]) * share,
+            a[1] + (b[1] - a[1]) * share,
+            a[2] + (b[2] - a[2]) * share,
+        ]
+    }
+}
+
 /// One thing on the table.
 #[derive(Clone, Debug)]
 pub(crate) struct Item {
@@ -379,6 +425,35 @@ pub(crate) fn grain_at(along: f32, across: f32, seed: u32) -> f32 {
     (1.7 * rings + 0.6 * fibres).clamp(-1.0, 1.0)
 }
 
+/// Mottle and grain of the board.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Texture {
+    seed: u32,
+    sin: f32,
+    cos: f32,
+}
+
+impl Texture {
+    pub(crate) fn new(scene: &Scene) -> Self {
+        let (sin, cos) = single(scene.spec.grain_angle.to_radians()).sin_cos();
+        Self {
+            seed: scene.texture_seed(),
+            sin,
+            cos,
+        }
+    }
+
+    /// Both at a place.
+    #[inline]
+    pub(crate) fn at(&self, x: f32, y: f32) -> (f32, f32) {
+        let (s, c) = (self.sin, self.cos);
+        (
+            mottle_at(x, y, self.seed),
+            grain_at(c * x + s * y, c * y - s * x, self.seed ^ 0x6a41),
+        )
+    }
+}
+
 impl Scene {
     /// The seed of textures.
     pub(crate) fn texture_seed(&self) -> u32 {
@@ -418,6 +493,17 @@ impl Scene {
         }
     }
 
+    /// Where a second, like panel lies: above or below the first, away from the card.
+    pub(crate) fn second_board(&self) -> Xy {
+        let layout = &self.spec.layout;
+        let below = layout
+            .cards
+            .iter()
+            .all(|it| it.centre[1] < layout.extent()[1]);
+        let step = layout.board[1] + 35.0;
+        [0.03 * layout.board[0], if below { step } else { -step }]
+    }
+
     /// The camera's view at a stored size.
     #[must_use]
     pub fn view(&self, size: [u32; 2]) -> View {
@@ -428,6 +514,10 @@ impl Scene {
         for card in &self.spec.layout.cards {
             let [w, h] = card.kind.shape().outer;
             targets.extend([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]].map(|it| card.to_panel(it)));
+        }
+        if self.spec.trouble == Trouble::TwoPanels {
+            let [dx, dy] = self.second_board();
+            targets.extend([[dx - x, dy - y], [dx + w - x, dy + h - y]]);
         }
         View::new(&self.spec.pose, stored, self.spec.stored_as, &targets)
     }
@@ -503,7 +593,8 @@ impl Scene {
         let xyz = parts.map(xyz_d50);
         let seen =
             parts.map(|it| grey.map_or_else(|| xyz_d50(it), |grey| grey * self.file_xyz(it)));
-        let steps = 32;
+        let steps = 20;
+        let texture = Texture::new(self);
         let (mut sum, mut sum_seen) = (Vector3::zeros(), Vector3::zeros());
         for i in 0..steps * steps {
             let inner = |k: usize| 0.1 + 0.8 * (as_f64(k) + 0.5) / as_f64(steps);
@@ -511,7 +602,7 @@ impl Scene {
                 at[0] + size[0] * inner(i % steps),
                 at[1] + size[1] * inner(i / steps),
             ];
-            let (m, g) = self.texture(single(place[0]), single(place[1]));
+            let (m, g) = texture.at(single(place[0]), single(place[1]));
             let (m, g) = (f64::from(m), f64::from(g));
             let join =
                 |it: &[Vector3<f64>; 3]| Vector3::from(lab(&(it[0] + it[1] * m + it[2] * g)));
@@ -520,17 +611,6 @@ impl Scene {
         }
         let count = as_f64(steps * steps);
         ((sum / count).into(), (sum_seen / count).into())
-    }
-
-    /// Mottle and grain of the board at a place.
-    #[inline]
-    pub(crate) fn texture(&self, x: f32, y: f32) -> (f32, f32) {
-        let seed = self.texture_seed();
-        let (s, c) = single(self.spec.grain_angle.to_radians()).sin_cos();
-        (
-            mottle_at(x, y, seed),
-            grain_at(c * x + s * y, c * y - s * x, seed ^ 0x6a41),
-        )
     }
 
     /// White of the truth's own sums, for those who compare.

@@ -1,8 +1,8 @@
 //! What light comes from a place of the scene, in balanced camera RGB.
 
-use crate::layout::Side;
+use crate::layout::{CardShape, Layout, Side, Xy};
 use crate::random::smooth_noise;
-use crate::scene::{CardSeen, Item, Scene, Seen, grain_at, single};
+use crate::scene::{Scene, Texture, grain_at, single};
 use crate::spec::{ClutterKind, Field, Table, Trouble};
 
 /// What one picture needs beside the scene.
@@ -15,6 +15,73 @@ pub(crate) struct Shader<'a> {
     boards: Vec<[f32; 2]>,
     half_extent: f32,
     seed: u32,
+    texture: Texture,
+    wobble: f32,
+    grid_count: usize,
+    sizes: Sizes,
+    cards: Vec<(Frame, Sizes)>,
+    items: Vec<Frame>,
+    highlights: Vec<Frame>,
+    shadows: Vec<Frame>,
+}
+
+/// Sizes of a grid in single precision.
+struct Sizes {
+    outer: [f32; 2],
+    first: [f32; 2],
+    patch: [f32; 2],
+    pitch: [f32; 2],
+    rows: usize,
+    columns: usize,
+}
+
+impl Sizes {
+    fn of_card(shape: &CardShape) -> Self {
+        Self {
+            outer: shape.outer.map(single),
+            first: shape.first.map(single),
+            patch: shape.patch.map(single),
+            pitch: shape.pitch.map(single),
+            rows: shape.rows,
+            columns: shape.columns,
+        }
+    }
+
+    fn of_panel(layout: &Layout) -> Self {
+        Self {
+            outer: layout.board.map(single),
+            first: layout.first.map(single),
+            patch: layout.patch.map(single),
+            pitch: layout.pitch.map(single),
+            rows: layout.rows,
+            columns: layout.columns,
+        }
+    }
+}
+
+/// A turned frame of reference.
+struct Frame {
+    at: [f32; 2],
+    sin: f32,
+    cos: f32,
+}
+
+impl Frame {
+    fn new(at: Xy, degrees: f64) -> Self {
+        let (sin, cos) = single(degrees.to_radians()).sin_cos();
+        Self {
+            at: at.map(single),
+            sin,
+            cos,
+        }
+    }
+
+    /// A place in it.
+    #[inline]
+    fn local(&self, place: [f32; 2]) -> [f32; 2] {
+        let (x, y) = (place[0] - self.at[0], place[1] - self.at[1]);
+        [self.cos * x + self.sin * y, self.cos * y - self.sin * x]
+    }
 }
 
 /// A field in single precision.
@@ -84,29 +151,6 @@ impl Layers {
     }
 }
 
-impl Seen {
-    #[inline]
-    fn lit(&self, light: [f32; 2], m: f32, g: f32) -> [f32; 3] {
-        std::array::from_fn(|c| {
-            (0..2)
-                .map(|l| {
-                    light[l] * (self.base[l][c] + m * self.mottle[l][c] + g * self.grain[l][c])
-                })
-                .sum::<f32>()
-                .max(0.0)
-        })
-    }
-
-    #[inline]
-    fn mix(&self, other: &Self, share: f32, light: [f32; 2], m: f32, g: f32) -> [f32; 3] {
-        if share <= 0.0 {
-            return self.lit(light, m, g);
-        }
-        let (a, b) = (self.lit(light, m, g), other.lit(light, m, g));
-        std::array::from_fn(|c| a[c] + (b[c] - a[c]) * share)
-    }
-}
-
 impl<'a> Shader<'a> {
     pub(crate) fn new(scene: &'a Scene, camera: [f64; 3]) -> Self {
         let spec = &scene.spec;
@@ -116,7 +160,7 @@ impl<'a> Shader<'a> {
         let second = spec.second.as_ref();
         let boards = match spec.trouble {
             Trouble::NoPanel => Vec::new(),
-            Trouble::TwoPanels => vec![[0.0, 0.0], second_board(scene)],
+            Trouble::TwoPanels => vec![[0.0, 0.0], scene.second_board().map(single)],
             _ => vec![[0.0, 0.0]],
         };
         Self {
@@ -130,6 +174,35 @@ impl<'a> Shader<'a> {
             boards,
             half_extent,
             seed: scene.texture_seed(),
+            texture: Texture::new(scene),
+            wobble: single(spec.wobble),
+            grid_count: scene.cells.iter().flatten().count(),
+            sizes: Sizes::of_panel(&spec.layout),
+            cards: scene
+                .cards
+                .iter()
+                .map(|it| {
+                    (
+                        Frame::new(it.placed.centre, it.placed.angle),
+                        Sizes::of_card(&it.placed.kind.shape()),
+                    )
+                })
+                .collect(),
+            items: scene
+                .items
+                .iter()
+                .map(|it| Frame::new(it.shape.centre, it.shape.angle))
+                .collect(),
+            highlights: spec
+                .highlights
+                .iter()
+                .map(|it| Frame::new(it.at, it.angle))
+                .collect(),
+            shadows: spec
+                .shadows
+                .iter()
+                .map(|it| Frame::new(it.through, it.towards))
+                .collect(),
         }
     }
 
@@ -146,10 +219,8 @@ impl<'a> Shader<'a> {
     /// Light at a place: main and second.
     fn light(&self, place: [f32; 2]) -> [f32; 2] {
         let mut main = self.fields[0].at(place) * (1.0 - self.share);
-        for shadow in &self.scene.spec.shadows {
-            let (s, c) = single(shadow.towards.to_radians()).sin_cos();
-            let across = (place[0] - single(shadow.through[0])) * c
-                + (place[1] - single(shadow.through[1])) * s;
+        for (shadow, frame) in self.scene.spec.shadows.iter().zip(&self.shadows) {
+            let [across, _] = frame.local(place);
             let bend = 8.0 * smooth_noise(place[0] / 120.0, place[1] / 120.0, self.seed ^ 0x5ad);
             let t = ((across + bend) / single(shadow.soft_mm).max(0.5) * 1.2 + 0.5).clamp(0.0, 1.0);
             main *= 1.0 - (1.0 - single(shadow.left)) * t * t * (3.0 - 2.0 * t);
@@ -169,14 +240,8 @@ impl<'a> Shader<'a> {
             sum: [0.0; 3],
             left: 1.0,
         };
-        for card in &self.scene.cards {
-            self.card(
-                &mut layers,
-                card,
-                self.at_height(ground, single(card.placed.height)),
-                px,
-                light,
-            );
+        for index in 0..self.cards.len() {
+            self.card(&mut layers, index, ground, px, light);
         }
         for origin in &self.boards {
             if layers.left > 0.002 {
@@ -190,13 +255,11 @@ impl<'a> Shader<'a> {
         }
         if layers.left > 0.002 {
             let place = self.at_height(ground, -single(self.scene.spec.thickness));
-            for item in &self.scene.items {
-                self.item(&mut layers, item, place, px, light);
+            for index in 0..self.items.len() {
+                self.item(&mut layers, index, place, px, light);
             }
             if layers.left > 0.002 {
-                let left = layers.left;
                 layers.add(1.0, self.table(place, light));
-                debug_assert!(left >= 0.0);
             }
         }
         self.gloss(&mut layers, ground, light);
@@ -204,61 +267,36 @@ impl<'a> Shader<'a> {
     }
 
     fn gloss(&self, layers: &mut Layers, place: [f32; 2], light: [f32; 2]) {
-        for spot in &self.scene.spec.highlights {
-            let (s, c) = single(spot.angle.to_radians()).sin_cos();
-            let (x, y) = (place[0] - single(spot.at[0]), place[1] - single(spot.at[1]));
-            let (u, v) = (
-                (c * x + s * y) / single(spot.size[0]),
-                (c * y - s * x) / single(spot.size[1]),
-            );
+        for (spot, frame) in self.scene.spec.highlights.iter().zip(&self.highlights) {
+            let [x, y] = frame.local(place);
+            let (u, v) = (x / single(spot.size[0]), y / single(spot.size[1]));
             let r2 = u * u + v * v;
             if r2 < 20.0 {
                 let amount = single(spot.peak) * (-0.5 * r2).exp();
+                let [main, second] = &self.scene.specular;
                 for (c, sum) in layers.sum.iter_mut().enumerate() {
-                    *sum += amount
-                        * (light[0] * self.scene.specular[0][c]
-                            + light[1] * self.scene.specular[1][c]);
+                    *sum += amount * (light[0] * main[c] + light[1] * second[c]);
                 }
             }
         }
     }
 
-    fn card(
-        &self,
-        layers: &mut Layers,
-        card: &CardSeen,
-        place: [f32; 2],
-        px: f32,
-        light: [f32; 2],
-    ) {
-        let shape = card.placed.kind.shape();
-        let (x, y) = (
-            place[0] - single(card.placed.centre[0]),
-            place[1] - single(card.placed.centre[1]),
-        );
-        let outer = shape.outer.map(single);
-        let reach = outer[0] + outer[1];
-        if x.abs() > reach || y.abs() > reach {
-            return;
-        }
-        let (s, c) = single(card.placed.angle.to_radians()).sin_cos();
-        let (u, v) = (
-            c * x + s * y + outer[0] / 2.0,
-            c * y - s * x + outer[1] / 2.0,
-        );
+    fn card(&self, layers: &mut Layers, index: usize, ground: [f32; 2], px: f32, light: [f32; 2]) {
+        let card = &self.scene.cards[index];
+        let (frame, sizes) = &self.cards[index];
+        let outer = sizes.outer;
+        let place = self.at_height(ground, single(card.placed.height));
+        let [x, y] = frame.local(place);
+        let (u, v) = (x + outer[0] / 2.0, y + outer[1] / 2.0);
         let cover = inside(u, v, outer[0], outer[1], px);
         if cover <= 0.0 {
             return;
         }
-        let (patch, pitch, first) = (
-            shape.patch.map(single),
-            shape.pitch.map(single),
-            shape.first.map(single),
-        );
-        let (column, x) = nearest(u - first[0], patch[0], pitch[0], shape.columns);
-        let (row, y) = nearest(v - first[1], patch[1], pitch[1], shape.rows);
-        let touching = pitch[0] - patch[0] < 0.01 && shape.rows == 1;
-        let zone = &card.zones[row * shape.columns + column];
+        let (patch, pitch, first) = (sizes.patch, sizes.pitch, sizes.first);
+        let (column, x) = nearest(u - first[0], patch[0], pitch[0], sizes.columns);
+        let (row, y) = nearest(v - first[1], patch[1], pitch[1], sizes.rows);
+        let touching = pitch[0] - patch[0] < 0.01 && sizes.rows == 1;
+        let zone = &card.zones[row * sizes.columns + column];
         let share = if touching {
             1.0
         } else {
@@ -268,9 +306,8 @@ impl<'a> Shader<'a> {
     }
 
     fn board(&self, layers: &mut Layers, place: [f32; 2], px: f32, light: [f32; 2]) {
-        let spec = &self.scene.spec;
-        let layout = &spec.layout;
-        let (first, size) = (layout.first.map(single), layout.board.map(single));
+        let layout = &self.scene.spec.layout;
+        let (first, size) = (self.sizes.first, self.sizes.outer);
         let cover = inside(
             place[0] + first[0],
             place[1] + first[1],
@@ -281,45 +318,55 @@ impl<'a> Shader<'a> {
         if cover <= 0.0 {
             return;
         }
-        let (m, g) = self.scene.texture(place[0], place[1]);
-        let (patch, pitch) = (layout.patch.map(single), layout.pitch.map(single));
-        let (column, mut x) = nearest(place[0], patch[0], pitch[0], layout.columns);
-        let (row, mut y) = nearest(place[1], patch[1], pitch[1], layout.rows);
+        let uneven = self.texture.at(place[0], place[1]);
+        let (patch, pitch) = (self.sizes.patch, self.sizes.pitch);
+        let (column, x) = nearest(place[0], patch[0], pitch[0], layout.columns);
+        let (row, y) = nearest(place[1], patch[1], pitch[1], layout.rows);
+        let [x_edge, y_edge] = self.wobbled([x, y], place, patch, px);
+        let index = self.scene.cells[row * layout.columns + column];
+        let share = if index.is_some() {
+            inside(x_edge, y_edge, patch[0], patch[1], px)
+        } else {
+            0.0
+        };
         let exposed = exposed_share(layout.masked, [x, y], patch, px);
-        let board = self.scene.substrate[0].mix(&self.scene.substrate[1], exposed, light, m, g);
-        if spec.wobble > 0.0 {
-            let amount = single(spec.wobble) * 2.0;
-            x += amount * smooth_noise(place[1] / 9.0, place[0] / 40.0, self.seed ^ 0xed6e);
-            y += amount * smooth_noise(place[0] / 9.0, place[1] / 40.0, self.seed ^ 0xe16e);
+        let mut colour = [0.0; 3];
+        if share < 1.0 {
+            let [masked, open] = &self.scene.substrate;
+            colour = masked.mix(open, exposed, light, uneven.0, uneven.1);
         }
-        let mut colour = board;
-        if let Some(index) = self.scene.cells[row * layout.columns + column] {
-            let share = inside(x, y, patch[0], patch[1], px);
-            self.patch(
-                &mut colour,
-                index,
-                share,
-                exposed_share(layout.masked, [x, y], patch, px),
-                light,
-                (m, g),
-            );
+        if let Some(index) = index {
+            self.patch(&mut colour, index, share, exposed, light, uneven);
         }
-        let grid_count = self.scene.cells.iter().flatten().count();
-        for index in grid_count..self.scene.patches.len() {
+        for index in self.grid_count..self.scene.patches.len() {
             let off = &self.scene.patches[index];
             let (x, y) = (place[0] - single(off.at[0]), place[1] - single(off.at[1]));
             let size = off.size.map(single);
-            let share = inside(x, y, size[0], size[1], px);
+            let exposed = exposed_share(layout.masked, [x, y], size, px);
             self.patch(
                 &mut colour,
                 index,
-                share,
-                exposed_share(layout.masked, [x, y], size, px),
+                inside(x, y, size[0], size[1], px),
+                exposed,
                 light,
-                (m, g),
+                uneven,
             );
         }
         layers.add(cover, colour);
+    }
+
+    /// A place in a patch, moved as its hand-laid edge runs; only near an edge does it matter.
+    fn wobbled(&self, [x, y]: [f32; 2], place: [f32; 2], [w, h]: [f32; 2], px: f32) -> [f32; 2] {
+        let amount = 2.0 * self.wobble;
+        let reach = amount + px;
+        let near = |v: f32, size: f32| v.abs() < reach || (v - size).abs() < reach;
+        if amount <= 0.0 || !(near(x, w) || near(y, h)) {
+            return [x, y];
+        }
+        [
+            x + amount * smooth_noise(place[1] / 9.0, place[0] / 40.0, self.seed ^ 0xed6e),
+            y + amount * smooth_noise(place[0] / 9.0, place[1] / 40.0, self.seed ^ 0xe16e),
+        ]
     }
 
     #[inline]
@@ -341,18 +388,15 @@ impl<'a> Shader<'a> {
         }
     }
 
-    fn item(&self, layers: &mut Layers, item: &Item, place: [f32; 2], px: f32, light: [f32; 2]) {
+    fn item(&self, layers: &mut Layers, index: usize, place: [f32; 2], px: f32, light: [f32; 2]) {
+        let item = &self.scene.items[index];
         let shape = &item.shape;
-        let (x, y) = (
-            place[0] - single(shape.centre[0]),
-            place[1] - single(shape.centre[1]),
-        );
         let [w, h] = shape.size.map(single);
+        let [x, y] = self.items[index].local(place);
         if x * x + y * y > w * w + h * h {
             return;
         }
-        let (s, c) = single(shape.angle.to_radians()).sin_cos();
-        let (u, v) = (c * x + s * y + w / 2.0, c * y - s * x + h / 2.0);
+        let (u, v) = (x + w / 2.0, y + h / 2.0);
         let lit = |i: usize| item.colours[i.min(item.colours.len() - 1)].lit(light, 0.0, 0.0);
         match shape.kind {
             ClutterKind::Round => {
@@ -421,9 +465,8 @@ impl<'a> Shader<'a> {
 
     /// The board's own shadow on the table.
     fn board_shadow(&self, place: [f32; 2]) -> f32 {
-        let layout = &self.scene.spec.layout;
         let soft = single(self.scene.spec.thickness).max(2.0) * 1.2;
-        let (first, size) = (layout.first.map(single), layout.board.map(single));
+        let (first, size) = (self.sizes.first, self.sizes.outer);
         let away = soft * 0.5;
         1.0 - 0.55
             * inside(
@@ -439,14 +482,6 @@ impl<'a> Shader<'a> {
     pub(crate) fn half_extent(&self) -> f32 {
         self.half_extent
     }
-}
-
-/// Where a second, like panel lies: below the first.
-fn second_board(scene: &Scene) -> [f32; 2] {
-    [
-        single(scene.spec.layout.board[0] * 0.03),
-        single(scene.spec.layout.board[1] + 35.0),
-    ]
 }
 
 /// The nearest of `count` patches along one axis, and the place relative to its start.

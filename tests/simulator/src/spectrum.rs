@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 /// First wavelength of the grid, nm.
-pub const START_NM: f64 = 380.0;
+pub(crate) const START_NM: f64 = 380.0;
 /// Step of the grid, nm.
-pub const STEP_NM: f64 = 5.0;
+pub(crate) const STEP_NM: f64 = 5.0;
 /// Number of bands: 380 to 730 nm.
-pub const BANDS: usize = 71;
+pub(crate) const BANDS: usize = 71;
 
 /// One value a band; what it means (reflectance 0–1, relative power, sensitivity) is said where it is used.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -128,6 +128,10 @@ pub(crate) fn measured_camera(number: usize) -> [Spectrum; 3] {
 }
 
 /// The 24 reflectances of ISO 17321-1 in reading order: A1 … A6, B1 … D6.
+///
+/// # Panics
+///
+/// Never: the committed table has 24 columns.
 #[must_use]
 pub fn chart_24() -> [Spectrum; 24] {
     // The names A1 … D6 sort in reading order.

@@ -145,17 +145,21 @@ impl View {
 
     /// Where the ray through a stored pixel meets the board's plane, mm; none at or above the horizon.
     #[must_use]
+    #[inline]
     pub fn to_mm(&self, stored: Xy) -> Option<Xy> {
         let [x, y] = to_display(self.orientation, self.stored, stored);
         let (dx, dy) = (x - self.display[0] / 2.0, y - self.display[1] / 2.0);
         let r2 = (dx * dx + dy * dy) / (self.half_diagonal_px * self.half_diagonal_px);
         let scale = (1.0 + self.distortion * r2) / self.focal_px;
-        let ray = self.turn.tr_mul(&Vector3::new(dx * scale, dy * scale, 1.0));
-        if ray.z < 0.05 {
+        let (u, v) = (dx * scale, dy * scale);
+        let r = &self.turn;
+        let ray = |i: usize| r[(0, i)] * u + r[(1, i)] * v + r[(2, i)];
+        let down = ray(2);
+        if down < 0.05 {
             return None;
         }
-        let t = -self.centre.z / ray.z;
-        Some([self.centre.x + t * ray.x, self.centre.y + t * ray.y])
+        let t = -self.centre.z / down;
+        Some([self.centre.x + t * ray(0), self.centre.y + t * ray(1)])
     }
 
     /// Millimetres on the board a pixel covers around a point, linear mean.
@@ -172,7 +176,7 @@ impl View {
 }
 
 /// From stored to displayed pixels under an EXIF orientation (1–8); `stored` is the stored size.
-#[must_use]
+#[inline]
 pub(crate) fn to_display(orientation: u8, stored: Xy, [x, y]: Xy) -> Xy {
     let [w, h] = stored;
     match orientation {
@@ -188,7 +192,7 @@ pub(crate) fn to_display(orientation: u8, stored: Xy, [x, y]: Xy) -> Xy {
 }
 
 /// From displayed to stored pixels; `display` is the displayed size.
-#[must_use]
+#[inline]
 pub(crate) fn to_stored(orientation: u8, display: Xy, point: Xy) -> Xy {
     // 6 and 8 undo each other; all others undo themselves.
     let inverse = match orientation {

@@ -165,6 +165,7 @@ fn a_layer_obeys_its_differential_equation() {
 #[test]
 fn films_end_where_they_must() {
     let clear = Recipe {
+        name: None,
         pigments: Vec::new(),
         film: 1.0,
     };

@@ -1,0 +1,48 @@
+//! The commands. Nothing below here computes; nothing outside of it reads arguments, prints or exits.
+
+mod failure;
+mod measure;
+mod panel;
+mod photos;
+mod progress;
+mod stdout;
+mod table;
+
+use clap::{Parser, Subcommand};
+use failure::Exit;
+use std::process::ExitCode;
+
+/// Measure painted colour with a camera.
+///
+/// A photo of a board of painted patches beside a grey card becomes a CIELAB value for every patch, each with its
+/// uncertainty.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// One variant a command, one file a command below `cli/`.
+#[derive(Debug, Subcommand)]
+enum Command {
+    Measure(measure::Args),
+    Panel(panel::Args),
+}
+
+/// Reads the arguments, runs the command, and turns what became of it into an exit status.
+pub(crate) fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(help_or_usage) => {
+            // A reader that closed the pipe has seen enough of the help.
+            let _ = help_or_usage.print();
+            return Exit::from_clap(&help_or_usage).into();
+        }
+    };
+    let result = match &cli.command {
+        Command::Measure(args) => measure::run(args),
+        Command::Panel(args) => panel::run(args),
+    };
+    result.unwrap_or_else(|failure| failure.report()).into()
+}

@@ -1,0 +1,135 @@
+//! `masstone measure`: photos in, readings out.
+
+mod args;
+mod corners;
+mod jobs;
+mod keeper;
+mod proofs;
+
+pub(super) use args::Args;
+pub(super) use corners::SUFFIX as CORNERS_SUFFIX;
+
+use super::failure::{Exit, Failure, chain};
+use super::progress::{Progress, count};
+use super::{photos, stdout, table};
+use args::{Destination, Plan};
+use jobs::Jobs;
+use keeper::Keeper;
+use masstone::flag::Flag;
+use masstone::measure::{self, Job, Refusal, batch};
+use masstone::panel::{self, Panel};
+use masstone::picture::PictureError;
+use masstone::record::{PanelEntry, PhotoRecord, Record};
+use proofs::Proofs;
+
+/// Runs the command: a checked plan, then the panel, the photos, the places for the output, and only then the work.
+pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
+    let plan = Plan::new(args)?;
+    // The message of a panel holds its hints, each beside its place.
+    let panel = panel::read(&plan.panel).map_err(|it| Failure::usage(it, ""))?;
+    let jobs = Jobs::new(photos::expand(&plan.photos), &plan)?;
+    let proofs = plan.proof.as_deref().map(Proofs::open).transpose()?;
+    let keeper = Keeper::open(&plan.destination)?;
+    work(&plan, &panel, jobs, proofs.as_ref(), keeper)
+}
+
+/// Measures what an earlier run did not, keeps each photo as it is done, and writes them all.
+fn work(
+    plan: &Plan,
+    panel: &Panel,
+    jobs: Jobs,
+    proofs: Option<&Proofs>,
+    mut keeper: Keeper,
+) -> Result<Exit, Failure> {
+    let (mut done, todo) = keeper.resume(jobs.jobs, &PanelEntry::from(panel), proofs)?;
+    let progress = Progress::new(todo.len());
+    for note in jobs.notes.iter().chain(keeper.notes()) {
+        progress.note(note);
+    }
+    let (mut refused, mut troubles) = (0, 0);
+    for refusal in &jobs.refused {
+        refused += 1;
+        progress.refused(refusal);
+    }
+    let batch = batch::run(
+        &todo,
+        plan.threads,
+        |job| one(job, panel, proofs),
+        |_, result| {
+            match result {
+                Ok((record, proof)) => {
+                    keeper.append(&record)?;
+                    progress.measured(&record);
+                    if let Err(error) = proof {
+                        troubles += 1;
+                        progress.trouble(&chain(&error), "The photo's readings are kept. Run the command again to write its proof.");
+                    }
+                    done.push(record);
+                }
+                Err(refusal) => {
+                    refused += 1;
+                    progress.refused(&refusal);
+                }
+            }
+            Ok::<_, Failure>(())
+        },
+    );
+    progress.finish();
+    if let Err(failure) = batch {
+        return Err(keeper.explain(failure));
+    }
+    let record = Record::new(done);
+    let place = keeper.write(&record, &plan.destination)?;
+    super::failure::say(&summary(&record, refused, &place));
+    Ok(if refused + troubles == 0 {
+        Exit::Done
+    } else {
+        Exit::Short
+    })
+}
+
+/// Measures one photo and writes its proof while the pixels are there.
+fn one(
+    job: &Job,
+    panel: &Panel,
+    proofs: Option<&Proofs>,
+) -> Result<(PhotoRecord, Result<(), PictureError>), Refusal> {
+    let measured = measure::photo(job, panel, proofs.is_some())?;
+    let proof = match (proofs, &measured.proof) {
+        (Some(proofs), Some(picture)) => proofs.write(&measured.record.photo, picture),
+        _ => Ok(()),
+    };
+    Ok((measured.record, proof))
+}
+
+/// The closing line.
+fn summary(record: &Record, refused: usize, place: &str) -> String {
+    let flagged = record
+        .readings
+        .iter()
+        .filter(|it| !it.flags.is_empty())
+        .count();
+    let unmeasurable = record
+        .readings
+        .iter()
+        .filter(|it| it.has(Flag::Unmeasurable))
+        .count();
+    format!(
+        "{} measured ({}), {refused} refused, {} flagged, {unmeasurable} unmeasurable{place}",
+        count(record.photos.len(), "photo"),
+        count(record.readings.len(), "reading"),
+        count(flagged, "reading"),
+    )
+}
+
+/// Writes the readings to where they were asked for, other than a file.
+fn print(record: &Record, destination: &Destination) -> Result<(), Failure> {
+    match destination {
+        Destination::Table => {
+            stdout::write(|out| table::write(record, table::Terminal::of_stdout(), out))
+        }
+        Destination::Stdout(format) | Destination::File(_, format) => {
+            stdout::write(|out| format.write(record, out))
+        }
+    }
+}

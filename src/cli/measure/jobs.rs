@@ -1,0 +1,82 @@
+//! From photo files and the plan to what is measured: each file once, each with its settings.
+
+use super::super::failure::Failure;
+use super::super::photos::Photos;
+use super::args::Plan;
+use super::corners::{self, Corners};
+use masstone::measure::{Job, Refusal, files};
+use masstone::record::Settings;
+
+/// What is to be measured, and what is not.
+#[derive(Debug)]
+pub(super) struct Jobs {
+    pub(super) jobs: Vec<Job>,
+    pub(super) refused: Vec<Refusal>,
+    pub(super) notes: Vec<String>,
+}
+
+impl Jobs {
+    /// Wrong usage if one set of corners is given for several photos.
+    pub(super) fn new(photos: Photos, plan: &Plan) -> Result<Self, Failure> {
+        let Photos {
+            paths,
+            refused,
+            notes,
+        } = photos;
+        let twins = files::twins(&paths);
+        let mut jobs = Self {
+            jobs: Vec::new(),
+            refused,
+            notes,
+        };
+        for (path, twin) in paths.iter().zip(&twins) {
+            match twin.map(|it| &paths[it]) {
+                Some(earlier) if earlier == path => {
+                    jobs.notes.push(format!(
+                        "{} is given twice: it is measured once",
+                        path.display()
+                    ));
+                }
+                Some(earlier) => jobs.notes.push(format!(
+                    "{} holds the same bytes as {}: they are measured once, under that name",
+                    path.display(),
+                    earlier.display()
+                )),
+                None => match corners::beside(path) {
+                    Ok(beside) => jobs.add(path, beside, plan),
+                    Err(refusal) => jobs.refused.push(refusal),
+                },
+            }
+        }
+        if plan.settings.corners.is_some() && jobs.jobs.len() > 1 {
+            return Err(Failure::usage(
+                anyhow::anyhow!(
+                    "--corners is for one photo, and there are {}",
+                    jobs.jobs.len()
+                ),
+                format!(
+                    "Put a file PHOTO{} beside each photo instead.",
+                    corners::SUFFIX
+                ),
+            ));
+        }
+        Ok(jobs)
+    }
+
+    fn add(&mut self, path: &std::path::Path, beside: Option<Corners>, plan: &Plan) {
+        if beside.is_some() && plan.settings.corners.is_some() {
+            self.notes.push(format!(
+                "{}: the corners in the command are used, not those in the file beside it",
+                path.display()
+            ));
+        }
+        self.jobs.push(Job {
+            path: path.to_owned(),
+            hours: plan.hours,
+            settings: Settings {
+                corners: plan.settings.corners.or(beside.map(|it| it.0)),
+                ..plan.settings.clone()
+            },
+        });
+    }
+}

@@ -1,0 +1,281 @@
+//! From arguments to photo files: files, folders and patterns.
+
+use super::failure::chain;
+use masstone::measure::Refusal;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Endings of the files that are taken from a folder, in any case of letters.
+const PHOTOS: [&str; 5] = ["jpg", "jpeg", "png", "tif", "tiff"];
+/// Endings of files that a camera makes and this program can't read: not to be passed over in silence.
+const UNREADABLE: [&str; 11] = [
+    "heic", "heif", "avif", "webp", "dng", "cr2", "cr3", "nef", "arw", "raf", "orf",
+];
+
+/// What the arguments stand for.
+#[derive(Debug, Default)]
+pub(super) struct Photos {
+    /// Files, in the order of the bytes of their paths.
+    pub(super) paths: Vec<PathBuf>,
+    /// Arguments that stand for no photo, and why.
+    pub(super) refused: Vec<Refusal>,
+    /// What else the user should know.
+    pub(super) notes: Vec<String>,
+}
+
+/// Finds the photos that the arguments name: a file, whatever it is called; a folder's photos, not those of folders in
+/// it; or a pattern as a shell has it.
+pub(super) fn expand(arguments: &[PathBuf]) -> Photos {
+    let mut photos = Photos::default();
+    for argument in arguments {
+        match pattern(argument) {
+            Some(pattern) => photos.add_pattern(argument, &pattern),
+            None => photos.add(argument),
+        }
+    }
+    photos.paths.sort_by(|a, b| {
+        a.as_os_str()
+            .as_encoded_bytes()
+            .cmp(b.as_os_str().as_encoded_bytes())
+    });
+    photos
+}
+
+/// The argument as a pattern, if it is one; a file that exists under that very name is not.
+fn pattern(argument: &Path) -> Option<String> {
+    let text = argument.to_str()?;
+    (text.contains(['*', '?', '[']) && fs::symlink_metadata(argument).is_err())
+        .then(|| text.to_owned())
+}
+
+impl Photos {
+    fn refuse(&mut self, path: &Path, reason: impl Into<String>, hint: &str) {
+        self.refused.push(Refusal {
+            path: path.to_owned(),
+            reason: reason.into(),
+            hint: hint.to_owned(),
+        });
+    }
+
+    /// A file or a folder.
+    fn add(&mut self, path: &Path) {
+        match fs::metadata(path) {
+            Ok(there) if there.is_dir() => self.add_folder(path),
+            Ok(there) if there.is_file() => {
+                if !is_side_file(path) {
+                    self.paths.push(path.to_owned());
+                }
+            }
+            Ok(_) => self.refuse(
+                path,
+                "it is neither a file nor a folder",
+                "Save the photo as a file first.",
+            ),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => self.refuse(
+                path,
+                "there is no such file or folder",
+                "Check the name; quote it if it holds spaces.",
+            ),
+            Err(error) => self.refuse(path, chain(&error), "Check that you may read it."),
+        }
+    }
+
+    /// The photos that lie in a folder.
+    fn add_folder(&mut self, folder: &Path) {
+        let entries = match fs::read_dir(folder).and_then(Iterator::collect::<io::Result<Vec<_>>>) {
+            Ok(entries) => entries,
+            Err(error) => {
+                let reason = format!("can't read the folder: {}", chain(&error));
+                return self.refuse(folder, reason, "Check that you may read it.");
+            }
+        };
+        let (mut found, mut unreadable) = (0, 0);
+        for path in entries.iter().map(fs::DirEntry::path) {
+            let hidden = path
+                .file_name()
+                .is_some_and(|it| it.as_encoded_bytes().starts_with(b"."));
+            if hidden || path.is_dir() {
+                continue;
+            }
+            if ends_with(&path, &PHOTOS) {
+                self.paths.push(path);
+                found += 1;
+            } else if ends_with(&path, &UNREADABLE) {
+                unreadable += 1;
+            }
+        }
+        let how = "Set the camera to JPEG, or give one of them by name to see what to do.";
+        match (found, unreadable) {
+            (0, 0) => self.refuse(
+                folder,
+                "no JPEG, PNG or TIFF files lie in this folder",
+                "Folders inside it are not searched; name them too.",
+            ),
+            (0, n) => self.refuse(
+                folder,
+                format!("none of its photos can be read: {n} of HEIC, DNG or other camera formats"),
+                how,
+            ),
+            (_, 0) => {}
+            (_, n) => self.notes.push(format!(
+                "{}: {n} files of HEIC, DNG or other camera formats were passed over",
+                folder.display()
+            )),
+        }
+    }
+
+    /// Whatever matches, as if the shell had put it there.
+    fn add_pattern(&mut self, argument: &Path, pattern: &str) {
+        let as_in_a_shell = glob::MatchOptions {
+            require_literal_separator: true,
+            require_literal_leading_dot: true,
+            ..glob::MatchOptions::new()
+        };
+        let matches = match glob::glob_with(pattern, as_in_a_shell) {
+            Ok(matches) => matches,
+            Err(error) => {
+                let reason = format!("it is no pattern: {}", chain(&error));
+                return self.refuse(
+                    argument,
+                    reason,
+                    "Use * for any characters, ? for one, [ab] for a choice.",
+                );
+            }
+        };
+        let mut any = false;
+        for found in matches {
+            any = true;
+            match found {
+                Ok(path) => self.add(&path),
+                Err(error) => {
+                    let reason = chain(error.error());
+                    self.refuse(error.path(), reason, "Check that you may read it.");
+                }
+            }
+        }
+        if !any {
+            self.refuse(
+                argument,
+                "nothing matches this pattern",
+                "Check the folder and the ending: upper and lower case differ.",
+            );
+        }
+    }
+}
+
+/// Corners beside a photo, which a pattern may match too.
+fn is_side_file(path: &Path) -> bool {
+    let name = path.as_os_str().as_encoded_bytes();
+    name.ends_with(super::measure::CORNERS_SUFFIX.as_bytes())
+}
+
+fn ends_with(path: &Path, endings: &[&str]) -> bool {
+    path.extension()
+        .is_some_and(|it| endings.iter().any(|ending| it.eq_ignore_ascii_case(ending)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A folder with the files, and one inside it.
+    fn folder(files: &[&str]) -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir(folder.path().join("inner")).unwrap();
+        for file in files {
+            fs::write(folder.path().join(file), file).unwrap();
+        }
+        folder
+    }
+
+    fn names(photos: &Photos, folder: &Path) -> Vec<String> {
+        let relative = photos
+            .paths
+            .iter()
+            .map(|it| it.strip_prefix(folder).unwrap());
+        relative.map(|it| it.to_str().unwrap().to_owned()).collect()
+    }
+
+    #[test]
+    fn a_folder_gives_its_photos_in_the_order_of_bytes() {
+        let files = [
+            "b.JPG",
+            "a.tiff",
+            "ä 1.png",
+            "Z.jpeg",
+            "notes.txt",
+            "panel.toml",
+            ".hidden.jpg",
+            "raw.DNG",
+            "inner/c.jpg",
+        ];
+        let folder = folder(&files);
+        let photos = expand(&[folder.path().to_owned()]);
+        assert_eq!(
+            names(&photos, folder.path()),
+            ["Z.jpeg", "a.tiff", "b.JPG", "ä 1.png"]
+        );
+        assert_eq!(photos.refused, []);
+        assert!(photos.notes[0].contains("1 files of HEIC, DNG"));
+    }
+
+    #[test]
+    fn a_quoted_pattern_gives_what_a_shell_would() {
+        let folder = folder(&[
+            "a1.jpg",
+            "a2.jpg",
+            "b1.jpg",
+            ".a3.jpg",
+            "inner/a4.jpg",
+            "a1.jpg.corners.toml",
+        ]);
+        let of = |pattern: &str| names(&expand(&[folder.path().join(pattern)]), folder.path());
+        assert_eq!(of("a*"), ["a1.jpg", "a2.jpg"]);
+        assert_eq!(of("?1.jpg"), ["a1.jpg", "b1.jpg"]);
+        assert_eq!(of("*/*.jpg"), ["inner/a4.jpg"]);
+        let none = expand(&[folder.path().join("*.png")]);
+        assert!(none.refused[0].reason.contains("nothing matches"));
+        assert!(
+            expand(&[folder.path().join("[")]).refused[0]
+                .reason
+                .contains("no pattern")
+        );
+    }
+
+    #[test]
+    fn a_file_with_a_pattern_for_a_name_is_that_file() {
+        let folder = folder(&["[1].jpg", "1.jpg"]);
+        let photos = expand(&[folder.path().join("[1].jpg")]);
+        assert_eq!(names(&photos, folder.path()), ["[1].jpg"]);
+    }
+
+    #[test]
+    fn what_is_no_photo_is_named_and_the_rest_taken() {
+        let folder = folder(&["a.jpg", "text.txt", "inner/x.heic"]);
+        let at = |name: &str| folder.path().join(name);
+        let photos = expand(&[
+            at("none.jpg"),
+            at("inner"),
+            at("a.jpg"),
+            at("text.txt"),
+            at("a.jpg/below"),
+        ]);
+        // A file that is named is taken at its word: opening it will say what is wrong with it.
+        assert_eq!(names(&photos, folder.path()), ["a.jpg", "text.txt"]);
+        let refused: Vec<_> = photos.refused.iter().map(|it| it.path.clone()).collect();
+        assert_eq!(refused, [at("none.jpg"), at("inner"), at("a.jpg/below")]);
+        assert!(photos.refused[1].reason.contains("HEIC"));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_can_not_be_read_is_named() {
+        let folder = folder(&[]);
+        let looped = folder.path().join("loop");
+        std::os::unix::fs::symlink(&looped, &looped).unwrap();
+        let photos = expand(std::slice::from_ref(&looped));
+        assert_eq!(photos.refused[0].path, looped);
+        assert!(photos.refused[0].hint.contains("may read"));
+    }
+}

@@ -1,0 +1,260 @@
+//! Readings as a table for people.
+
+use super::failure::printable;
+use anstyle::{Ansi256Color, Color, RgbColor, Style};
+use masstone::colour::srgb::to_rgb8;
+use masstone::record::csv::word;
+use masstone::record::{Half, PhotoEntry, Reading, Record};
+use std::io::{self, Write};
+use unicode_width::UnicodeWidthStr;
+
+/// What the terminal can do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Terminal {
+    /// Columns, at least 40; as many as it takes where there is no terminal.
+    pub(super) width: usize,
+    /// How colour can be shown.
+    pub(super) colour: Colour,
+}
+
+/// How colour can be shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Colour {
+    /// Not at all.
+    None,
+    /// The nearest of a palette of 256.
+    Palette,
+    /// As it is.
+    True,
+}
+
+impl Terminal {
+    /// The one that standard output goes to.
+    pub(super) fn of_stdout() -> Self {
+        let choice = anstream::AutoStream::choice(&io::stdout());
+        let true_colour =
+            std::env::var("COLORTERM").is_ok_and(|it| it == "truecolor" || it == "24bit");
+        Self {
+            width: terminal_size::terminal_size_of(io::stdout())
+                .map_or(usize::MAX, |(width, _)| usize::from(width.0).max(40)),
+            colour: match (choice, true_colour) {
+                (anstream::ColorChoice::Never, _) => Colour::None,
+                (_, false) => Colour::Palette,
+                (_, true) => Colour::True,
+            },
+        }
+    }
+}
+
+/// Writes a table for each photo.
+pub(super) fn write(record: &Record, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
+    for (number, photo) in record.photos.iter().enumerate() {
+        if number > 0 {
+            writeln!(out)?;
+        }
+        let readings: Vec<&Reading> = record
+            .readings
+            .iter()
+            .filter(|it| it.photo == photo.path)
+            .collect();
+        heading(photo, out)?;
+        table(photo, &readings, terminal, out)?;
+    }
+    Ok(())
+}
+
+/// What holds for all readings of a photo.
+fn heading(photo: &PhotoEntry, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "{}", printable(&photo.path))?;
+    write!(
+        out,
+        "panel {}, correction {} from {}",
+        printable(&photo.panel.id),
+        word(&photo.correction.kind),
+        super::progress::count(photo.correction.references.len(), "reference")
+    )?;
+    if let Some(hours) = photo.hours {
+        write!(out, ", after {hours} h")?;
+    }
+    writeln!(out)?;
+    for doubt in &photo.doubts {
+        writeln!(out, "doubtful: {}", printable(doubt))?;
+    }
+    Ok(())
+}
+
+/// Columns of text that fit their content; the name gives way to a narrow terminal, then the flags go on a line below.
+fn table(
+    photo: &PhotoEntry,
+    readings: &[&Reading],
+    terminal: Terminal,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let halves = readings.iter().any(|it| it.half != Half::Whole);
+    let names: Vec<String> = readings.iter().map(|it| name(photo, &it.patch)).collect();
+    let flags: Vec<String> = readings
+        .iter()
+        .map(|it| it.flags.iter().map(word).collect::<Vec<_>>().join(" "))
+        .collect();
+    let patches: Vec<String> = readings.iter().map(|it| printable(&it.patch)).collect();
+    let patch_width = widest(&patches).max("patch".len());
+    let half_width = if halves { "exposed".len() + 2 } else { 0 };
+    let colour_width = if terminal.colour == Colour::None {
+        0
+    } else {
+        6
+    };
+    let fixed = patch_width + half_width + 2 + colour_width + 4 * 8 + 2;
+    let room = terminal.width.saturating_sub(fixed);
+    let name_width = widest(&names).clamp(4, room.saturating_sub(widest(&flags)).max(8));
+
+    let mut head = pad("patch", patch_width);
+    if halves {
+        head += &pad("  half", half_width);
+    }
+    head += &format!("  {}", pad("name", name_width));
+    if colour_width > 0 {
+        head += &pad("  ", colour_width);
+    }
+    head += &format!("{:>8}{:>8}{:>8}{:>8}  flags", "L*", "a*", "b*", "U95");
+    writeln!(out, "{head}")?;
+
+    for (index, reading) in readings.iter().enumerate() {
+        let mut row = pad(&patches[index], patch_width);
+        if halves {
+            row += &pad(&format!("  {}", word(&reading.half)), half_width);
+        }
+        row += &format!("  {}", pad(&cut(&names[index], name_width), name_width));
+        if colour_width > 0 {
+            row += &format!("  {}", block(reading, terminal.colour));
+        }
+        for value in [reading.l, reading.a, reading.b, reading.u95] {
+            row += &value.map_or_else(|| format!("{:>8}", "–"), |it| format!("{it:>8.2}"));
+        }
+        let used = fixed + name_width;
+        if used + flags[index].width() <= terminal.width {
+            row += &format!("  {}", flags[index]);
+            writeln!(out, "{}", row.trim_end())?;
+        } else {
+            writeln!(out, "{row}")?;
+            for line in wrapped(&flags[index], terminal.width.saturating_sub(4)) {
+                writeln!(out, "    {line}")?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The name of the patch for people.
+fn name(photo: &PhotoEntry, patch: &str) -> String {
+    let entry = photo.panel.patches.iter().find(|it| it.id == patch);
+    printable(entry.and_then(|it| it.name.as_deref()).unwrap_or_default())
+}
+
+/// Four columns of the colour.
+fn block(reading: &Reading, colour: Colour) -> String {
+    let Some(lab) = reading.lab() else {
+        return " ".repeat(4);
+    };
+    let [r, g, b] = to_rgb8(lab);
+    let background = match colour {
+        Colour::None => return String::new(),
+        Colour::True => Color::Rgb(RgbColor(r, g, b)),
+        Colour::Palette => Color::Ansi256(nearest_of_256([r, g, b])),
+    };
+    let style = Style::new().bg_color(Some(background));
+    format!("{style}    {style:#}")
+}
+
+/// The nearest of the palette's colour cube and grey ramp (as xterm defines them: common practice, no source).
+fn nearest_of_256(rgb: [u8; 3]) -> Ansi256Color {
+    let cube = |level: u8| {
+        if level == 0 {
+            0
+        } else {
+            55 + 40 * u16::from(level)
+        }
+    };
+    let level_of = |value: u8| {
+        (0..6)
+            .min_by_key(|it| cube(*it).abs_diff(value.into()))
+            .unwrap_or(0)
+    };
+    let levels = rgb.map(level_of);
+    let distance = |candidate: [u16; 3]| -> u32 {
+        let parts = candidate.iter().zip(rgb);
+        parts
+            .map(|(a, b)| u32::from(a.abs_diff(b.into())).pow(2))
+            .sum()
+    };
+    let grey = |step: u8| 8 + 10 * u16::from(step);
+    let step = (0..24)
+        .min_by_key(|it| distance([grey(*it); 3]))
+        .unwrap_or(0);
+    if distance([grey(step); 3]) < distance(levels.map(cube)) {
+        Ansi256Color(232 + step)
+    } else {
+        Ansi256Color(16 + 36 * levels[0] + 6 * levels[1] + levels[2])
+    }
+}
+
+/// Filled up with spaces to a width on the screen.
+fn pad(text: &str, width: usize) -> String {
+    format!("{text}{}", " ".repeat(width.saturating_sub(text.width())))
+}
+
+/// Cut to a width on the screen, the cut shown.
+fn cut(text: &str, width: usize) -> String {
+    if text.width() <= width {
+        return text.to_owned();
+    }
+    let mut short = String::new();
+    for it in text.chars() {
+        if format!("{short}{it}…").width() > width {
+            break;
+        }
+        short.push(it);
+    }
+    short + "…"
+}
+
+/// Words in lines of at most `width`.
+fn wrapped(words: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.width() + 1 + word.width() <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+fn widest(texts: &[String]) -> usize {
+    texts.iter().map(|it| it.width()).max().unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cuts_and_pads_by_width_on_the_screen() {
+        assert_eq!(cut("ochre", 5), "ochre");
+        assert_eq!(cut("yellow ochre", 8), "yellow …");
+        assert_eq!(cut("黄土色", 5), "黄土…");
+        assert_eq!(pad("黄土", 6), "黄土  ");
+        assert_eq!(wrapped("a bb ccc", 4), ["a bb", "ccc"]);
+    }
+
+    #[test]
+    fn the_palette_has_its_own_colours_exactly() {
+        assert_eq!(nearest_of_256([0, 0, 0]), Ansi256Color(16));
+        assert_eq!(nearest_of_256([255, 255, 255]), Ansi256Color(231));
+        assert_eq!(nearest_of_256([255, 0, 0]), Ansi256Color(196));
+        assert_eq!(nearest_of_256([128, 128, 128]), Ansi256Color(244));
+    }
+}

@@ -1,0 +1,232 @@
+//! How a photo's colours were corrected, with all figures: enough to do it again.
+
+use super::round::{covariance, significant, six};
+use crate::correct::{
+    ColourMap, Correction, CorrectionKind, LightField, Terms, ToneCurve, ToneSource, UsedReference,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What was fitted to the photo, with its figures.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CorrectionEntry {
+    /// Which kind.
+    pub kind: CorrectionKind,
+    /// The references that were used.
+    pub references: Vec<ReferenceEntry>,
+    /// Mean leave-one-out ΔE00 of the references; null where they are too few.
+    pub leave_one_out: Option<f64>,
+    /// The same with the neutral references alone.
+    pub neutral_alone: Option<f64>,
+    /// The tone curve that was undone first.
+    pub tone: ToneEntry,
+    /// The light that was evened out next.
+    pub light: LightEntry,
+    /// From evened linear RGB to XYZ.
+    pub map: ColourMapEntry,
+}
+
+/// A region whose colour was known.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReferenceEntry {
+    /// Where it comes from.
+    pub name: String,
+    /// Its stated colour: CIELAB L*, a*, b*, D50, 2° observer.
+    pub lab: [f64; 3],
+    /// Covariance of the stated colour.
+    pub covariance: [[f64; 3]; 3],
+    /// ΔE00 of its corrected colour to the stated one.
+    pub residual: f64,
+    /// The same under the correction fitted without it; null where there are too few others.
+    pub left_out: Option<f64>,
+    /// Weight in the fit: 1 fits in, 0 was rejected.
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub weight: f64,
+}
+
+/// An S-shape in encoded values, undone, then an exponent on light: with `v` the sRGB-encoded value and
+/// `u = v + contrast / 2π · sin 2πv`, the light is `decode(u) ^ exponent`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ToneEntry {
+    /// Depth of the S-shape; 0 changes nothing.
+    pub contrast: f64,
+    /// Exponent on linear light; 1 changes nothing.
+    pub exponent: f64,
+    /// Where the two come from.
+    pub source: ToneSourceEntry,
+    /// Covariance of contrast and exponent.
+    pub covariance: [[f64; 2]; 2],
+}
+
+/// Where a tone curve comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ToneSourceEntry {
+    /// The file's encoding was taken at its word.
+    Encoding,
+    /// What phones usually do: there were too few neutrals to see it.
+    Assumed,
+    /// Fitted to the neutrals.
+    Fitted,
+}
+
+/// Light relative to that on the references: a polynomial of log light over panel millimetres.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LightEntry {
+    /// Order of the fall-off: 0 (even), 1 or 2.
+    pub order: usize,
+    /// Order of the change of the light's colour: 0 or 1.
+    pub colour_order: usize,
+    /// Where the polynomial has its origin, panel millimetres.
+    pub centre: [f64; 2],
+    /// Millimetres per unit of the polynomial.
+    pub scale: f64,
+    /// Coefficients of x, y, x², xy, y² of the log of red, green and blue light.
+    pub coefficients: [[f64; 5]; 3],
+    /// The polynomial's terms averaged over the references, where the light is 1.
+    pub origin: [f64; 5],
+    /// Robust standard deviation of what is left between stretches of substrate, in log light.
+    pub residual: f64,
+    /// Covariance of the coefficients of the fall-off.
+    pub covariance: [[f64; 5]; 5],
+    /// How many stretches of substrate it was fitted to.
+    pub stretches: usize,
+}
+
+/// A map from evened linear RGB to XYZ relative to D50, Y = 1 for the perfect diffuser.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ColourMapEntry {
+    /// Balances the channels; the terms are built from the balanced values.
+    pub gains: [f64; 3],
+    /// What the map is linear in.
+    pub terms: TermsEntry,
+    /// X, Y and Z a term.
+    pub coefficients: Vec<[f64; 3]>,
+}
+
+/// What a map is linear in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum TermsEntry {
+    /// R, G, B.
+    Linear,
+    /// R, G, B, √RG, √GB, √RB.
+    RootPolynomial,
+}
+
+// Every field by name in what follows: a new one can't be forgotten.
+
+impl From<&Correction> for CorrectionEntry {
+    fn from(correction: &Correction) -> Self {
+        let Correction {
+            kind,
+            references,
+            leave_one_out,
+            neutral_alone,
+            tone,
+            light,
+            map,
+        } = correction;
+        Self {
+            kind: *kind,
+            references: references.iter().map(ReferenceEntry::from).collect(),
+            leave_one_out: leave_one_out.map(six),
+            neutral_alone: neutral_alone.map(six),
+            tone: tone.into(),
+            light: light.into(),
+            map: map.into(),
+        }
+    }
+}
+
+impl From<&UsedReference> for ReferenceEntry {
+    fn from(used: &UsedReference) -> Self {
+        let UsedReference {
+            reference,
+            residual,
+            left_out,
+            weight,
+        } = used;
+        let lab = reference.lab;
+        Self {
+            name: reference.name.clone(),
+            lab: [lab.l, lab.a, lab.b].map(six),
+            covariance: covariance(&reference.covariance),
+            residual: six(*residual),
+            left_out: left_out.map(six),
+            weight: six(*weight),
+        }
+    }
+}
+
+impl From<&ToneCurve> for ToneEntry {
+    fn from(tone: &ToneCurve) -> Self {
+        let ToneCurve {
+            contrast,
+            exponent,
+            source,
+            covariance,
+        } = tone;
+        Self {
+            contrast: significant(*contrast),
+            exponent: significant(*exponent),
+            source: match source {
+                ToneSource::Encoding => ToneSourceEntry::Encoding,
+                ToneSource::Assumed => ToneSourceEntry::Assumed,
+                ToneSource::Fitted => ToneSourceEntry::Fitted,
+            },
+            covariance: [0, 1]
+                .map(|row| [0, 1].map(|column| significant(covariance[(row, column)]))),
+        }
+    }
+}
+
+impl From<&LightField> for LightEntry {
+    fn from(light: &LightField) -> Self {
+        let LightField {
+            order,
+            colour_order,
+            centre,
+            scale,
+            coefficients,
+            origin,
+            residual,
+            covariance,
+            stretches,
+        } = light;
+        Self {
+            order: *order,
+            colour_order: *colour_order,
+            centre: centre.map(significant),
+            scale: significant(*scale),
+            coefficients: coefficients.map(|it| it.map(significant)),
+            origin: origin.map(significant),
+            residual: significant(*residual),
+            covariance: covariance.map(|it| it.map(significant)),
+            stretches: *stretches,
+        }
+    }
+}
+
+impl From<&ColourMap> for ColourMapEntry {
+    fn from(map: &ColourMap) -> Self {
+        let ColourMap {
+            gains,
+            terms,
+            coefficients,
+        } = map;
+        Self {
+            gains: gains.map(significant),
+            terms: match terms {
+                Terms::Linear => TermsEntry::Linear,
+                Terms::RootPolynomial => TermsEntry::RootPolynomial,
+            },
+            coefficients: coefficients.iter().map(|it| it.map(significant)).collect(),
+        }
+    }
+}
