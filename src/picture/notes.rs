@@ -183,18 +183,32 @@ fn write_or_mark(drawing: &mut Drawing, id: &str, flags: &[(String, Colour)], qu
     }
     let upper = stretch(quad, 0.0, 0.45);
     let below = lines(flags, &stretch(quad, 0.45, 1.0)).fit();
-    let marked = [
-        (id.to_owned(), labels::WHOLE),
-        ("!".to_owned(), labels::FLAG),
-    ];
     if below {
         lines(&one(id.to_owned(), labels::WHOLE), &upper).draw(drawing, Some(Colour::BLACK));
         lines(flags, &stretch(quad, 0.45, 1.0)).draw(drawing, Some(Colour::BLACK));
-    } else if lines(&marked, quad).fit() {
-        lines(&marked, quad).draw(drawing, Some(Colour::BLACK));
     } else {
-        lines(&one(format!("{id} !"), labels::FLAG), quad).draw(drawing, Some(Colour::BLACK));
+        lines(&one(id.to_owned(), labels::WHOLE), quad).draw(drawing, Some(Colour::BLACK));
+        badge(drawing, quad[1]);
     }
+}
+
+/// A mark at a corner that says "see below".
+fn badge(drawing: &mut Drawing, at: Point) {
+    let size = 14.0;
+    drawing.shapes.push(Shape::Circle {
+        centre: [at.x, at.y],
+        radius: 0.6 * size,
+        fill: Some(labels::FLAG),
+        stroke: Some(Stroke::solid(Colour::BLACK, 1.5)),
+    });
+    let baseline = [at.x, at.y + 0.5 * crate::drawing::CAP_HEIGHT * size];
+    drawing.text(Text::new(
+        baseline,
+        size,
+        Anchor::Middle,
+        "!",
+        Colour::BLACK,
+    ));
 }
 
 /// Part of a quadrilateral between two shares of its height.

@@ -294,7 +294,7 @@ fn warnings(shown: &Shown<'_>) -> Vec<String> {
         .collect();
     if !flagged.is_empty() {
         let count = float(flagged.len());
-        warnings.push(format!("{count:.0} flagged: {}", flagged.join(" · ")));
+        warnings.push(format!("{count:.0} flagged (!): {}", flagged.join(" · ")));
     }
     warnings
 }
