@@ -44,6 +44,10 @@ struct Shown<'a> {
 }
 
 /// Draws the proof of one measured photo.
+///
+/// # Panics
+///
+/// Never: the sides of a sheet are bounded by those of its two views and a few lines of text.
 #[must_use]
 pub fn proof(
     photo: &Photo,

@@ -1,5 +1,11 @@
 //! The proof shows what was measured where it is, the same way up however the camera stored it.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "coordinates that lie inside a small picture"
+)]
+
 mod shot;
 
 use image::{ImageDecoder, ImageReader, RgbImage};
@@ -214,23 +220,23 @@ fn the_proof_is_the_same_way_up_however_the_camera_stored_it() {
 
 #[test]
 fn a_board_turned_in_the_frame_stands_upright() {
-    for turn in [90.0, 180.0, 270.0] {
+    for turn in [90_u16, 180, 270] {
         let mut spec = scene(11);
         spec.layout.masked = None;
-        spec.pose.turn = turn;
+        spec.pose.turn = f64::from(turn);
         let shot = shoot(&spec, 1000);
         let sheet = draw(&shot);
         // The photo's view is as large as the stored picture, turned if the board is.
         let [w, h] = [shot.photo.width, shot.photo.height];
-        let view = if turn == 180.0 { [w, h] } else { [h, w] };
+        let view = if turn == 180 { [w, h] } else { [h, w] };
         // A1's id is written in the upper left: its true colour is found there after undoing the turn.
         let truth = &shot.truth.patches[0];
         let quad = points(&truth.quad);
         let p = quad[0] + (quad[2] - quad[0]) * 0.2;
         let (x, y) = (p.x, p.y);
         let at = match turn {
-            90.0 => [y, w as f64 - x],
-            180.0 => [w as f64 - x, h as f64 - y],
+            90 => [y, w as f64 - x],
+            180 => [w as f64 - x, h as f64 - y],
             _ => [h as f64 - y, x],
         };
         assert!(

@@ -81,28 +81,36 @@ fn mixed(samples: &Samples, at: &[[f64; 2]], cells: &[Cell]) -> f64 {
     distances.fold(0.0, f64::max)
 }
 
+/// Sums over the blocks of one cell.
+#[derive(Default)]
+struct Pool {
+    mm: [f64; 2],
+    rgb: [f64; 3],
+    n: f64,
+}
+
 /// Substrate blocks pooled by place, in a fixed order.
 fn cells(samples: &Samples) -> Vec<Cell> {
-    let mut pools: BTreeMap<(i64, i64), ([f64; 2], [f64; 3], f64)> = BTreeMap::new();
+    let mut pools: BTreeMap<(i64, i64), Pool> = BTreeMap::new();
     for block in samples.substrate.iter().flat_map(|it| &it.blocks) {
         let n = count(block.n);
         let pool = pools
             .entry((index(block.mm[0]), index(block.mm[1])))
-            .or_insert(([0.0; 2], [0.0; 3], 0.0));
-        for k in 0..2 {
-            pool.0[k] += n * block.mm[k];
+            .or_default();
+        for (sum, value) in pool.mm.iter_mut().zip(block.mm) {
+            *sum += n * value;
         }
-        for k in 0..3 {
-            pool.1[k] += n * block.rgb[k];
+        for (sum, value) in pool.rgb.iter_mut().zip(block.rgb) {
+            *sum += n * value;
         }
-        pool.2 += n;
+        pool.n += n;
     }
     pools
         .into_values()
-        .filter(|(.., n)| *n > 0.0)
-        .map(|(mm, rgb, n)| Cell {
-            mm: mm.map(|it| it / n),
-            rgb: rgb.map(|it| it / n),
+        .filter(|it| it.n > 0.0)
+        .map(|it| Cell {
+            mm: it.mm.map(|sum| sum / it.n),
+            rgb: it.rgb.map(|sum| sum / it.n),
         })
         .collect()
 }

@@ -1,5 +1,11 @@
 //! A simulated photo with its panel, located by the truth: what the proof and the check are tested on.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    reason = "a test may fail; table values need no more digits"
+)]
+
 use masstone::colour::srgb::{RgbSpace, decode};
 use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::{PlaneMap, Point};
