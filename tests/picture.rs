@@ -1,6 +1,7 @@
 //! The proof shows what was measured where it is, the same way up however the camera stored it.
 
 #![expect(
+    clippy::unwrap_used,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "coordinates that lie inside a small picture"
@@ -11,9 +12,12 @@ mod shot;
 use image::{ImageDecoder, ImageReader, RgbImage};
 use masstone::colour::Lab;
 use masstone::colour::srgb::to_rgb8;
+use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::{PlaneMap, Point};
 use masstone::photo::Pixels;
 use masstone::picture::{LONGEST_SIDE, PictureError, proof, write};
+use masstone::reference::references;
+use masstone::sample::Samples;
 use masstone_simulator as sim;
 use nalgebra::Matrix3;
 use shot::{Shot, points, shoot};
@@ -31,9 +35,14 @@ fn scene(seed: u64) -> sim::SceneSpec {
     spec
 }
 
+fn corrected(shot: &Shot, samples: &Samples) -> Outcome {
+    let known = references(&shot.panel, samples);
+    correct(samples, &known, &Options { tone: Tone::Auto }).unwrap()
+}
+
 fn draw(shot: &Shot) -> RgbImage {
     let samples = shot.samples();
-    let outcome = shot.correct(&samples);
+    let outcome = corrected(shot, &samples);
     proof(
         &shot.photo,
         &shot.panel,
@@ -258,7 +267,7 @@ fn the_calibrated_view_has_the_true_colours() {
     spec.layout.masked = None;
     let shot = shoot(&spec, 2400);
     let samples = shot.samples();
-    let readings = shot.correct(&samples).readings;
+    let readings = corrected(&shot, &samples).readings;
     let sheet = draw(&shot);
     // Pixels of the right half of the sheet, where the calibrated view lies, that have a colour within some codes.
     let shown = |lab: Lab, within: i32| {

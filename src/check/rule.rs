@@ -145,7 +145,7 @@ impl Item {
                 AtMost,
                 (0.0, 0.0),
                 "a reading under the wrong name is worse than none",
-                "Show the whole board and its card, or give the four corners of the grid with --corners.",
+                "Show the whole board and its card, or measure with the four corners of the grid given by --corners.",
             ),
             Self::CardMissing => rule(
                 "cards missing",

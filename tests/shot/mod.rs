@@ -7,12 +7,10 @@
 )]
 
 use masstone::colour::srgb::{RgbSpace, decode};
-use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::{PlaneMap, Point};
 use masstone::locate::{Located, LocatedCard, Quality};
 use masstone::panel::{self, Panel};
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
-use masstone::reference::references;
 use masstone::sample::{Samples, sample};
 use masstone_simulator as sim;
 
@@ -113,10 +111,5 @@ fn locate(panel: &Panel, truth: &sim::Truth) -> Located {
 impl Shot {
     pub(crate) fn samples(&self) -> Samples {
         sample(&self.photo, &self.panel, &self.located)
-    }
-
-    pub(crate) fn correct(&self, samples: &Samples) -> Outcome {
-        let known = references(&self.panel, samples);
-        correct(samples, &known, &Options { tone: Tone::Auto }).unwrap()
     }
 }
