@@ -44,6 +44,10 @@ struct Shown<'a> {
 }
 
 /// Draws the proof of one measured photo.
+///
+/// # Panics
+///
+/// Never: the sides of a sheet are bounded by those of its two views and a few lines of text.
 #[must_use]
 pub fn proof(
     photo: &Photo,
@@ -101,7 +105,10 @@ fn opaque(canvas: &RgbaImage) -> RgbImage {
     })
 }
 
-#[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "pixel counts lie far below 2^52"
+)]
 fn float(n: usize) -> f64 {
     n as f64
 }

@@ -51,7 +51,7 @@ fn run_widths(line: &[f64], widths: &mut Vec<f64>) {
     while start + 1 < line.len() {
         let rising = line[start + 1] > line[start];
         let mut end = start + 1;
-        while end + 1 < line.len() && (line[end + 1] > line[end]) == rising && line[end + 1] != line[end] {
+        while end + 1 < line.len() && goes_on(line[end], line[end + 1], rising) {
             end += 1;
         }
         if (line[end] - line[start]).abs() >= SMALLEST_STEP {
@@ -59,6 +59,11 @@ fn run_widths(line: &[f64], widths: &mut Vec<f64>) {
         }
         start = end;
     }
+}
+
+/// Whether a run that rises or falls still does so from one value to the next; a standstill ends it.
+fn goes_on(value: f64, next: f64, rising: bool) -> bool {
+    if rising { next > value } else { next < value }
 }
 
 /// From 10 % to 90 % of a monotonic run, px.

@@ -1,25 +1,29 @@
 //! A simulated photo with its panel, located by the truth: what the proof and the check are tested on.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    reason = "a test may fail; table values need no more digits"
+)]
+
 use masstone::colour::srgb::{RgbSpace, decode};
-use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::{PlaneMap, Point};
 use masstone::locate::{Located, LocatedCard, Quality};
 use masstone::panel::{self, Panel};
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
-use masstone::reference::references;
 use masstone::sample::{Samples, sample};
 use masstone_simulator as sim;
 
 /// A photo and everything that is known of it.
-pub struct Shot {
-    pub photo: Photo,
-    pub panel: Panel,
-    pub located: Located,
-    pub truth: sim::Truth,
+pub(crate) struct Shot {
+    pub(crate) photo: Photo,
+    pub(crate) panel: Panel,
+    pub(crate) located: Located,
+    pub(crate) truth: sim::Truth,
 }
 
 /// Renders a scene without its colour filter array and without JPEG loss, `long_side` pixels long.
-pub fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
+pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
     let scene = spec.build();
     let rendered = scene.render_small(long_side);
     let panel = panel_of(&scene);
@@ -73,7 +77,7 @@ fn panel_of(scene: &sim::Scene) -> Panel {
     panel::read(&file).unwrap()
 }
 
-pub fn points(quad: &sim::Quad) -> [Point; 4] {
+pub(crate) fn points(quad: &sim::Quad) -> [Point; 4] {
     quad.map(|it| Point::new(it[0], it[1]))
 }
 
@@ -105,12 +109,7 @@ fn locate(panel: &Panel, truth: &sim::Truth) -> Located {
 }
 
 impl Shot {
-    pub fn samples(&self) -> Samples {
+    pub(crate) fn samples(&self) -> Samples {
         sample(&self.photo, &self.panel, &self.located)
-    }
-
-    pub fn correct(&self, samples: &Samples) -> Outcome {
-        let known = references(&self.panel, samples);
-        correct(samples, &known, &Options { tone: Tone::Auto }).unwrap()
     }
 }
