@@ -1,5 +1,7 @@
 //! `masstone measure` as a user meets it: arguments, files, messages, exit status.
 
+#![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
+
 mod workshop;
 
 use masstone::record::{Record, json, schema};
