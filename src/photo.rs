@@ -4,9 +4,32 @@
 //! embedded ICC profile, the orientation tag (as a map of coordinates; no pixel moves) and the bit depth. Strict: a
 //! truncated or corrupt file is an error, and a header's claims are checked before memory is taken.
 
-use crate::colour::Matrix;
+mod curve;
+mod encoding;
+mod error;
+mod exif;
+mod jpeg;
+mod kind;
+mod opaque;
+mod orientation;
+mod png;
+mod profile;
+mod shrink;
+mod tiff;
+
+pub use encoding::{Encoding, EncodingSource};
+pub use error::{MAX_FILE_BYTES, MAX_PIXELS, PhotoError, Problem};
+pub use orientation::Orientation;
+pub use shrink::LinearImage;
+
+use encoding::Space;
+use exif::Named;
+use kind::Kind;
 use serde::{Deserialize, Serialize};
-use std::path::PathBuf;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
 
 /// A decoded photo, pixels as stored.
 #[derive(Clone, Debug)]
@@ -37,40 +60,6 @@ pub enum Pixels {
     /// 16 bits a channel.
     U16(Vec<u16>),
 }
-
-/// From code values to linear RGB and on to XYZ D50.
-#[derive(Clone, Debug)]
-pub struct Encoding {
-    /// Where the linearisation comes from.
-    pub source: EncodingSource,
-    /// The profile's description, or what was assumed.
-    pub name: String,
-    /// Linear value (0–1) of each code value, a table a channel: 256 or 65,536 entries.
-    pub tables: [Vec<f32>; 3],
-    /// Linear RGB to XYZ relative to D50 (Y = 1 for RGB = 1, 1, 1).
-    pub to_xyz: Matrix,
-}
-
-/// Where a linearisation comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum EncodingSource {
-    /// The embedded ICC profile.
-    Profile,
-    /// Nothing is stated: sRGB (IEC 61966-2-1) is assumed.
-    AssumedSrgb,
-    /// The file says sRGB without a profile (EXIF colour space, PNG chunk).
-    StatedSrgb,
-    /// The user says that values are linear.
-    Linear,
-}
-
-/// The eight EXIF orientations, by tag value 1–8.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
-pub struct Orientation(
-    /// 1–8; 1 is as stored.
-    pub u8,
-);
 
 /// What the camera says of the shot. Anything may be missing.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -106,15 +95,243 @@ pub struct Metadata {
     pub gain_map: bool,
 }
 
-/// A shrunk photo in linear light, stored orientation.
-#[derive(Clone, Debug)]
-pub struct LinearImage {
-    /// Width in its own pixels.
-    pub width: usize,
-    /// Height in its own pixels.
-    pub height: usize,
-    /// Stored pixels per pixel of this image (a whole number, at least 1).
-    pub factor: usize,
-    /// Linear RGB, row by row.
-    pub pixels: Vec<[f32; 3]>,
+/// How a file is to be taken.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Options {
+    /// Values are linear, whatever the profile's curves or the file's silence say; a profile's primaries still count.
+    pub linear: bool,
+}
+
+/// A row of code values, RGB interleaved.
+#[derive(Clone, Copy, Debug)]
+pub enum Row<'a> {
+    /// 8 bits a channel.
+    U8(&'a [u8]),
+    /// 16 bits a channel.
+    U16(&'a [u16]),
+}
+
+impl Photo {
+    /// Reads a photo file: JPEG, PNG or TIFF by its content, whatever its name says.
+    ///
+    /// # Errors
+    ///
+    /// If the file can't be read, is cut short or damaged, is of another format, is not in colour, is larger than
+    /// [`MAX_PIXELS`], or if its colour encoding is broken or of a kind that is not read. The error names the path.
+    pub fn open(path: &Path, options: &Options) -> Result<Self, PhotoError> {
+        let bytes = read_file(path).map_err(|problem| PhotoError {
+            path: path.to_owned(),
+            problem,
+        })?;
+        Self::from_bytes(path, bytes, options)
+    }
+
+    /// Decodes the bytes of a photo file, which are used up; `path` only names it.
+    ///
+    /// # Errors
+    ///
+    /// As [`Photo::open`].
+    pub fn from_bytes(path: &Path, bytes: Vec<u8>, options: &Options) -> Result<Self, PhotoError> {
+        guarded(bytes, options)
+            .map(|it| Self {
+                path: path.to_owned(),
+                ..it
+            })
+            .map_err(|problem| PhotoError {
+                path: path.to_owned(),
+                problem,
+            })
+    }
+
+    /// The largest code value: 255 or 65,535.
+    #[must_use]
+    pub fn max_code(&self) -> u16 {
+        self.pixels.max_code()
+    }
+
+    /// The code values of a stored pixel.
+    ///
+    /// # Panics
+    ///
+    /// If the pixel lies outside of the photo, as with any index.
+    #[must_use]
+    pub fn code(&self, x: usize, y: usize) -> [u16; 3] {
+        assert!(x < self.width, "column {x} of {}", self.width);
+        let at = 3 * (y * self.width + x);
+        match &self.pixels {
+            Pixels::U8(codes) => [codes[at].into(), codes[at + 1].into(), codes[at + 2].into()],
+            Pixels::U16(codes) => [codes[at], codes[at + 1], codes[at + 2]],
+        }
+    }
+
+    /// A stored pixel in linear light, 0–1.
+    ///
+    /// # Panics
+    ///
+    /// If the pixel lies outside of the photo, as with any index.
+    #[must_use]
+    pub fn linear(&self, x: usize, y: usize) -> [f32; 3] {
+        let code = self.code(x, y);
+        std::array::from_fn(|channel| self.encoding.tables[channel][usize::from(code[channel])])
+    }
+
+    /// A stored row of code values.
+    ///
+    /// # Panics
+    ///
+    /// If the row lies outside of the photo, as with any index.
+    #[must_use]
+    pub fn row(&self, y: usize) -> Row<'_> {
+        let range = 3 * y * self.width..3 * (y + 1) * self.width;
+        match &self.pixels {
+            Pixels::U8(codes) => Row::U8(&codes[range]),
+            Pixels::U16(codes) => Row::U16(&codes[range]),
+        }
+    }
+
+    /// Part of a stored row in linear light, 0–1, into `out`, which is emptied first.
+    ///
+    /// # Panics
+    ///
+    /// If the row or the columns lie outside of the photo, as with any index.
+    pub fn linear_row(&self, y: usize, columns: Range<usize>, out: &mut Vec<[f32; 3]>) {
+        out.clear();
+        let range = 3 * columns.start..3 * columns.end;
+        match self.row(y) {
+            Row::U8(codes) => self.encoding.linearise(&codes[range], out),
+            Row::U16(codes) => self.encoding.linearise(&codes[range], out),
+        }
+    }
+
+    /// Width and height as displayed, after the orientation.
+    #[must_use]
+    pub fn display_size(&self) -> (usize, usize) {
+        self.orientation.display_size((self.width, self.height))
+    }
+}
+
+impl Pixels {
+    /// The largest code value: 255 or 65,535.
+    #[must_use]
+    pub fn max_code(&self) -> u16 {
+        match self {
+            Self::U8(_) => u8::MAX.into(),
+            Self::U16(_) => u16::MAX,
+        }
+    }
+}
+
+/// What a decoder hands back.
+#[derive(Debug)]
+struct Decoded {
+    width: usize,
+    height: usize,
+    pixels: Pixels,
+    icc: Option<Vec<u8>>,
+    /// A TIFF structure with the camera's tags.
+    exif: Option<Vec<u8>>,
+    statement: Statement,
+    gain_map: bool,
+}
+
+/// What the container itself says of colour, besides a profile.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Statement {
+    None,
+    Srgb,
+    DisplayP3,
+    /// A power law that is not sRGB's, without a profile.
+    Gamma,
+}
+
+fn read_file(path: &Path) -> Result<Vec<u8>, Problem> {
+    let about = std::fs::metadata(path).map_err(Problem::Unreadable)?;
+    // A pipe or a device could go on for ever.
+    if !about.is_file() {
+        return Err(Problem::NotAFile);
+    }
+    if about.len() > MAX_FILE_BYTES {
+        return Err(Problem::TooManyBytes { bytes: about.len() });
+    }
+    std::fs::read(path).map_err(Problem::Unreadable)
+}
+
+/// A panic in one of the libraries that take files apart is that file's fault and must not end a batch.
+///
+/// None is known: the tests damage files in thousands of ways and fail on the message below.
+fn guarded(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
+    std::panic::catch_unwind(|| decode(bytes, options)).unwrap_or_else(|_| {
+        Err(Problem::Damaged(
+            "taking it apart failed unexpectedly".to_owned(),
+        ))
+    })
+}
+
+fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
+    let kind = kind::of(&bytes)?;
+    let sha256 = hexadecimal(&Sha256::digest(&bytes));
+    let decoded = match kind {
+        Kind::Jpeg => jpeg::decode(bytes),
+        Kind::Png => png::decode(bytes),
+        Kind::Tiff => tiff::decode(bytes),
+    }?;
+    let shot = exif::read(decoded.exif);
+    let space = space(
+        decoded.icc.as_deref(),
+        decoded.statement,
+        shot.named,
+        *options,
+    )?;
+    Ok(Photo {
+        path: PathBuf::new(),
+        sha256,
+        width: decoded.width,
+        height: decoded.height,
+        encoding: space.encode(decoded.pixels.max_code())?,
+        pixels: decoded.pixels,
+        orientation: shot.orientation,
+        metadata: Metadata {
+            gain_map: decoded.gain_map,
+            ..shot.metadata
+        },
+    })
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+/// What the code values mean: the profile first, then the container's own words, then the camera's.
+fn space(
+    icc: Option<&[u8]>,
+    statement: Statement,
+    named: Named,
+    options: Options,
+) -> Result<Space, Problem> {
+    use EncodingSource::{AssumedSrgb, Stated, StatedSrgb};
+    let space = match (icc, statement, named) {
+        (Some(icc), ..) => profile::read(icc)?,
+        (None, Statement::Srgb, _) => Space::srgb(StatedSrgb, "sRGB"),
+        (None, Statement::DisplayP3, _) => Space::display_p3(Stated, "Display P3"),
+        (None, Statement::Gamma, _) if !options.linear => {
+            return Err(Problem::ColourStatement(
+                "a gamma other than 1/2.2, without a profile".to_owned(),
+            ));
+        }
+        (None, _, Named::Srgb) => Space::srgb(StatedSrgb, "sRGB"),
+        (None, _, Named::AdobeRgb) => Space::adobe_rgb(Stated, "Adobe RGB (1998)"),
+        (None, _, Named::Uncalibrated) => Space::srgb(
+            AssumedSrgb,
+            "sRGB, assumed although the camera says “uncalibrated”",
+        ),
+        (None, _, Named::Nothing) => Space::srgb(AssumedSrgb, "sRGB, assumed"),
+    };
+    Ok(if options.linear {
+        space.linear()
+    } else {
+        space
+    })
 }

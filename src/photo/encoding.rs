@@ -1,0 +1,256 @@
+//! From code values to linear RGB and on to XYZ, and the colour spaces that are stated by name.
+
+use super::curve::{Curve, Parametric};
+use super::error::Problem;
+use crate::colour::Matrix;
+use palette::white_point::{D50, WhitePoint};
+use serde::{Deserialize, Serialize};
+
+/// From code values to linear RGB and on to XYZ D50.
+#[derive(Clone, Debug)]
+pub struct Encoding {
+    /// Where the linearisation comes from.
+    pub source: EncodingSource,
+    /// The profile's description, or what was assumed.
+    pub name: String,
+    /// Linear value (0–1) of each code value, a table a channel: 256 or 65,536 entries.
+    pub tables: [Vec<f32>; 3],
+    /// Linear RGB to XYZ relative to D50 (Y = 1 for RGB = 1, 1, 1).
+    pub to_xyz: Matrix,
+}
+
+impl Encoding {
+    /// Appends the linear light of interleaved code values, which fit the tables.
+    pub(super) fn linearise<T: Copy + Into<usize>>(&self, codes: &[T], out: &mut Vec<[f32; 3]>) {
+        let [red, green, blue] = &self.tables;
+        out.extend(
+            codes
+                .chunks_exact(3)
+                .map(|it| [red[it[0].into()], green[it[1].into()], blue[it[2].into()]]),
+        );
+    }
+}
+
+/// Where a linearisation comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum EncodingSource {
+    /// The embedded ICC profile.
+    Profile,
+    /// Nothing is stated: sRGB (IEC 61966-2-1) is assumed.
+    AssumedSrgb,
+    /// The file says sRGB without a profile (EXIF colour space, PNG chunk).
+    StatedSrgb,
+    /// The file names another colour space without a profile (Adobe RGB by the DCF's option file, PNG `cICP`).
+    Stated,
+    /// The user says that values are linear.
+    Linear,
+}
+
+/// A colour space before its curves are worked out for a bit depth.
+#[derive(Clone, Debug)]
+pub(super) struct Space {
+    pub(super) source: EncodingSource,
+    pub(super) name: String,
+    pub(super) curves: [Curve; 3],
+    pub(super) to_xyz: Matrix,
+}
+
+impl Space {
+    /// sRGB (IEC 61966-2-1).
+    pub(super) fn srgb(source: EncodingSource, name: &str) -> Self {
+        let curve = Curve::Parametric(Parametric::SRGB);
+        Self::named(source, name, curve, SRGB_PRIMARIES)
+    }
+
+    /// Display P3: the primaries of SMPTE EG 432-1 with a D65 white and the sRGB curve.
+    pub(super) fn display_p3(source: EncodingSource, name: &str) -> Self {
+        let curve = Curve::Parametric(Parametric::SRGB);
+        Self::named(
+            source,
+            name,
+            curve,
+            [[0.680, 0.320], [0.265, 0.690], [0.150, 0.060]],
+        )
+    }
+
+    /// Adobe RGB (1998), version 2005-05: gamma 563/256.
+    pub(super) fn adobe_rgb(source: EncodingSource, name: &str) -> Self {
+        let curve = Curve::Gamma(563.0 / 256.0);
+        Self::named(
+            source,
+            name,
+            curve,
+            [[0.640, 0.330], [0.210, 0.710], [0.150, 0.060]],
+        )
+    }
+
+    fn named(source: EncodingSource, name: &str, curve: Curve, primaries: [[f64; 2]; 3]) -> Self {
+        Self {
+            source,
+            name: name.to_owned(),
+            curves: [curve.clone(), curve.clone(), curve],
+            to_xyz: to_xyz_d50(primaries, D65_XY),
+        }
+    }
+
+    /// The same primaries with values that are linear already.
+    pub(super) fn linear(self) -> Self {
+        Self {
+            source: EncodingSource::Linear,
+            name: format!("linear values, primaries of {}", self.name),
+            curves: [Curve::Identity, Curve::Identity, Curve::Identity],
+            to_xyz: self.to_xyz,
+        }
+    }
+
+    /// The tables for code values up to `max_code`.
+    ///
+    /// # Errors
+    ///
+    /// If a profile's tone curve makes no sense.
+    pub(super) fn encode(self, max_code: u16) -> Result<Encoding, Problem> {
+        let [red, green, blue] = &self.curves;
+        let first = red.table(max_code)?;
+        // The curves are nearly always the same, and 16-bit tables take a while.
+        let other = |it: &Curve| {
+            if it == red {
+                Ok(first.clone())
+            } else {
+                it.table(max_code)
+            }
+        };
+        let (second, third) = (other(green)?, other(blue)?);
+        Ok(Encoding {
+            source: self.source,
+            name: self.name,
+            tables: [first, second, third],
+            to_xyz: self.to_xyz,
+        })
+    }
+}
+
+/// Chromaticities of ITU-R BT.709, which sRGB shares.
+pub(super) const SRGB_PRIMARIES: [[f64; 2]; 3] = [[0.640, 0.330], [0.300, 0.600], [0.150, 0.060]];
+/// CIE D65 as sRGB, Display P3 and Adobe RGB (1998) round it.
+pub(super) const D65_XY: [f64; 2] = [0.3127, 0.3290];
+
+/// The white that CIELAB is relative to throughout the program.
+pub(super) fn d50() -> [f64; 3] {
+    let white = <D50 as WhitePoint<f64>>::get_xyz();
+    [white.x, white.y, white.z]
+}
+
+/// Linear RGB to XYZ D50 of a space given by chromaticities, adapted by the Bradford transform.
+///
+/// # Source
+///
+/// Primaries to matrix: SMPTE RP 177. Bradford: ICC.1:2022, annex E.
+fn to_xyz_d50(primaries: [[f64; 2]; 3], white: [f64; 2]) -> Matrix {
+    let columns = primaries.map(xyz_of);
+    let unscaled = Matrix::from_columns(&columns);
+    let white = xyz_of(white);
+    let scale = unscaled
+        .try_inverse()
+        .expect("the primaries above are not on a line")
+        * white;
+    bradford(white, d50().into()) * unscaled * Matrix::from_diagonal(&scale)
+}
+
+fn xyz_of([x, y]: [f64; 2]) -> nalgebra::Vector3<f64> {
+    nalgebra::Vector3::new(x / y, 1.0, (1.0 - x - y) / y)
+}
+
+/// Adapts XYZ from one white to another.
+fn bradford(from: nalgebra::Vector3<f64>, to: nalgebra::Vector3<f64>) -> Matrix {
+    #[rustfmt::skip]
+    let cones = Matrix::new(
+         0.8951,  0.2664, -0.1614,
+        -0.7502,  1.7135,  0.0367,
+         0.0389, -0.0685,  1.0296,
+    );
+    let gains = (cones * to).component_div(&(cones * from));
+    cones.try_inverse().expect("the cone matrix is regular") * Matrix::from_diagonal(&gains) * cones
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::{Lab, Xyz};
+    use palette::FromColor;
+
+    fn lab(space: Space, rgb: [f64; 3]) -> [f64; 3] {
+        let linear = nalgebra::Vector3::from_fn(|i, _| space.curves[i].at(rgb[i]));
+        let xyz = space.to_xyz * linear;
+        let lab = Lab::from_color(Xyz::new(xyz.x, xyz.y, xyz.z));
+        [lab.l, lab.a, lab.b]
+    }
+
+    fn near(found: [f64; 3], known: [f64; 3]) {
+        // The references use D50 as (0.96430, 1, 0.82510), this program (0.96422, 1, 0.82521).
+        let tolerance = 0.02;
+        assert!(
+            found
+                .iter()
+                .zip(known)
+                .all(|(a, b)| (a - b).abs() < tolerance),
+            "{found:?} is not {known:?}"
+        );
+    }
+
+    /// CIELAB (D50, Bradford) with the exact matrices of CSS Color 4, computed with colour-science 0.4.7.
+    #[test]
+    fn srgb_colours_have_their_published_lab() {
+        let srgb = || Space::srgb(EncodingSource::AssumedSrgb, "sRGB");
+        let hex = |r: u8, g: u8, b: u8| [r, g, b].map(|it| f64::from(it) / 255.0);
+        near(lab(srgb(), hex(255, 0, 0)), [54.2905, 80.8049, 69.8910]);
+        near(lab(srgb(), hex(0, 255, 0)), [87.8185, -79.2711, 80.9946]);
+        near(lab(srgb(), hex(0, 0, 255)), [29.5683, 68.2874, -112.0297]);
+        near(
+            lab(srgb(), hex(0x73, 0x52, 0x44)),
+            [38.2232, 12.7670, 13.9707],
+        );
+        near(
+            lab(srgb(), hex(0xC6, 0x5D, 0x06)),
+            [52.3117, 40.0310, 60.1009],
+        );
+        near(lab(srgb(), hex(0x80, 0x80, 0x80)), [53.5850, 0.0, 0.0]);
+    }
+
+    /// CIELAB (D50, Bradford) of Display P3 colours, computed with colour-science 0.4.7.
+    #[test]
+    fn display_p3_colours_have_their_published_lab() {
+        let p3 = || Space::display_p3(EncodingSource::Stated, "Display P3");
+        near(lab(p3(), [1.0, 0.0, 0.0]), [56.2078, 94.4644, 98.8921]);
+        near(lab(p3(), [0.5, 0.3, 0.2]), [38.6432, 25.2740, 28.8463]);
+    }
+
+    /// The matrix to XYZ relative to D65 as colour-science 0.4.7 prints it (five digits).
+    #[test]
+    fn adobe_rgb_has_its_published_matrix() {
+        let adapted = Space::adobe_rgb(EncodingSource::Stated, "Adobe RGB").to_xyz;
+        let found = bradford(d50().into(), xyz_of(D65_XY)) * adapted;
+        #[rustfmt::skip]
+        let printed = Matrix::new(
+            0.57667, 0.18556, 0.18823,
+            0.29734, 0.62736, 0.07529,
+            0.02703, 0.07069, 0.99134,
+        );
+        assert!((found - printed).abs().max() < 6e-6, "{found}");
+    }
+
+    #[test]
+    fn white_is_the_white_of_the_program() {
+        for space in [
+            Space::srgb(EncodingSource::AssumedSrgb, ""),
+            Space::display_p3(EncodingSource::Stated, ""),
+            Space::adobe_rgb(EncodingSource::Stated, ""),
+        ] {
+            let white = space.to_xyz * nalgebra::Vector3::from_element(1.0);
+            assert!(
+                (white - nalgebra::Vector3::from(d50())).norm() < 1e-12,
+                "{white}"
+            );
+        }
+    }
+}
