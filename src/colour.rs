@@ -1,4 +1,16 @@
 //! Pure colour mathematics: numbers in, numbers out. Depends on no other module.
+//!
+//! One white for the whole program: [`white::D50`]. [`lab`] and [`difference`] hold CIELAB and its differences,
+//! [`adaptation`] goes from white to white, [`spectrum`] from reflectance to XYZ, [`srgb`] to what a screen can show,
+//! [`uncertainty`] from a covariance in Lab to an interval in ΔE00.
+
+pub mod adaptation;
+pub mod difference;
+pub mod lab;
+pub mod spectrum;
+pub mod srgb;
+pub mod uncertainty;
+pub mod white;
 
 use nalgebra::Matrix3;
 use palette::white_point::D50;

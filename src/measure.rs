@@ -1,1 +1,3 @@
 //! The measure stage.
+
+pub mod output;

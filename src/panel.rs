@@ -4,10 +4,39 @@
 //! patch's facts and the cards beside it. Errors point at the file, line and column and say what would be right.
 //! A card is a small panel whose colours are known, and has the same type.
 
+mod cards;
+mod error;
+mod facts;
+mod file;
+mod known;
+mod layout;
+mod position;
+mod sheet;
+mod source;
+mod spreadsheet;
+mod table;
+mod template;
+
+pub use cards::built_in_cards;
+pub use error::{PanelError, Problem, Spot};
+pub use position::{position, row_name};
+pub use sheet::{Sheet, sheet};
+pub use template::{Start, read_text, size_of_spreadsheet, template};
+
 use crate::colour::Lab;
 use crate::geometry::Rect;
 use serde::{Deserialize, Serialize};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+/// Reads a panel file, or a card file as a panel, with the cards and the spreadsheet of patches that it names.
+///
+/// What a spreadsheet and a `[[patch]]` say of one position adds up; a fact that both state is an error.
+///
+/// # Errors
+/// Everything that is wrong with the files, each with its place and what would be right.
+pub fn read(path: &Path) -> Result<Panel, PanelError> {
+    file::read(path)
+}
 
 /// A panel, or a card.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -15,6 +44,7 @@ pub struct Panel {
     /// Identifier, required.
     pub id: String,
     /// The file it was read from; none for a card built into the program.
+    #[serde(serialize_with = "path_as_text")]
     pub path: Option<PathBuf>,
     /// For people.
     pub title: Option<String>,
@@ -51,6 +81,30 @@ impl Panel {
         self.board.unwrap_or_else(|| self.extent())
     }
 
+    /// The patch of an id.
+    #[must_use]
+    pub fn patch(&self, id: &str) -> Option<&Patch> {
+        self.patches.iter().find(|it| it.id == id)
+    }
+
+    /// What a patch's coating is: its own or the panel's.
+    #[must_use]
+    pub fn coating_of<'a>(&'a self, patch: &'a Patch) -> Option<&'a str> {
+        patch.coating.as_deref().or(self.coating.as_deref())
+    }
+
+    /// What a patch is painted on: its own substrate or the panel's.
+    #[must_use]
+    pub fn substrate_of<'a>(&'a self, patch: &'a Patch) -> Option<&'a str> {
+        patch.substrate.as_deref().or(self.substrate.as_deref())
+    }
+
+    /// How many coats a patch has: its own number or the panel's.
+    #[must_use]
+    pub fn coats_of(&self, patch: &Patch) -> Option<f64> {
+        patch.coats.or(self.coats)
+    }
+
     /// The smallest rectangle that holds every patch.
     #[must_use]
     pub fn extent(&self) -> Rect {
@@ -78,6 +132,28 @@ pub struct Grid {
     pub pitch_mm: [f64; 2],
 }
 
+impl Grid {
+    /// The place of a cell at a zero-based row and column, in panel millimetres.
+    #[must_use]
+    pub fn cell(&self, row: usize, column: usize) -> Rect {
+        #[expect(clippy::cast_precision_loss, reason = "rows and columns are few")]
+        let steps = [column as f64, row as f64];
+        Rect {
+            x: steps[0] * self.pitch_mm[0],
+            y: steps[1] * self.pitch_mm[1],
+            width: self.patch_mm[0],
+            height: self.patch_mm[1],
+        }
+    }
+
+    /// Width and height over all patches, mm.
+    #[must_use]
+    pub fn size_mm(&self) -> [f64; 2] {
+        let last = self.cell(self.rows.saturating_sub(1), self.columns.saturating_sub(1));
+        [last.x + last.width, last.y + last.height]
+    }
+}
+
 /// A side of a patch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -90,6 +166,19 @@ pub enum Side {
     Top,
     /// Away from row A.
     Bottom,
+}
+
+impl Side {
+    /// The side across from it.
+    #[must_use]
+    pub fn opposite(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+            Self::Top => Self::Bottom,
+            Self::Bottom => Self::Top,
+        }
+    }
 }
 
 /// One coated area.
@@ -123,6 +212,59 @@ pub struct Patch {
     pub coating: Option<String>,
     /// Override of the panel's number of coats.
     pub coats: Option<f64>,
+}
+
+impl Patch {
+    /// The half of the patch at a side.
+    #[must_use]
+    pub fn half(&self, side: Side) -> Rect {
+        let Rect {
+            x,
+            y,
+            width,
+            height,
+        } = self.rect;
+        match side {
+            Side::Left | Side::Right => Rect {
+                x: if side == Side::Left {
+                    x
+                } else {
+                    x + width / 2.0
+                },
+                y,
+                width: width / 2.0,
+                height,
+            },
+            Side::Top | Side::Bottom => Rect {
+                x,
+                y: if side == Side::Top {
+                    y
+                } else {
+                    y + height / 2.0
+                },
+                width,
+                height: height / 2.0,
+            },
+        }
+    }
+
+    /// The half under the mask, if there is a mask.
+    #[must_use]
+    pub fn masked_half(&self) -> Option<Rect> {
+        self.masked.map(|it| self.half(it))
+    }
+
+    /// The half beside the mask, if there is a mask.
+    #[must_use]
+    pub fn exposed_half(&self) -> Option<Rect> {
+        self.masked.map(|it| self.half(it.opposite()))
+    }
+
+    /// The patch's position in the grid, as `A1`; none off the grid.
+    #[must_use]
+    pub fn position(&self) -> Option<String> {
+        self.cell.map(|(row, column)| position(row, column))
+    }
 }
 
 /// Kinds of control patch.
@@ -187,4 +329,65 @@ pub enum Place {
     Beside(Side),
     /// Its outer top left corner, in panel millimetres.
     AtMm([f64; 2]),
+}
+
+impl PlacedCard {
+    /// Width and height of the card as it lies, in millimetres.
+    #[must_use]
+    pub fn size(&self) -> [f64; 2] {
+        let outer = self.card.outer();
+        match self.turned {
+            Some(90 | 270) => [outer.height, outer.width],
+            _ => [outer.width, outer.height],
+        }
+    }
+
+    /// The card's outer edge in panel millimetres, if its place is stated in millimetres.
+    #[must_use]
+    pub fn outer(&self) -> Option<Rect> {
+        let Place::AtMm([x, y]) = self.place else {
+            return None;
+        };
+        let [width, height] = self.size();
+        Some(Rect {
+            x,
+            y,
+            width,
+            height,
+        })
+    }
+
+    /// Where a rectangle of the card lies, in the millimetres of `corner`, where the top left corner of its outer edge lies.
+    #[must_use]
+    pub fn lay(&self, rect: &Rect, corner: [f64; 2]) -> Rect {
+        let outer = self.card.outer();
+        let (left, top) = (rect.x - outer.x, rect.y - outer.y);
+        let right = outer.width - left - rect.width;
+        let bottom = outer.height - top - rect.height;
+        let (x, y, width, height) = match self.turned {
+            Some(90) => (bottom, left, rect.height, rect.width),
+            Some(180) => (right, bottom, rect.width, rect.height),
+            Some(270) => (top, right, rect.height, rect.width),
+            _ => (left, top, rect.width, rect.height),
+        };
+        Rect {
+            x: corner[0] + x,
+            y: corner[1] + y,
+            width,
+            height,
+        }
+    }
+}
+
+/// A path that is not Unicode must not keep a record from being written.
+fn path_as_text<S: serde::Serializer>(path: &Option<PathBuf>, to: S) -> Result<S::Ok, S::Error> {
+    path.as_ref().map(|it| it.to_string_lossy()).serialize(to)
+}
+
+/// Whether two rectangles share more than an edge; a hundredth of a millimetre is rounding.
+fn overlap(one: &Rect, other: &Rect) -> bool {
+    let slack = 0.01;
+    let across = (one.x + one.width).min(other.x + other.width) - one.x.max(other.x);
+    let down = (one.y + one.height).min(other.y + other.height) - one.y.max(other.y);
+    across > slack && down > slack
 }

@@ -1,0 +1,39 @@
+//! The commands. Nothing below here computes; nothing outside of it reads arguments, prints or exits.
+
+mod failure;
+mod panel;
+mod stdout;
+
+use clap::{Parser, Subcommand};
+use failure::Exit;
+use std::process::ExitCode;
+
+/// Measure painted colour with a camera.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// One variant a command, one file a command below `cli/`.
+#[derive(Debug, Subcommand)]
+enum Command {
+    Panel(panel::Args),
+}
+
+/// Reads the arguments, runs the command, and turns what became of it into an exit status.
+pub(crate) fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(help_or_usage) => {
+            // A reader that closed the pipe has seen enough of the help.
+            let _ = help_or_usage.print();
+            return Exit::from_clap(&help_or_usage).into();
+        }
+    };
+    let result = match &cli.command {
+        Command::Panel(args) => panel::run(args),
+    };
+    result.unwrap_or_else(|failure| failure.report()).into()
+}

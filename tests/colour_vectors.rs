@@ -1,0 +1,142 @@
+//! Colour mathematics against libraries that are not ours: the vectors that `tests/oracle/colour_vectors.py` writes.
+
+mod table;
+
+use masstone::colour::adaptation::{Cones, matrix};
+use masstone::colour::difference::{delta_e_76, delta_e_2000};
+use masstone::colour::spectrum::{self, Illuminant};
+use masstone::colour::srgb::{self, RgbSpace};
+use masstone::colour::{Lab, Matrix, Xyz, lab, white};
+use nalgebra::Vector3;
+use table::read_table;
+
+fn lab_of(it: &[f64]) -> Lab {
+    Lab::new(it[0], it[1], it[2])
+}
+
+#[test]
+fn differences_match() {
+    let rows = read_table(include_str!("data/colour-differences.csv"), 0);
+    assert_eq!(rows.len(), 200);
+    for (_, it) in rows {
+        let (one, other) = (lab_of(&it[0..3]), lab_of(&it[3..6]));
+        // Twelve digits are written. ΔE00 has the 1e-5 of the mean hue where hues straddle red (see `delta_e_2000`).
+        let tolerance = 1e-5 * it[6];
+        assert!(
+            (delta_e_2000(one, other) - it[6]).abs() < tolerance,
+            "{it:?}"
+        );
+        assert!((delta_e_76(one, other) - it[7]).abs() < 1e-9, "{it:?}");
+    }
+}
+
+#[test]
+fn xyz_and_lab_match() {
+    let rows = read_table(include_str!("data/colour-xyz-lab.csv"), 0);
+    assert_eq!(rows.len(), 100);
+    for (_, it) in rows {
+        let ours = lab::from_xyz(Xyz::new(it[0], it[1], it[2]));
+        // Twelve digits are written; near black L* is 903 times as steep as XYZ.
+        assert!(
+            delta_e_76(ours, lab_of(&it[3..6])) < 1e-8,
+            "{it:?} {ours:?}"
+        );
+        assert!((lab::chroma(ours) - it[6]).abs() < 1e-8);
+        assert!((lab::hue_degrees(ours) - it[7]).abs() < 1e-7, "{it:?}");
+        let back = lab::to_xyz(lab_of(&it[3..6]));
+        for (ours, theirs) in [back.x, back.y, back.z].iter().zip(&it) {
+            assert!((ours - theirs).abs() < 1e-10);
+        }
+    }
+}
+
+#[test]
+fn adaptation_matches() {
+    let rows = read_table(include_str!("data/colour-adaptation.csv"), 2);
+    assert_eq!(rows.len(), 12);
+    for (names, it) in rows {
+        let cones = if names[1] == "CAT16" {
+            Cones::Cat16
+        } else {
+            Cones::Bradford
+        };
+        let ours = matrix(cones, [it[0], it[1], it[2]], white::D50).unwrap();
+        let theirs = Matrix::from_row_slice(&it[3..12]);
+        assert!((ours - theirs).amax() < 1e-10, "{names:?} {ours} {theirs}");
+    }
+}
+
+#[test]
+fn interpolation_matches() {
+    // Of the interpolation only what it does to XYZ is public: so the interpolated curve and the coarse one are summed.
+    let rows = read_table(include_str!("data/colour-interpolation.csv"), 0);
+    let coarse: Vec<f64> = (0..31)
+        .map(f64::from)
+        .map(|i| 0.5 + 0.4 * (i / 3.0).sin() * (-i / 40.0).exp())
+        .collect();
+    let fine: Vec<f64> = rows
+        .iter()
+        .filter(|it| it.1[0] % 5.0 == 0.0)
+        .map(|it| it.1[1])
+        .collect();
+    assert_eq!(fine.len(), 61);
+    for illuminant in [Illuminant::D50, Illuminant::D65, Illuminant::A] {
+        let ours = spectrum::reflectance_to_xyz(illuminant, 400.0, 10.0, &coarse).unwrap();
+        let theirs = spectrum::reflectance_to_xyz(illuminant, 400.0, 5.0, &fine).unwrap();
+        assert!(
+            (Vector3::from(ours) - Vector3::from(theirs)).amax() < 1e-12,
+            "{ours:?} {theirs:?}"
+        );
+    }
+}
+
+/// 24 measured reflectances under three lights.
+#[test]
+fn chart_spectra_match() {
+    let rows = read_table(include_str!("data/colour-chart-24.csv"), 1);
+    assert_eq!(rows.len(), 24);
+    let mut worst = [0.0_f64; 2];
+    for (name, it) in rows {
+        let reflectance = &it[18..];
+        for (index, illuminant) in [Illuminant::D50, Illuminant::D65, Illuminant::A]
+            .into_iter()
+            .enumerate()
+        {
+            let xyz = spectrum::reflectance_to_xyz(illuminant, 380.0, 5.0, reflectance).unwrap();
+            let ratio =
+                Vector3::from(xyz).component_div(&Vector3::from(spectrum::white_of(illuminant)));
+            let xyz = ratio.component_mul(&Vector3::from(white::D50));
+            let ours = lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z));
+            let sum = delta_e_76(ours, lab_of(&it[3 * index..]));
+            let astm = delta_e_2000(ours, lab_of(&it[9 + 3 * index..]));
+            worst = [worst[0].max(sum), worst[1].max(astm)];
+            // The same sums: the tables' printed digits and the twelve written.
+            assert!(sum < 1e-6, "{name:?} {illuminant:?} {sum}");
+        }
+        let d50 = spectrum::reflectance_to_xyz_d50(380.0, 5.0, reflectance).unwrap();
+        assert!(
+            delta_e_76(lab::from_xyz(d50), lab_of(&it)) < 1e-6,
+            "{name:?}"
+        );
+    }
+    println!("worst: {worst:?}");
+    assert!(worst[1] < 0.02);
+}
+
+/// CSS Color 4 gamut mapping.
+#[test]
+fn gamut_mapping_matches() {
+    let rows = read_table(include_str!("data/colour-gamut.csv"), 0);
+    assert_eq!(rows.len(), 160);
+    let mut worst = [0.0_f64; 2];
+    for (_, it) in rows {
+        let mapped = srgb::map_to_gamut(RgbSpace::Srgb, lab_of(&it));
+        assert_eq!(mapped.exact, it[3] == 1.0, "{it:?}");
+        for (ours, theirs) in mapped.linear.map(srgb::encode).iter().zip(&it[4..7]) {
+            let d = (ours - theirs).abs() * 255.0;
+            let w = &mut worst[usize::from(mapped.exact)];
+            *w = w.max(d);
+        }
+    }
+    println!("worst codes: {worst:?}");
+}
