@@ -418,7 +418,7 @@ fn transparency_is_refused_and_an_opaque_alpha_channel_is_not() {
     }
 }
 
-/// `one-pixel.jpg` with segments put in after its start.
+/// `eight-pixels.jpg` with segments put in after its start.
 fn with_segments(segments: &[(u8, Vec<u8>)]) -> Vec<u8> {
     let whole = data("eight-pixels.jpg");
     let mut bytes = whole[..2].to_vec();

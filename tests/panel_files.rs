@@ -731,6 +731,11 @@ fn bad_panels_are_refused_with_their_place_and_what_would_be_right() {
 
 #[test]
 fn everything_that_is_wrong_is_said_at_once() {
+    let many = format!("id = \"p\"\n[grid]\npatch_mm = [9, 9]\n{}", GREY.repeat(51));
+    assert_eq!(
+        complaint(&[("p.toml", &many)]),
+        "p.toml, line 104, column 1: more than the 50 cards that a panel can have"
+    );
     let error = read(&[("p.toml", "id = 3\ncoats = 0\n[grid]\nrows = 0\npatch_mm = [9, 9]\n[[patch]]\nat = \"?\"\n[[patch]]\nat = \"A1\"\nnaem = \"x\"\n")]).unwrap_err();
     let lines: Vec<_> = error.problems().iter().map(|it| it.spot.line).collect();
     assert_eq!(lines, [Some(1), Some(2), Some(4), Some(7), Some(10)]);

@@ -2,7 +2,7 @@
 
 use super::error::{PanelError, Problem, Problems};
 use super::file::{self, Origin};
-use super::source::{Source, words};
+use super::source::{Source, shown, words};
 use super::table::Value;
 use super::{Panel, Place, PlacedCard, Side};
 use std::path::{Path, PathBuf};
@@ -75,7 +75,7 @@ fn read(name: &Value<'_>, folder: Option<&Path>) -> Result<Panel, PanelError> {
     let card = match find(word, folder) {
         Some(Found::File(path)) => {
             let source = Source::read(&path)
-                .map_err(|it| name.wrong(format!("can't read the card \"{word}\": {it}")))?;
+                .map_err(|it| name.wrong(format!("can't read the card: {it}")))?;
             let origin = Origin {
                 path: Some(&path),
                 is_card: true,
@@ -93,8 +93,10 @@ fn read(name: &Value<'_>, folder: Option<&Path>) -> Result<Panel, PanelError> {
         None => return Err(unknown(name, word, folder).into()),
     };
     if card.patches.iter().all(|it| it.known.is_none()) {
-        let message =
-            format!("the card \"{word}\" states no colour, so nothing can be learnt from it");
+        let message = format!(
+            "the card {} states no colour, so nothing can be learnt from it",
+            card.id
+        );
         return Err(name
             .wrong(message)
             .with_hint("Give its patches `lab`, `xyz` or `reflectance` from its data sheet.")
@@ -125,10 +127,11 @@ fn is_path(word: &str) -> bool {
 }
 
 fn unknown(name: &Value<'_>, word: &str, folder: Option<&Path>) -> Problem {
-    let word = word.escape_debug();
+    let is_path = is_path(word);
+    let word = shown(word);
     let folder = folder.map_or_else(String::new, |it| it.display().to_string());
     let here = if folder.is_empty() { "." } else { &folder };
-    let message = if is_path(&word.to_string()) {
+    let message = if is_path {
         format!("there is no card file \"{word}\" (looked for from {here})")
     } else {
         format!("there is no card \"{word}\": no {word}.toml in {here}, nor one built in")

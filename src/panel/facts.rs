@@ -2,6 +2,7 @@
 
 use super::error::{Problem, Spot};
 use super::position;
+use super::source::shown;
 use super::table::{Table, Value};
 use super::{Control, KnownColour, PigmentLoad, Side, known};
 use crate::geometry::Rect;
@@ -145,7 +146,7 @@ fn place(table: &Table<'_>) -> Result<At, Problem> {
 pub(super) fn not_a_cell(name: &str) -> String {
     format!(
         "\"{}\" is no position; write the row's letter and the column's number, as in A1",
-        name.escape_debug()
+        shown(name)
     )
 }
 

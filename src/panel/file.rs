@@ -30,6 +30,9 @@ const PLAIN: usize = 9;
 /// Most rows, columns and patches of a panel.
 pub(super) const MOST_PATCHES: usize = 10_000;
 
+/// Most cards of a panel: more than anyone owns.
+const MOST_CARDS: usize = 50;
+
 /// Where a text comes from.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Origin<'a> {
@@ -102,12 +105,18 @@ pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, Panel
         .collect();
     let mut placed = Vec::new();
     let mut card_spots = Vec::new();
-    for value in items(&top, "card", &mut problems) {
-        if origin.is_card {
-            problems.add(cards::refuse_nested(&value));
+    for (i, value) in items(&top, "card", &mut problems).iter().enumerate() {
+        if i == MOST_CARDS {
+            problems.add(value.wrong(format!(
+                "more than the {MOST_CARDS} cards that a panel can have"
+            )));
             break;
         }
-        match cards::placed(&value, &TOP[..PLAIN], folder) {
+        if origin.is_card {
+            problems.add(cards::refuse_nested(value));
+            break;
+        }
+        match cards::placed(value, &TOP[..PLAIN], folder) {
             Ok(card) => {
                 placed.push(card);
                 card_spots.push(value.spot());

@@ -39,10 +39,12 @@ pub(super) fn patches(
                 problems.add(problem);
                 continue;
             }
-            if let Some(first) = first_of.insert((file, row, column), facts.spot.clone()) {
+            let spot = facts.spot.clone();
+            let first = first_of.entry((file, row, column)).or_insert(spot.clone());
+            if *first != spot {
                 let name = position(row, column);
                 let message = format!("{name} is described twice, first in {first}");
-                problems.add(Problem::new(facts.spot, message));
+                problems.add(Problem::new(spot, message));
                 continue;
             }
             let merged = match cells.remove(&(row, column)) {
@@ -135,7 +137,8 @@ fn patch(facts: Facts, grid: Option<&GridTable>) -> Patch {
 fn check_ids(patches: &[Patch], spots: &[Spot], problems: &mut Problems) {
     let mut first_of: HashMap<&str, usize> = HashMap::new();
     for (i, patch) in patches.iter().enumerate() {
-        if let Some(first) = first_of.insert(&patch.id, i) {
+        let first = *first_of.entry(&patch.id).or_insert(i);
+        if first != i {
             let message = format!(
                 "the id \"{}\" is used twice: by {} and by {}",
                 patch.id,

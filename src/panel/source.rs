@@ -92,8 +92,20 @@ impl Source {
     }
 }
 
+/// Text of a file as a message can hold it: its beginning, with control characters made visible.
+pub(super) fn shown(text: &str) -> String {
+    let most = 60;
+    let short: String = text.chars().take(most).collect();
+    let cut = if short.len() < text.len() { "…" } else { "" };
+    format!("{}{cut}", short.escape_debug())
+}
+
 /// The known word nearest to an unknown one, if any is near enough to be meant.
 pub(super) fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
+    // The distance of long texts is costly, and they are no misspelt keys.
+    if word.chars().nth(40).is_some() {
+        return None;
+    }
     let distance = |it: &str| strsim::damerau_levenshtein(&word.to_lowercase(), it);
     let best = known.iter().min_by_key(|it| distance(it))?;
     // More than half wrong is another word.
@@ -133,5 +145,13 @@ mod tests {
         assert_eq!(nearest("Rows", &known), Some("rows"));
         assert_eq!(nearest("wood", &known), None);
         assert_eq!(nearest("", &known), None);
+        assert_eq!(nearest(&"rows".repeat(1_000_000), &known), None);
+    }
+
+    #[test]
+    fn a_message_holds_no_more_of_a_file_than_can_be_read() {
+        assert_eq!(shown("a\t\"b\""), "a\\t\\\"b\\\"");
+        assert_eq!(shown(&"é".repeat(61)), "é".repeat(60) + "…");
+        assert_eq!(shown(&"é".repeat(60)), "é".repeat(60));
     }
 }

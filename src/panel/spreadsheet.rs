@@ -2,7 +2,7 @@
 
 use super::error::{PanelError, Problem, Problems, Spot};
 use super::facts::{At, CONTROLS, Facts, check_pigments, not_a_cell};
-use super::source::{Source, nearest, words};
+use super::source::{Source, nearest, shown, words};
 use super::table::check_identifier;
 use super::{KnownColour, PigmentLoad, known, position};
 
@@ -101,7 +101,7 @@ fn columns(header: &csv::StringRecord, spot: &Spot) -> Result<Vec<String>, Probl
     let names: Vec<String> = header.iter().map(|it| it.trim().to_owned()).collect();
     for (i, name) in names.iter().enumerate() {
         if !COLUMNS.contains(&name.as_str()) {
-            let mut message = format!("unknown column `{}`", name.escape_debug());
+            let mut message = format!("unknown column `{}`", shown(name));
             if let Some(near) = nearest(name, &COLUMNS) {
                 message += &format!("; did you mean `{near}`?");
             }
@@ -168,7 +168,7 @@ impl Row<'_> {
             Ok(number) if number.is_finite() => Ok(Some(number)),
             _ => Err(self.wrong(format!(
                 "`{column}` is \"{}\"; it must be a number, as 12.5 or 12,5",
-                text.escape_debug()
+                shown(text)
             ))),
         }
     }
@@ -245,7 +245,7 @@ impl Row<'_> {
             Some((_, it)) => Ok(Some(*it)),
             None => {
                 let known: Vec<&str> = choices.iter().map(|it| it.0).collect();
-                let message = format!("`{column}` can't be \"{}\"", text.escape_debug());
+                let message = format!("`{column}` can't be \"{}\"", shown(text));
                 Err(self
                     .wrong(message)
                     .with_hint(format!("Known: {}.", words(&known))))

@@ -1,7 +1,7 @@
 //! TOML tables and values that know where they stand, so that every complaint can point there.
 
 use super::error::{Problem, Spot};
-use super::source::{Source, nearest, words};
+use super::source::{Source, nearest, shown, words};
 use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -53,7 +53,7 @@ impl<'a> Table<'a> {
         };
         let word = key.get_ref().as_ref();
         let spot = source.spot(&key.span());
-        let mut message = format!("unknown key `{}` in {what}", word.escape_debug());
+        let mut message = format!("unknown key `{}` in {what}", shown(word));
         if let Some(near) = nearest(word, known) {
             message += &format!("; did you mean `{near}`?");
         }
@@ -262,7 +262,7 @@ impl<'a> Value<'a> {
             return Ok(*it);
         }
         let known: Vec<&str> = choices.iter().map(|it| it.0).collect();
-        let mut message = format!("`{}` can't be \"{}\"", self.key, word.escape_debug());
+        let mut message = format!("`{}` can't be \"{}\"", self.key, shown(word));
         if let Some(near) = nearest(word, &known) {
             message += &format!("; did you mean \"{near}\"?");
         }
@@ -280,19 +280,16 @@ pub(super) fn check_identifier(text: &str) -> Result<(), String> {
     if text.starts_with(['=', '+', '-', '@']) {
         return Err(format!(
             "\"{}\" can't start with = + - or @: spreadsheets would take it for a formula",
-            text.escape_debug()
+            shown(text)
         ));
     }
     if text.chars().any(char::is_control) {
-        return Err(format!(
-            "\"{}\" has control characters",
-            text.escape_debug()
-        ));
+        return Err(format!("\"{}\" has control characters", shown(text)));
     }
     if text.trim() != text {
         return Err(format!(
             "\"{}\" has blanks at its start or end",
-            text.escape_debug()
+            shown(text)
         ));
     }
     Ok(())

@@ -1,10 +1,10 @@
 """Makes the small pictures and the vectors of this folder: `python make_vectors.py`, in this folder.
 
-Two general-purpose libraries stand for the outside: libjpeg-turbo (as Pillow 13.0 carries it) decodes the JPEG files,
-Little CMS 2.19 (the library file inside Pillow's wheel, called through ctypes in double precision) takes RGB through
-the ICC profiles to XYZ. Needs: `pip install pillow==13.0.0 numpy`.
+General-purpose libraries stand for the outside: libjpeg-turbo, libtiff and Pillow 13.0, which carries them, decode the
+pictures, Little CMS 2.19 (the library file inside Pillow's wheel, called through ctypes in double precision) takes RGB
+through the ICC profiles to XYZ. Needs: `pip install pillow==13.0.0 numpy`.
 
-decoded.csv    file, x, y, r, g, b: every pixel of each JPEG as libjpeg-turbo decodes it
+decoded.csv    file, x, y, r, g, b: every pixel of each picture as Pillow reads it
 profiles.csv   file, x, y, r, g, b, X, Y, Z: code values of each PNG and its XYZ (relative colorimetric, D50, Y = 1)
 """
 
@@ -33,13 +33,17 @@ def scene(width, height, seed, grain):
     return numpy.clip(numpy.stack(channels, 2) + noise[..., None], 0, 255).round().astype(numpy.uint8)
 
 
-def jpegs():
+def pictures():
     small, large = Image.fromarray(scene(26, 18, 1, 2.0)), Image.fromarray(scene(200, 150, 2, 12.0))
     kinds = {
         "baseline-444.jpg": (small, dict(subsampling=0)),
         "baseline-422.jpg": (small, dict(subsampling=1)),
         "baseline-420.jpg": (small, dict(subsampling=2)),
         "progressive-420.jpg": (small, dict(subsampling=2, progressive=True)),
+        "baseline-rgb.jpg": (small, dict(keep_rgb=True)),
+        "palette.png": (small.quantize(32), {}),
+        "lzw.tif": (small, dict(compression="tiff_lzw", tiffinfo={317: 2})),
+        "deflate.tif": (small, dict(compression="tiff_adobe_deflate")),
         "large-baseline.jpg": (large, dict(subsampling=2)),
         "large-restarts.jpg": (large, dict(subsampling=2, restart_marker_rows=1)),
         "large-progressive.jpg": (large, dict(subsampling=2, progressive=True)),
@@ -52,8 +56,9 @@ def jpegs():
         out.write(f"# Pillow {PIL.__version__}, libjpeg-turbo {features.version('libjpeg_turbo')}\n")
         out.write("file,x,y,r,g,b\n")
         for name, (picture, options) in kinds.items():
-            picture.save(name, quality=92, **options)
-            if name.startswith(("baseline", "progressive", "one", "eight")):
+            quality = dict(quality=92) if name.endswith("jpg") else {}
+            picture.save(name, **quality, **options)
+            if not name.startswith(("large", "grey", "cmyk")):
                 decoded = numpy.asarray(Image.open(name).convert("RGB"))
                 for (y, x), _ in numpy.ndenumerate(decoded[..., 0]):
                     out.write(f"{name},{x},{y},{','.join(map(str, decoded[y, x]))}\n")
@@ -197,5 +202,5 @@ def profiles():
         out.write(PROFILES["p3-para3"])
 
 
-jpegs()
+pictures()
 profiles()

@@ -131,7 +131,7 @@ pub fn balanced_weights(sensitivities: &[Spectrum; 3], light: &Spectrum) -> [Spe
 }
 
 /// The colour matrix that a maker would fit for this camera and light: balanced camera RGB to XYZ under D50, least
-/// squares over 24 chart patches and 30 paints of other scenes, weighted towards dark colours as the eye would, with
+/// squares over 24 chart patches and 40 everyday surfaces, weighted towards dark colours as the eye would, with
 /// white carried to white exactly.
 #[must_use]
 pub fn fit_matrix(weights: &[Spectrum; 3]) -> Matrix3<f64> {

@@ -3,11 +3,12 @@
 //! Each group of factors has its own stream of draws, so a change in one does not move the others.
 
 use crate::camera::{CAMERAS_PER_SPLIT, CameraId};
+use crate::colorimetry::{Lab, ciede2000, lab_of};
 use crate::layout::{CardKind, Layout, OffPatch, Place, PlacedCard, Side, Xy};
 use crate::light::{LightKind, Split, TintedLight};
 use crate::paint::{Recipe, Substrate};
 use crate::random::{between, chance, log_between, normal, pick, stream, weighted};
-use crate::scene::Scene;
+use crate::scene::{Scene, table_surface};
 use crate::spec::{
     CameraSpec, Clutter, ClutterKind, Encoding, ExifSpec, Field, Highlight, Mixture, SceneSpec,
     Shadow, Space, Table, ToneCurve, ToneStrength, Trouble,
@@ -69,7 +70,7 @@ impl SceneSpec {
         } else {
             Substrate::ALL[weighted(&mut rng, &[0.35, 0.2, 0.12, 0.18, 0.1, 0.05])]
         };
-        let (layout, turn) = layout(seed, hard, trouble);
+        let (layout, turn) = layout(seed, hard, trouble, substrate);
         let thickness = if flawless {
             0.0
         } else {
@@ -121,6 +122,7 @@ impl SceneSpec {
         } else {
             Some(stored_as)
         };
+        let (table, table_seed) = table(seed, mixture, &layout, substrate);
         let pose = pose(&mut rng, mixture, turn);
         Self {
             mixture,
@@ -151,16 +153,8 @@ impl SceneSpec {
             },
             half_difference: if flawless { 0.0 } else { 0.05 },
             card_deviation: 0.0,
-            table: pick(
-                &mut rng,
-                &[
-                    Table::Wood,
-                    Table::Cloth,
-                    Table::Concrete,
-                    Table::Grass,
-                    Table::Plain,
-                ],
-            ),
+            table,
+            table_seed,
             light_kind,
             light,
             field,
@@ -230,13 +224,14 @@ impl SceneSpec {
             card.centre = card.centre.map(|it| it + normal(&mut rng, 1.5));
             card.angle += normal(&mut rng, 1.0);
         }
+        (next.table, next.table_seed) = table(seed, next.mixture, &next.layout, next.substrate);
         next.clutter = clutter(seed, next.mixture, &next.layout);
         next
     }
 }
 
 /// The panel with its cards, and the turn of the pose.
-fn layout(seed: u64, hard: bool, trouble: Trouble) -> (Layout, f64) {
+fn layout(seed: u64, hard: bool, trouble: Trouble, substrate: Substrate) -> (Layout, f64) {
     let mut rng = stream(seed, 5);
     let (rows, columns) = match weighted(&mut rng, &[0.75, if hard { 0.2 } else { 0.08 }, 0.17]) {
         0 => (rng.random_range(3..=6), rng.random_range(4..=8)),
@@ -296,6 +291,13 @@ fn layout(seed: u64, hard: bool, trouble: Trouble) -> (Layout, f64) {
         for cell in recipes.iter_mut().rev().take(count) {
             *cell = None;
         }
+        // Where another turn would put the empty cells there is something to see, or they would tell nothing.
+        let ends = [0, columns - 1, (rows - 1) * columns];
+        for cell in ends.into_iter().flat_map(|it| it..it + count) {
+            if let Some(Some(recipe)) = recipes.get_mut(cell) {
+                *recipe = visible(&mut rng, substrate);
+            }
+        }
     } else if hard && rows > 1 && witness != Witness::None && chance(&mut rng, 0.25) {
         recipes[rows * columns - 1] = None;
     }
@@ -323,6 +325,55 @@ fn layout(seed: u64, hard: bool, trouble: Trouble) -> (Layout, f64) {
         pick(&mut rng, &[0.0, 90.0, 180.0, 270.0])
     };
     (Layout { cards, ..layout }, turn)
+}
+
+/// A recipe that differs from its substrate at a glance.
+fn visible(rng: &mut ChaCha8Rng, substrate: Substrate) -> Recipe {
+    let ground = substrate.surface().0;
+    let mut recipe = Recipe::draw(rng);
+    for _ in 0..100 {
+        if ciede2000(lab_of(&recipe.over(&ground, 1.0)), lab_of(&ground)) > 12.0 {
+            break;
+        }
+        recipe = Recipe::draw(rng);
+    }
+    recipe
+}
+
+/// What the board lies on: anything on which what has to be seen can be seen at all. A grey card on concrete of its own
+/// grey has no outline, and a board's margins on a bench of the same wood tell nothing; nobody could decide such a photo.
+fn table(seed: u64, mixture: Mixture, layout: &Layout, substrate: Substrate) -> (Table, u64) {
+    let least = if mixture == Mixture::Hard { 5.0 } else { 8.0 };
+    let stated_side = layout.cards.iter().any(|it| it.place != Place::Anywhere);
+    let mut to_be_seen: Vec<Lab> = Vec::new();
+    if layout.cards.iter().any(|it| it.kind == CardKind::Grey18) {
+        to_be_seen.push([49.5, 0.0, 0.0]);
+    }
+    if !stated_side && layout.board_stated {
+        to_be_seen.push(lab_of(&substrate.surface().0));
+    }
+    let mut rng = stream(seed, 8);
+    let mut drawn = (Table::Plain, 0);
+    for _ in 0..60 {
+        drawn = (
+            pick(
+                &mut rng,
+                &[
+                    Table::Wood,
+                    Table::Cloth,
+                    Table::Concrete,
+                    Table::Grass,
+                    Table::Plain,
+                ],
+            ),
+            rng.random(),
+        );
+        let colour = lab_of(&table_surface(drawn.0, drawn.1)[0]);
+        if to_be_seen.iter().all(|it| ciede2000(*it, colour) > least) {
+            break;
+        }
+    }
+    drawn
 }
 
 /// One card, sometimes two, laid by hand.
@@ -402,7 +453,7 @@ fn card(
     PlacedCard {
         kind,
         place,
-        stated_turn: (turned != 0 && chance(rng, 0.5)).then_some(turned),
+        stated_turn: (stated && turned != 0 && chance(rng, 0.5)).then_some(turned),
         centre,
         angle: f64::from(turned) + jitter,
         height: 0.0,

@@ -1,5 +1,66 @@
-//! Spectral scene simulator.
+//! Spectral scene simulator: the test instrument that masstone is measured with.
 //!
+//! It renders photographs of painted panels with cards beside them, and knows what is true of them. It is physical and seeded,
+//! it does not depend on masstone, and its colour mathematics is its own. **It is never tuned to what the measuring code likes**:
+//! factors and their likelihoods are set from what photographs and paints are like, before and without looking at how
+//! well they are measured. Where a scene is measured badly, the measuring code is to change, or the scene is to be shown
+//! physically wrong.
+//!
+//! # Use
+//!
+//! ```
+//! use masstone_simulator::{FileKind, Mixture, SceneSpec, Split};
+//!
+//! let mut spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 7); // every factor, all fields public
+//! spec.pose.tilt = 12.0;
+//! let scene = spec.build();                    // integrates each surface over its spectrum
+//! let small = scene.render_small(320);         // fast, for location
+//! assert!(!small.truth.patches.is_empty());    // Lab, quads in stored pixels, clipping
+//! let panel = scene.panel_toml();              // the panel file that goes with it
+//! # let _ = panel;
+//! let [width, height] = scene.stored_size(640);
+//! let photo = scene.render(width, height).encode(FileKind::Jpeg)?; // the whole camera; `Scene::write` saves it
+//! # assert!(!photo.is_empty());
+//! # Ok::<(), std::io::Error>(())
+//! ```
+//!
+//! [`SceneSpec::reshoot`] is the same panel in the same set-up again, [`SceneSpec::elsewhere`] under another light with another
+//! phone and pose, [`SceneSpec::troubled`] a scene that must be refused. [`Split`] divides cameras and lights into two families
+//! without a common member: what is set on one can be tested on the other. `make-samples` (a binary of this crate) renders
+//! the demo photos; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
+//! method is.
+//!
+//! # What is modelled
+//!
+//! - **Spectra**, 380–730 nm in 5 nm: CIE observer, daylight series and illuminants, two measured cameras, the 24 reflectances of
+//!   ISO 17321-1 (`data/extract.py` takes them from colour-science and says where each comes from).
+//! - **Paint**: pigments' absorption and scattering (smooth, made up), Kubelka–Munk layers on wood, Saunderson's correction, full
+//!   loads and letdowns, the clear control; film and lightness that vary within a coat, grain that shows through, halves laid by
+//!   hand, fading and yellowing of exposed halves, ageing of exposed wood.
+//! - **Board, cards, table, clutter**: each in its own plane at its own height (a card on the table lies below the board's face),
+//!   the board's shadow on the table, wavy edges.
+//! - **Light**: spectrum and tint, a second light that falls otherwise, gradient, curvature, a near lamp, shadow edges hard and
+//!   soft, highlights of the light's own colour.
+//! - **Camera**: true perspective, radial distortion, vignetting, stray light, Gaussian blur, a Bayer sensor with shot and read
+//!   noise and Malvar's demosaicing, raw clipping, right and wrong white balance, a colour matrix fitted for the light or for
+//!   another, local tone mapping, saturation, three families of tone curves, sharpening, gamut clipping to sRGB or Display P3.
+//! - **File**: JPEG (quality, 4:2:0 or 4:4:4, baseline or progressive), PNG and TIFF of 8 and 16 bits, linear values, ICC
+//!   profiles of versions 2 and 4, EXIF, any of eight orientations with a right or a wrong tag.
+//!
+//! # What is not
+//!
+//! Texture that changes with viewing angle, gloss as a function of angle (highlights are put where the scene says),
+//! light reflected between surfaces, fluorescence, metallic and pearl pigments, tangential distortion, chromatic aberration, depth
+//! of field within one picture, motion blur, multi-frame merging, noise reduction, hue-dependent ("memory colour")
+//! rendering, hot pixels, rolling flicker. Things are flat: a board has no visible sides.
+//!
+//! # Truth
+//!
+//! [`Truth`] holds for every patch and half the mean CIELAB D50/2° over its inner 80 % as laid, and `camera_lab`, what a perfect
+//! pipeline would get from this camera with its matrix and the first card's grey alone; the difference is the camera's
+//! own error, since it is not an eye. In `camera_lab` lights are mixed as in the middle of the grid and nothing is clipped.
+//! Cards are exactly nominal unless `card_deviation` says otherwise.
+
 mod camera;
 mod colorimetry;
 mod develop;

@@ -19,7 +19,7 @@ pub enum Split {
 pub enum LightKind {
     /// Sun and sky, 4000–7000 K.
     Daylight,
-    /// Overcast or shade, 6000–9000 K.
+    /// Overcast or shade, 6400–9600 K.
     Overcast,
     /// Incandescent, 2600–3300 K.
     Incandescent,
@@ -73,13 +73,13 @@ impl Light {
         raw.map(|it| it / mean)
     }
 
-    /// Draws a light of a kind. Temperatures of the two splits lie in alternate bands of 400 K (200 K for black
+    /// Draws a light of a kind. Temperatures of the two splits lie in alternate bands of 400 K from 4000 K (200 K for black
     /// bodies), tabulated lights are shared out.
     pub(crate) fn draw(rng: &mut ChaCha8Rng, kind: LightKind, split: Split) -> Self {
         let study = split == Split::Study;
         match kind {
             LightKind::Daylight => Self::Daylight(banded(rng, 4000.0, 7200.0, 400.0, study)),
-            LightKind::Overcast => Self::Daylight(banded(rng, 6000.0, 9200.0, 400.0, study)),
+            LightKind::Overcast => Self::Daylight(banded(rng, 6400.0, 9600.0, 400.0, study)),
             LightKind::Incandescent => Self::Planck(banded(rng, 2600.0, 3400.0, 200.0, study)),
             LightKind::Fluorescent => {
                 let names = if study {

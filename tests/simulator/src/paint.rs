@@ -37,7 +37,7 @@ pub(crate) const PIGMENTS: [Pigment; 14] = [
     Pigment {
         name: "PR101b",
         absorption: |l| 7.5 * edge(l, 585.0, 12.0) + 2.0 * edge(l, 660.0, 30.0) + 0.5,
-        scattering: |_| 1.0,
+        scattering: |_| 1.4,
     },
     Pigment {
         name: "PY42",
@@ -57,22 +57,22 @@ pub(crate) const PIGMENTS: [Pigment; 14] = [
     Pigment {
         name: "PBr7",
         absorption: |l| 4.0 * edge(l, 540.0, 40.0) + 1.6 * edge(l, 640.0, 60.0) + 0.9,
-        scattering: |_| 0.7,
+        scattering: |_| 1.1,
     },
     Pigment {
         name: "PBr7b",
         absorption: |l| 5.0 * edge(l, 565.0, 22.0) + 1.2 * edge(l, 650.0, 40.0) + 0.6,
-        scattering: |_| 0.8,
+        scattering: |_| 1.2,
     },
     Pigment {
         name: "PBr6",
         absorption: |l| 7.0 * edge(l, 580.0, 20.0) + 3.0 * edge(l, 660.0, 40.0) + 1.2,
-        scattering: |_| 0.8,
+        scattering: |_| 1.4,
     },
     Pigment {
         name: "PB29",
         absorption: |l| 6.0 * bell(l, 600.0, 48.0) + 0.9 * edge(l, 395.0, 15.0) + 0.25,
-        scattering: |l| 0.35 + 0.25 * edge(l, 500.0, 40.0),
+        scattering: |l| 0.5 + 0.3 * edge(l, 500.0, 40.0),
     },
     Pigment {
         name: "PG17",
@@ -87,7 +87,7 @@ pub(crate) const PIGMENTS: [Pigment; 14] = [
     Pigment {
         name: "PG18",
         absorption: |l| 4.5 * bell(l, 430.0, 30.0) + 5.0 * bell(l, 620.0, 50.0) + 0.35,
-        scattering: |_| 0.35,
+        scattering: |_| 0.6,
     },
     Pigment {
         name: "PB28",
@@ -97,7 +97,7 @@ pub(crate) const PIGMENTS: [Pigment; 14] = [
     Pigment {
         name: "PBk11",
         absorption: |l| 9.0 + 0.6 * edge(l, 500.0, 60.0),
-        scattering: |_| 0.45,
+        scattering: |_| 1.2,
     },
     Pigment {
         name: "PW6",
@@ -286,13 +286,14 @@ fn grained(early: &Spectrum, late: &Spectrum) -> (Spectrum, Spectrum) {
     (early.lerp(late, 0.5), late.zip(early, |l, e| 0.5 * (l - e)))
 }
 
-/// Thirty paints for makers to fit their matrices on: other draws than any scene's.
+/// Forty everyday surfaces for makers to fit their matrices on: smooth spectra, none of them a paint of any scene.
 pub(crate) fn training() -> Vec<Spectrum> {
     let mut rng = stream(0x0074_7261_696e, 1);
-    let white = Spectrum::flat(0.85);
-    (0..30)
-        .map(|_| Recipe::draw(&mut rng).over(&white, 1.0))
-        .collect()
+    let mut one = || {
+        let level = between(&mut rng, 0.05, 0.75);
+        any_surface(&mut rng, level, 0.9)
+    };
+    (0..40).map(|_| one()).collect()
 }
 
 /// A plain surface for tables, papers and cloth: a random smooth reflectance of a given lightness (0–1) and colourfulness.

@@ -312,9 +312,10 @@ fn aged_substrate(wood: &Material, substrate: Substrate, exposure: f64) -> Mater
     }
 }
 
-fn table(spec: &SceneSpec, see: &Eye) -> Seen {
-    let mut rng = stream(spec.panel_seed ^ 0x7ab1e, 12);
-    let pair = match spec.table {
+/// Mean reflectance of the table, and what its texture adds.
+pub(crate) fn table_surface(table: Table, seed: u64) -> [Spectrum; 2] {
+    let mut rng = stream(seed, 12);
+    match table {
         Table::Wood => {
             let (mean, grain) = pick(
                 &mut rng,
@@ -350,11 +351,15 @@ fn table(spec: &SceneSpec, see: &Eye) -> Seen {
             let base = any_surface(&mut rng, level, 0.25);
             [base, base.map(|it| 0.03 * it)]
         }
-    };
+    }
+}
+
+fn table(spec: &SceneSpec, see: &Eye) -> Seen {
+    let [base, grain] = table_surface(spec.table, spec.table_seed);
     see.see(&Material {
-        base: pair[0],
-        mottle: pair[0].map(|it| 0.06 * it),
-        grain: pair[1],
+        base,
+        mottle: base.map(|it| 0.06 * it),
+        grain,
     })
 }
 
@@ -409,6 +414,12 @@ fn card(spec: &SceneSpec, index: usize, placed: &PlacedCard, see: &Eye) -> CardS
     }
 }
 
+/// A seed in half the bits.
+pub(crate) fn fold(seed: u64) -> u32 {
+    let [a, b, c, d, e, f, g, h] = seed.to_le_bytes();
+    u32::from_le_bytes([a ^ e, b ^ f, c ^ g, d ^ h])
+}
+
 /// Noise of the coats at a place: mean 0, standard deviation about 1.
 #[inline]
 pub(crate) fn mottle_at(x: f32, y: f32, seed: u32) -> f32 {
@@ -457,8 +468,7 @@ impl Texture {
 impl Scene {
     /// The seed of textures.
     pub(crate) fn texture_seed(&self) -> u32 {
-        u32::try_from(self.spec.panel_seed & 0xffff_ffff).unwrap_or(0)
-            ^ u32::try_from(self.spec.panel_seed >> 32).unwrap_or(0)
+        fold(self.spec.panel_seed)
     }
 
     /// The panel file that goes with it. For a wrong panel, another one's.

@@ -2,7 +2,7 @@
 
 use crate::layout::{CardShape, Layout, Side, Xy};
 use crate::random::smooth_noise;
-use crate::scene::{Scene, Texture, grain_at, single};
+use crate::scene::{Scene, Texture, fold, grain_at, single};
 use crate::spec::{ClutterKind, Field, Table, Trouble};
 
 /// What one picture needs beside the scene.
@@ -16,6 +16,7 @@ pub(crate) struct Shader<'a> {
     half_extent: f32,
     seed: u32,
     texture: Texture,
+    table_seed: u32,
     wobble: f32,
     grid_count: usize,
     sizes: Sizes,
@@ -175,6 +176,7 @@ impl<'a> Shader<'a> {
             half_extent,
             seed: scene.texture_seed(),
             texture: Texture::new(scene),
+            table_seed: fold(spec.table_seed),
             wobble: single(spec.wobble),
             grid_count: scene.cells.iter().flatten().count(),
             sizes: Sizes::of_panel(&spec.layout),
@@ -431,7 +433,7 @@ impl<'a> Shader<'a> {
 
     fn table(&self, place: [f32; 2], light: [f32; 2]) -> [f32; 3] {
         let spec = &self.scene.spec;
-        let seed = self.seed ^ 0x7ab1;
+        let seed = self.table_seed;
         let [x, y] = place;
         let broad = smooth_noise(x / 90.0, y / 90.0, seed);
         let g = match spec.table {

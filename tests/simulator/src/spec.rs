@@ -276,6 +276,8 @@ pub struct SceneSpec {
     pub card_deviation: f64,
     /// What the board lies on.
     pub table: Table,
+    /// Seed of its colour and texture.
+    pub table_seed: u64,
     /// Other things in view.
     pub clutter: Vec<Clutter>,
     /// Kind of the main light.

@@ -69,7 +69,8 @@ pub struct Truth {
     pub grid: Quad,
     /// Corners of the board.
     pub board: Quad,
-    /// Patches in panel order, masked before exposed; empty cells are not in it.
+    /// Patches in panel order, masked before exposed; empty cells are not in it. Where there is no panel or another one, what
+    /// it would be.
     pub patches: Vec<PatchTruth>,
     /// Cards in the panel's order; those out of sight are not in it.
     pub cards: Vec<CardTruth>,

@@ -1,7 +1,7 @@
 //! The camera: what it is asked to do is what the pixels show.
 
 use masstone_simulator::{
-    CAMERAS_PER_SPLIT, CameraId, Encoding, Mixture, Pixels, Rendered, SceneSpec, Space, Split,
+    CAMERAS_PER_SPLIT, CameraId, Light, Mixture, Pixels, Rendered, SceneSpec, Space, Split,
     ToneCurve, adapt, ciede2000, d50_white, decode, encode, lab, lab_of, xyz_d50,
 };
 use nalgebra::{Matrix3, Vector3};
@@ -41,6 +41,16 @@ fn code(picture: &Rendered, index: usize) -> f64 {
     }
 }
 
+/// The pixel that a coordinate lies in.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "within the picture"
+)]
+fn whole(coordinate: f64) -> usize {
+    coordinate as usize
+}
+
 /// Mean linear RGB over the inner part of a quadrilateral.
 fn mean_linear(
     picture: &Rendered,
@@ -53,8 +63,9 @@ fn mean_linear(
         let inner = |k: i32| 0.1 + 0.8 * (f64::from(k) + 0.5) / f64::from(steps);
         let (u, v) = (inner(i % steps), inner(i / steps));
         let at = [0, 1].map(|k| {
-            ((quad[0][k] * (1.0 - u) + quad[1][k] * u) * (1.0 - v)
-                + (quad[3][k] * (1.0 - u) + quad[2][k] * u) * v) as usize
+            let top = quad[0][k] * (1.0 - u) + quad[1][k] * u;
+            let low = quad[3][k] * (1.0 - u) + quad[2][k] * u;
+            whole(top * (1.0 - v) + low * v)
         });
         let index = (at[1] * picture.width as usize + at[0]) * 3;
         sum += Vector3::from_fn(|c, _| decode(code(picture, index + c)));
@@ -252,4 +263,35 @@ fn eighteen_per_cent_is_49_5() {
     let grey = masstone_simulator::Spectrum::flat(0.18);
     assert!((lab_of(&grey)[0] - 49.496108).abs() < 1e-6);
     assert!((xyz_d50(&grey)[1] - 0.18).abs() < 1e-12);
+}
+
+/// The two splits share no light: every one is drawn by one of them alone.
+#[test]
+fn lights_differ() {
+    let drawn = |split: Split| -> Vec<Light> {
+        (0..400)
+            .map(|seed| SceneSpec::draw(Mixture::Ordinary, split, seed).light.light)
+            .collect()
+    };
+    let (study, test) = (drawn(Split::Study), drawn(Split::Test));
+    for light in &study {
+        assert!(!test.contains(light), "{light:?}");
+        // Temperatures of the one lie in the gaps of the other.
+        if let Light::Daylight(kelvin) = light {
+            assert!((kelvin - 4000.0).rem_euclid(800.0) < 400.0, "{light:?}");
+        }
+    }
+    let gaps = test.iter().filter_map(|it| {
+        if let Light::Daylight(kelvin) = it {
+            Some(kelvin)
+        } else {
+            None
+        }
+    });
+    assert!(
+        gaps.clone().count() > 100
+            && gaps
+                .clone()
+                .all(|kelvin| (kelvin - 4000.0).rem_euclid(800.0) >= 400.0)
+    );
 }

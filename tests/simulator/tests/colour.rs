@@ -13,8 +13,8 @@ fn rows(text: &str) -> Vec<(String, Vec<f64>)> {
         .map(|line| {
             let mut cells = line.split(',');
             (
-                cells.next().unwrap().to_owned(),
-                cells.map(|it| it.parse().unwrap()).collect(),
+                cells.next().expect("a first cell").to_owned(),
+                cells.map(|it| it.parse().expect("a number")).collect(),
             )
         })
         .collect()

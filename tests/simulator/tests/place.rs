@@ -161,6 +161,16 @@ fn orientations_undone_are_one_picture() {
     }
 }
 
+/// The pixel that a coordinate lies in.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "within the picture"
+)]
+fn whole(coordinate: f64) -> usize {
+    coordinate as usize
+}
+
 /// The quadrilaterals lie on what is drawn: the mean of each patch's inner pixels is that patch's colour.
 #[test]
 fn quads_lie_on_their_patches() {
@@ -174,7 +184,7 @@ fn quads_lie_on_their_patches() {
         let middle = [0, 1].map(|i| patch.quad.iter().map(|it| it[i]).sum::<f64>() / 4.0);
         let toward = |corner: [f64; 2]| [0, 1].map(|i| middle[i] + 0.7 * (corner[i] - middle[i]));
         let at = |[x, y]: [f64; 2]| {
-            let index = (y as usize * picture.width as usize + x as usize) * 3;
+            let index = (whole(y) * picture.width as usize + whole(x)) * 3;
             [values[index], values[index + 1], values[index + 2]]
         };
         let centre = at(middle);

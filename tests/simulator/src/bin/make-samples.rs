@@ -124,6 +124,7 @@ fn new_panel() -> SceneSpec {
         half_difference: 0.04,
         exposure: 0.0,
         table: Table::Wood,
+        table_seed: 3,
         clutter: vec![
             thing(ClutterKind::Stick, [150.0, -120.0], [190.0, 9.0], 8.0, 1),
             thing(ClutterKind::Round, [640.0, -60.0], [85.0, 85.0], 0.0, 2),
