@@ -282,7 +282,7 @@ mod tests {
     use crate::colour::srgb::RgbSpace;
 
     fn srgb() -> Matrix {
-        *RgbSpace::Srgb.to_xyz_d50()
+        *RgbSpace::Srgb.linear_to_xyz_d50()
     }
 
     /// Colours spread over the gamut, seen by a camera whose linear values are `seen` of the true linear sRGB.

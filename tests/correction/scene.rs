@@ -237,7 +237,7 @@ pub fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option<Shot> 
             },
             name: "simulated".into(),
             tables: [table.clone(), table.clone(), table],
-            to_xyz: *space.to_xyz_d50(),
+            to_xyz: *space.linear_to_xyz_d50(),
         },
         orientation: Orientation(1),
         metadata: Metadata::default(),
