@@ -13,6 +13,7 @@ use crate::spectrum::{Spectrum, as_f64};
 use crate::truth::{CardTruth, Half, PatchTruth, Quad, Truth, ZoneTruth};
 use crate::view::View;
 use nalgebra::{Matrix3, Vector3};
+use rayon::prelude::*;
 
 /// Reflectance of a surface with its two kinds of unevenness.
 #[derive(Clone, Copy, Debug)]
@@ -129,6 +130,9 @@ pub struct Scene {
     pub(crate) raw_gains: [f64; 3],
     pub(crate) weights: [[Spectrum; 3]; 2],
 }
+
+/// Places in a patch at which its colour is taken.
+const SAMPLES: usize = 1024;
 
 impl SceneSpec {
     /// Integrates every surface.
@@ -541,22 +545,31 @@ impl Scene {
             [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]
                 .map(|[u, v]| view.stored_px([at[0] + u * size[0], at[1] + v * size[1]], 0.0))
         };
-        let mut patches = Vec::new();
         let grey = self.grey();
-        for patch in &self.patches {
-            for (half, which, at, size) in halves(layout.masked, patch.at, patch.size) {
+        let regions: Vec<_> = self
+            .patches
+            .iter()
+            .flat_map(|patch| {
+                halves(layout.masked, patch.at, patch.size)
+                    .into_iter()
+                    .map(move |it| (patch, it))
+            })
+            .collect();
+        let patches = regions
+            .par_iter()
+            .map(|(patch, (half, which, at, size))| {
                 let (lab, camera_lab) =
-                    self.colours(&patch.materials[which], at, size, grey.as_ref());
-                patches.push(PatchTruth {
+                    self.colours(&patch.materials[*which], *at, *size, grey.as_ref());
+                PatchTruth {
                     id: patch.id.clone(),
-                    half,
+                    half: *half,
                     lab,
                     camera_lab,
-                    quad: quad(at, size),
+                    quad: quad(*at, *size),
                     clipped: 0.0,
-                });
-            }
-        }
+                }
+            })
+            .collect();
         let cards = self.cards.iter().map(|it| card_truth(it, &view)).collect();
         Truth {
             size,
@@ -603,23 +616,24 @@ impl Scene {
         let xyz = parts.map(xyz_d50);
         let seen =
             parts.map(|it| grey.map_or_else(|| xyz_d50(it), |grey| grey * self.file_xyz(it)));
-        let steps = 20;
         let texture = Texture::new(self);
         let (mut sum, mut sum_seen) = (Vector3::zeros(), Vector3::zeros());
-        for i in 0..steps * steps {
-            let inner = |k: usize| 0.1 + 0.8 * (as_f64(k) + 0.5) / as_f64(steps);
-            let place = [
-                at[0] + size[0] * inner(i % steps),
-                at[1] + size[1] * inner(i / steps),
-            ];
-            let (m, g) = texture.at(single(place[0]), single(place[1]));
+        // Roberts's R2 sequence: every point has its own row and column. On a square grid whole rows would fall on one
+        // line of the grain.
+        let (mut u, mut v) = (0.5, 0.5);
+        for _ in 0..SAMPLES {
+            u = (u + 0.754_877_666_246_692_8) % 1.0;
+            v = (v + 0.569_840_290_998_053_2) % 1.0;
+            let x = at[0] + size[0] * (0.1 + 0.8 * u);
+            let y = at[1] + size[1] * (0.1 + 0.8 * v);
+            let (m, g) = texture.at(single(x), single(y));
             let (m, g) = (f64::from(m), f64::from(g));
             let join =
                 |it: &[Vector3<f64>; 3]| Vector3::from(lab(&(it[0] + it[1] * m + it[2] * g)));
             sum += join(&xyz);
             sum_seen += join(&seen);
         }
-        let count = as_f64(steps * steps);
+        let count = as_f64(SAMPLES);
         ((sum / count).into(), (sum_seen / count).into())
     }
 

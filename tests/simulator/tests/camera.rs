@@ -58,7 +58,7 @@ fn mean_linear(
     decode: impl Fn(f64) -> f64,
 ) -> Vector3<f64> {
     let mut sum = Vector3::zeros();
-    let steps = 40;
+    let steps = 60;
     for i in 0..steps * steps {
         let inner = |k: i32| 0.1 + 0.8 * (f64::from(k) + 0.5) / f64::from(steps);
         let (u, v) = (inner(i % steps), inner(i / steps));
@@ -78,11 +78,11 @@ fn mean_linear(
 #[test]
 fn the_perfect_pipeline_is_in_the_pixels() {
     let matrix = p3_to_d50();
-    let mut metameric = Vec::new();
-    for seed in 0..8 {
+    let (mut metameric, mut offs) = (Vec::new(), Vec::new());
+    for seed in 0..6 {
         let spec = SceneSpec::draw(Mixture::Flawless, Split::Test, seed);
         let scene = spec.build();
-        let [width, height] = scene.stored_size(1600);
+        let [width, height] = scene.stored_size(2400);
         let picture = scene.render_16(width, height);
         let card = &picture.truth.cards[0];
         let neutral = card
@@ -116,19 +116,26 @@ fn the_perfect_pipeline_is_in_the_pixels() {
             let off = ciede2000(read, patch.camera_lab);
             // Colours outside the space of the file are cut there, and count apart.
             if patch.clipped < 0.01 {
-                // Noise and one step of 16 bits weigh more in the darks.
                 assert!(
-                    off < if patch.lab[0] > 20.0 { 0.3 } else { 0.6 },
+                    off < 0.25,
                     "scene {seed}, {}: {read:?} is not {:?} ({off:.2})",
                     patch.id,
                     patch.camera_lab
                 );
             }
+            if patch.clipped < 0.01 {
+                offs.push(off);
+            }
             metameric.push(ciede2000(patch.lab, patch.camera_lab));
         }
     }
+    let mean_off = offs.iter().sum::<f64>() / offs.len() as f64;
+    assert!(
+        offs.len() > 100 && mean_off < 0.06,
+        "the pixels differ by {mean_off:.3} in the mean"
+    );
     let mean = metameric.iter().sum::<f64>() / metameric.len() as f64;
-    // A camera is not an eye: published figures for a fitted 3 × 3 matrix are 1 to 3 ΔE00.
+    // A camera is not an eye; that a fitted 3 × 3 matrix leaves about 1 to 3 ΔE00 is common practice, no source.
     assert!(
         (0.5..3.5).contains(&mean),
         "the cameras' own error is {mean:.2}"
