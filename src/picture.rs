@@ -101,7 +101,10 @@ fn opaque(canvas: &RgbaImage) -> RgbImage {
     })
 }
 
-#[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "pixel counts lie far below 2^52"
+)]
 fn float(n: usize) -> f64 {
     n as f64
 }

@@ -231,8 +231,12 @@ pub fn visit_left_out(
     visit: &mut dyn FnMut(LeftOutPixel),
 ) {
     match &photo.pixels {
-        Pixels::U8(codes) => visit_codes(&Raster::new(photo, codes), panel, located, samples, visit),
-        Pixels::U16(codes) => visit_codes(&Raster::new(photo, codes), panel, located, samples, visit),
+        Pixels::U8(codes) => {
+            visit_codes(&Raster::new(photo, codes), panel, located, samples, visit)
+        }
+        Pixels::U16(codes) => {
+            visit_codes(&Raster::new(photo, codes), panel, located, samples, visit)
+        }
     }
 }
 

@@ -14,16 +14,22 @@ const ASSUMED_FOCAL_MM: f64 = 26.0;
 
 /// Judged from the map alone.
 pub(super) fn findings(photo: &Photo, panel: &Panel, located: &Located) -> Vec<Finding> {
-    let scales = panel
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .map(|it| located.panel.jacobian(it.rect.centre()).determinant().abs().sqrt());
+    let scales = panel.patches.iter().filter(|it| !it.empty).map(|it| {
+        located
+            .panel
+            .jacobian(it.rect.centre())
+            .determinant()
+            .abs()
+            .sqrt()
+    });
     let scale = scales.fold(f64::INFINITY, f64::min);
     let share = 100.0 * share_of_frame(photo, panel, located);
     let (focal, assumed) = match photo.metadata.focal_35mm {
         Some(focal) if focal > 0.0 => (focal, ""),
-        _ => (ASSUMED_FOCAL_MM, "for a lens like 26 mm, as the photo names none"),
+        _ => (
+            ASSUMED_FOCAL_MM,
+            "for a lens like 26 mm, as the photo names none",
+        ),
     };
     vec![
         Finding::new(
@@ -47,7 +53,10 @@ fn share_of_frame(photo: &Photo, panel: &Panel, located: &Located) -> f64 {
             p.x * q.y - q.x * p.y
         })
         .sum();
-    #[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "pixel counts lie far below 2^52"
+    )]
     let frame = (photo.width * photo.height) as f64;
     doubled.abs() / 2.0 / frame
 }
@@ -57,13 +66,22 @@ fn share_of_frame(photo: &Photo, panel: &Panel, located: &Located) -> f64 {
 /// The first two columns of K⁻¹H are the board's axes in the camera's frame, up to one scale (Zhang, *IEEE PAMI* 22
 /// (2000) 1330–1334, section 2).
 fn tilt_degrees(photo: &Photo, map: &PlaneMap, focal_35mm: f64) -> Option<f64> {
-    #[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "pixel counts lie far below 2^52"
+    )]
     let (width, height) = (photo.width as f64, photo.height as f64);
     let focal = focal_35mm / FRAME_DIAGONAL_MM * width.hypot(height);
     let camera = Matrix3::new(
-        focal, 0.0, width / 2.0, //
-        0.0, focal, height / 2.0, //
-        0.0, 0.0, 1.0,
+        focal,
+        0.0,
+        width / 2.0, //
+        0.0,
+        focal,
+        height / 2.0, //
+        0.0,
+        0.0,
+        1.0,
     );
     let axes = camera.try_inverse()? * map.homography;
     let right: Vector3<f64> = axes.column(0).into();

@@ -46,7 +46,8 @@ fn name(panel: &Panel, region: &Region) -> String {
 
 fn missing(panel: &Panel, samples: &Samples) -> Finding {
     let seen = |index: usize| {
-        let of_card = |it: &Region| matches!(it.kind, RegionKind::Card { card, .. } if card == index);
+        let of_card =
+            |it: &Region| matches!(it.kind, RegionKind::Card { card, .. } if card == index);
         samples.cards.iter().any(of_card)
     };
     let missing: Vec<&str> = panel
@@ -71,7 +72,11 @@ fn clipped(panel: &Panel, samples: &Samples) -> Finding {
         Some(worst) => Finding::new(
             Item::CardClipped,
             share(worst),
-            if share(worst) > 0.0 { name(panel, worst) } else { String::new() },
+            if share(worst) > 0.0 {
+                name(panel, worst)
+            } else {
+                String::new()
+            },
         ),
         None => Finding::not_judged(Item::CardClipped, "no card was sampled"),
     }
@@ -95,7 +100,14 @@ fn grey(panel: &Panel, samples: &Samples) -> Vec<Finding> {
         let RegionKind::Card { card, zone } = it.kind else {
             return None;
         };
-        let known = panel.cards.get(card)?.card.patches.get(zone)?.known.as_ref()?;
+        let known = panel
+            .cards
+            .get(card)?
+            .card
+            .patches
+            .get(zone)?
+            .known
+            .as_ref()?;
         (known.lab.a.hypot(known.lab.b) <= GREY_CHROMA).then_some(known.lab)
     };
     let greys = samples

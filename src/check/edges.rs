@@ -5,7 +5,7 @@
 //! blur of standard deviation σ that is 2·1.2816 σ = 2.563 σ.
 
 use super::{Finding, Item};
-use crate::geometry::{Point, PlaneMap};
+use crate::geometry::{PlaneMap, Point};
 use crate::locate::Located;
 use crate::panel::{Panel, Patch};
 use crate::photo::Photo;
@@ -67,7 +67,11 @@ pub(super) fn finding(photo: &Photo, panel: &Panel, located: &Located) -> Findin
         .flatten()
         .max_by(|a, b| a.0.total_cmp(&b.0));
     match worse {
-        Some((mm, px)) => Finding::new(Item::Blur, mm, format!("{px:.1} px from 10 % to 90 % of an edge")),
+        Some((mm, px)) => Finding::new(
+            Item::Blur,
+            mm,
+            format!("{px:.1} px from 10 % to 90 % of an edge"),
+        ),
         None => Finding::not_judged(Item::Blur, "too few outlines stand out"),
     }
 }
@@ -88,10 +92,18 @@ fn patch_edges(photo: &Photo, panel: &Panel, patch: &Patch, map: &PlaneMap) -> V
         // Clockwise with y down, outwards lies to the left of the way.
         let along = (to - from).normalize();
         let outwards = Vector2::new(along.y, -along.x);
-        let depth = if side % 2 == 0 { rect.height } else { rect.width };
+        let depth = if side % 2 == 0 {
+            rect.height
+        } else {
+            rect.width
+        };
         let gap = gap(usize::from(side % 2 == 0));
         // Half of the patch or of the gap belongs to this edge; without a gap the neighbour's half.
-        let room_mm = if gap > 0.5 { (0.45 * depth).min(0.8 * gap) } else { 0.35 * depth };
+        let room_mm = if gap > 0.5 {
+            (0.45 * depth).min(0.8 * gap)
+        } else {
+            0.35 * depth
+        };
         for place in PLACES {
             let at = from + (to - from) * place;
             edges.extend(edge_at(photo, map, at, outwards, room_mm));
@@ -101,7 +113,13 @@ fn patch_edges(photo: &Photo, panel: &Panel, patch: &Patch, map: &PlaneMap) -> V
 }
 
 /// The edge at a place of an outline; none where the step is too small against its surroundings.
-fn edge_at(photo: &Photo, map: &PlaneMap, at: Point, outwards: Vector2<f64>, room_mm: f64) -> Option<Edge> {
+fn edge_at(
+    photo: &Photo,
+    map: &PlaneMap,
+    at: Point,
+    outwards: Vector2<f64>,
+    room_mm: f64,
+) -> Option<Edge> {
     let jacobian = map.jacobian(at);
     let tangent = (jacobian * Vector2::new(-outwards.y, outwards.x)).try_normalize(0.0)?;
     // Across the outline in the photo, at right angles to it there, pointing outwards.
@@ -131,7 +149,13 @@ fn edge_at(photo: &Photo, map: &PlaneMap, at: Point, outwards: Vector2<f64>, roo
 }
 
 /// Mean linear green by distance across the edge, from `-reach` to `reach`, [`BINS`] a pixel; none at the photo's rim.
-fn profile(photo: &Photo, centre: Point, tangent: Vector2<f64>, normal: Vector2<f64>, reach: f64) -> Option<Vec<f64>> {
+fn profile(
+    photo: &Photo,
+    centre: Point,
+    tangent: Vector2<f64>,
+    normal: Vector2<f64>,
+    reach: f64,
+) -> Option<Vec<f64>> {
     let half = Vector2::new(
         tangent.x.abs() * ALONG_PX + normal.x.abs() * reach,
         tangent.y.abs() * ALONG_PX + normal.y.abs() * reach,
@@ -145,12 +169,17 @@ fn profile(photo: &Photo, centre: Point, tangent: Vector2<f64>, normal: Vector2<
     let mut sums = vec![(0.0, 0_u32); bins];
     for y in top..=bottom {
         for x in left..=right {
-            #[expect(clippy::cast_precision_loss, reason = "pixel coordinates lie far below 2^52")]
+            #[expect(
+                clippy::cast_precision_loss,
+                reason = "pixel coordinates lie far below 2^52"
+            )]
             let from = Point::new(x as f64 + 0.5, y as f64 + 0.5) - centre;
             if from.dot(&tangent).abs() > ALONG_PX {
                 continue;
             }
-            if let Some(sum) = bin((from.dot(&normal) + reach) * BINS).and_then(|it| sums.get_mut(it)) {
+            if let Some(sum) =
+                bin((from.dot(&normal) + reach) * BINS).and_then(|it| sums.get_mut(it))
+            {
                 sum.0 += f64::from(photo.linear(x, y)[1]);
                 sum.1 += 1;
             }
@@ -163,7 +192,11 @@ fn pixel(at: f64) -> Option<usize> {
     bin(at)
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be small and not negative")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "checked to be small and not negative"
+)]
 fn bin(at: f64) -> Option<usize> {
     (0.0..1e9).contains(&at).then_some(at as usize)
 }

@@ -6,7 +6,10 @@ use crate::photo::{EncodingSource, Photo};
 /// Judged from the header and the tags alone. A missing tag is not a flaw.
 pub(super) fn findings(photo: &Photo) -> Vec<Finding> {
     let meta = &photo.metadata;
-    #[expect(clippy::cast_precision_loss, reason = "pixel counts lie far below 2^52")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "pixel counts lie far below 2^52"
+    )]
     let megapixels = (photo.width * photo.height) as f64 / 1e6;
     let mut findings = vec![
         Finding::new(

@@ -104,7 +104,10 @@ fn cells(samples: &Samples) -> Vec<Cell> {
         .collect()
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "millimetres on a board; a saturated cast only pools far cells")]
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "millimetres on a board; a saturated cast only pools far cells"
+)]
 fn index(mm: f64) -> i64 {
     (mm / CELL_MM).floor() as i64
 }
@@ -219,13 +222,17 @@ fn describe(at: &[[f64; 2]], angle: f64, line: f64, across: &[f64]) -> String {
         .filter(|(_, it)| (*it - line).abs() <= 2.0 * CELL_MM)
         .map(|(it, _)| it)
         .collect();
-    let middle = [0, 1].map(|k| near.iter().map(|it| it[k]).sum::<f64>() / count(near.len().max(1)));
+    let middle =
+        [0, 1].map(|k| near.iter().map(|it| it[k]).sum::<f64>() / count(near.len().max(1)));
     let way = match angle.to_degrees() {
         it if !(22.5..157.5).contains(&it) => "top to bottom",
         it if (67.5..112.5).contains(&it) => "left to right",
         _ => "slantwise",
     };
-    format!("running {way} through {:.0}, {:.0} mm", middle[0], middle[1])
+    format!(
+        "running {way} through {:.0}, {:.0} mm",
+        middle[0], middle[1]
+    )
 }
 
 /// The place whose value beats all others, as `120, 80 mm`.

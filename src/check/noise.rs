@@ -24,7 +24,10 @@ pub(super) fn finding(photo: &Photo, samples: &Samples) -> Finding {
             .collect()
     };
     let (spreads, of) = match spreads(&samples.cards) {
-        on_cards if on_cards.is_empty() => (spreads(&samples.patches), "the patches, their grain included"),
+        on_cards if on_cards.is_empty() => (
+            spreads(&samples.patches),
+            "the patches, their grain included",
+        ),
         on_cards => (on_cards, "the card"),
     };
     let (mut blocks, mut pixels): (Vec<f64>, Vec<f64>) = spreads.into_iter().unzip();
@@ -62,7 +65,11 @@ fn spread(photo: &Photo, samples: &Samples, region: &Region) -> Option<(f64, f64
         return None;
     }
     let fitted = smooth(&at, &lightness);
-    let sum: f64 = lightness.iter().zip(&fitted).map(|(l, f)| (l - f).powi(2)).sum();
+    let sum: f64 = lightness
+        .iter()
+        .zip(&fitted)
+        .map(|(l, f)| (l - f).powi(2))
+        .sum();
     let n = crate::sample::float(at.len());
     // Six degrees of freedom went into the surface.
     Some(((sum / (n - 6.0)).sqrt(), (within / n).sqrt()))
@@ -79,7 +86,10 @@ fn block(photo: &Photo, samples: &Samples, centre: Point, side: f64) -> Option<(
         )]
         (start >= 0.0 && end <= crate::sample::float(limit)).then_some(start as usize..end as usize)
     };
-    let (columns, rows) = (range(centre.x, photo.width)?, range(centre.y, photo.height)?);
+    let (columns, rows) = (
+        range(centre.x, photo.width)?,
+        range(centre.y, photo.height)?,
+    );
     let (mut sum, mut lightness, mut squares, mut n) = ([0.0; 3], 0.0, 0.0, 0.0);
     for y in rows {
         for x in columns.clone() {

@@ -2,21 +2,53 @@
 
 use super::{Finding, Item};
 use crate::panel::Panel;
-use crate::sample::{Region, RegionKind, Samples};
+use crate::sample::{Region, RegionKind, Samples, float};
+
+/// Linear light above which a surface isn't black: about L* 16.
+const BLACK: f64 = 0.02;
 
 /// Judged over every sampled patch; each finding names the worst.
 pub(super) fn findings(panel: &Panel, samples: &Samples) -> Vec<Finding> {
     let mut findings = vec![
         worst_share(panel, samples, Item::PatchClipped, |it| it.at_top),
-        worst_share(panel, samples, Item::PatchDark, |it| it.at_bottom),
+        worst_share(panel, samples, Item::PatchDark, |it| {
+            if is_saturated(it) { 0 } else { it.at_bottom }
+        }),
+        outside_encoding(panel, samples),
         worst_share(panel, samples, Item::Glare, |it| it.left_out.glare),
     ];
     let smallest = samples
         .patches
         .iter()
         .min_by(|a, b| area_px(a).total_cmp(&area_px(b)));
-    findings.extend(smallest.map(|it| Finding::new(Item::PatchPixels, area_px(it), name(panel, it))));
     findings
+        .extend(smallest.map(|it| Finding::new(Item::PatchPixels, area_px(it), name(panel, it))));
+    findings
+}
+
+/// Whether the brightest channel is well above black: then a channel at the bottom tells of a colour that the file's space
+/// can't hold, not of too little light.
+fn is_saturated(region: &Region) -> bool {
+    let brightest = |rgb: [f64; 3]| rgb.into_iter().fold(0.0, f64::max);
+    region.mean_rgb().is_some_and(|it| brightest(it) > BLACK)
+}
+
+/// Share of the regions that a channel at the bottom puts outside the colour space.
+fn outside_encoding(panel: &Panel, samples: &Samples) -> Finding {
+    let limit = Item::PatchDark.rule().good;
+    let outside: Vec<String> = samples
+        .patches
+        .iter()
+        .filter(|it| is_saturated(it) && 100.0 * it.share(it.at_bottom) > limit)
+        .map(|it| name(panel, it))
+        .collect();
+    let (some, all) = (float(outside.len()), float(samples.patches.len()).max(1.0));
+    let more = match outside.len() {
+        0..=3 => "",
+        _ => " …",
+    };
+    let named = outside.into_iter().take(3).collect::<Vec<_>>().join(", ");
+    Finding::new(Item::OutsideEncoding, 100.0 * some / all, named + more)
 }
 
 /// Pixels inside a region's outline: its own counts may be of every second or third row and column.
@@ -48,7 +80,11 @@ fn worst_share(
     };
     let value = share(worst);
     let limit = item.rule().good;
-    let beyond = samples.patches.iter().filter(|it| share(it) > limit).count();
+    let beyond = samples
+        .patches
+        .iter()
+        .filter(|it| share(it) > limit)
+        .count();
     let detail = match beyond {
         _ if value <= 0.0 => String::new(),
         0 | 1 => name(panel, worst),
@@ -63,7 +99,9 @@ fn name(panel: &Panel, region: &Region) -> String {
     match region.kind {
         RegionKind::Masked { patch } => format!("patch {} masked", id(patch)),
         RegionKind::Exposed { patch } => format!("patch {} exposed", id(patch)),
-        RegionKind::Whole { patch } | RegionKind::Substrate { patch } => format!("patch {}", id(patch)),
+        RegionKind::Whole { patch } | RegionKind::Substrate { patch } => {
+            format!("patch {}", id(patch))
+        }
         RegionKind::Card { card, zone } => super::card::zone_name(panel, card, zone),
     }
 }

@@ -27,8 +27,10 @@ pub enum Item {
     MixedLight,
     /// Clipped share of the worst patch.
     PatchClipped,
-    /// Share of the worst patch with a channel at the bottom.
+    /// Share of the worst dark patch with a channel at the bottom.
     PatchDark,
+    /// Patches whose colour the file's colour space can't hold.
+    OutsideEncoding,
     /// Highlights on the worst patch.
     Glare,
     /// Edge width at the patches' outlines.
@@ -186,7 +188,7 @@ impl Item {
                 "%",
                 1,
                 AtMost,
-                (5.0, 12.0),
+                (8.0, 20.0),
                 PRACTICE,
                 "Move the card out of the shadow or reflection that falls on it.",
             ),
@@ -234,6 +236,16 @@ impl Item {
                 (1.0, 20.0),
                 PRACTICE,
                 "Expose more or give more light: a channel of this patch is lost in the black.",
+            ),
+            Self::OutsideEncoding => rule(
+                "patches outside the colour space",
+                "%",
+                0,
+                AtMost,
+                // Never beyond tolerance: no other exposure would help, and such readings are flagged.
+                (0.0, 100.0),
+                PRACTICE,
+                "Set the camera to a wider colour space (Display P3) if it has one; these readings are flagged.",
             ),
             Self::Glare => rule(
                 "glare on a patch",

@@ -51,7 +51,10 @@ fn run_widths(line: &[f64], widths: &mut Vec<f64>) {
     while start + 1 < line.len() {
         let rising = line[start + 1] > line[start];
         let mut end = start + 1;
-        while end + 1 < line.len() && (line[end + 1] > line[end]) == rising && line[end + 1] != line[end] {
+        while end + 1 < line.len()
+            && (line[end + 1] > line[end]) == rising
+            && line[end + 1] != line[end]
+        {
             end += 1;
         }
         if (line[end] - line[start]).abs() >= SMALLEST_STEP {

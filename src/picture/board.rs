@@ -12,8 +12,12 @@ const WIDEST: usize = 1200;
 const NOT_SEEN: Rgb<u8> = Rgb([200, 200, 200]);
 /// Rim around the board, as a share of its longer side.
 const RIM: f64 = 0.02;
-/// A card farther from the board than this share of its longer side is not shown beside it.
-const NEAR: f64 = 0.6;
+/// The same where the panel file doesn't say where the board ends.
+const RIM_UNKNOWN: f64 = 0.08;
+/// A card is shown beside the board as long as that makes the view's longer side at most so many times the board's.
+const NEAR: f64 = 2.2;
+/// A view wider than this, over its height, lies below the photo.
+const WIDE: f64 = 2.2;
 
 /// The stretch of the panel's plane that is shown, and how large.
 #[derive(Clone, Copy, Debug)]
@@ -23,6 +27,8 @@ pub(super) struct Board {
     /// Pixels per millimetre.
     scale: f64,
     size: [usize; 2],
+    /// Whether it lies below the photo, not to the right of it.
+    below: bool,
 }
 
 impl Board {
@@ -30,7 +36,6 @@ impl Board {
     pub(super) fn new(shown: &Shown<'_>, photo_view: [usize; 2]) -> Self {
         let outer = shown.panel.outer();
         let longer = outer.width.max(outer.height);
-        let reach = outer.inset(-NEAR * longer);
         let cards = shown.located.cards.iter().filter_map(|found| {
             let card = &shown.panel.cards.get(found.index)?.card;
             let corners = card.outer().corners().map(|it| found.map.map(it));
@@ -38,10 +43,25 @@ impl Board {
             for corner in corners {
                 on_panel.push(shown.located.panel.unmap(corner)?);
             }
-            on_panel.iter().all(|it| reach.contains(it)).then(|| around(&on_panel))
+            Some(around(&on_panel))
         });
-        let area = cards.fold(outer, |all, card| all.union(&card)).inset(-RIM * longer);
-        let box_width = float(photo_view[0].clamp(600, WIDEST));
+        let rim = match shown.panel.board {
+            Some(_) => RIM,
+            None => RIM_UNKNOWN,
+        };
+        let area = cards
+            .fold(outer, |all, card| {
+                let both = all.union(&card);
+                if both.width.max(both.height) <= NEAR * longer {
+                    both
+                } else {
+                    all
+                }
+            })
+            .inset(-rim * longer);
+        let below = area.width > WIDE * area.height;
+        let widest = if below { super::LONGEST_SIDE } else { WIDEST };
+        let box_width = float(photo_view[0].clamp(600, widest));
         let box_height = float(photo_view[1].max(400));
         let scale = (box_width / area.width).min(box_height / area.height);
         let side = |mm: f64| {
@@ -58,6 +78,7 @@ impl Board {
             area,
             scale,
             size: [side(area.width), side(area.height)],
+            below,
         }
     }
 
@@ -66,9 +87,17 @@ impl Board {
         self.size
     }
 
+    /// Whether it is so wide that it lies below the photo.
+    pub(super) fn below(&self) -> bool {
+        self.below
+    }
+
     /// Panel millimetres to pixels of the view.
     pub(super) fn point(&self, mm: Point) -> Point {
-        Point::new((mm.x - self.area.x) * self.scale, (mm.y - self.area.y) * self.scale)
+        Point::new(
+            (mm.x - self.area.x) * self.scale,
+            (mm.y - self.area.y) * self.scale,
+        )
     }
 
     /// The inverse of [`Self::point`].
@@ -108,8 +137,18 @@ impl Board {
 
 /// The smallest upright rectangle around points.
 fn around(points: &[Point]) -> Rect {
-    let low = |axis: usize| points.iter().map(|it| it[axis]).fold(f64::INFINITY, f64::min);
-    let high = |axis: usize| points.iter().map(|it| it[axis]).fold(f64::NEG_INFINITY, f64::max);
+    let low = |axis: usize| {
+        points
+            .iter()
+            .map(|it| it[axis])
+            .fold(f64::INFINITY, f64::min)
+    };
+    let high = |axis: usize| {
+        points
+            .iter()
+            .map(|it| it[axis])
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
     Rect {
         x: low(0),
         y: low(1),

@@ -90,11 +90,14 @@ fn readable(_: &Path) -> io::Result<()> {
 }
 
 fn encode(picture: &RgbImage, png: bool, out: &mut dyn Write) -> Result<(), ImageError> {
-    let profile = moxcms::ColorProfile::new_srgb().encode().unwrap_or_default();
+    let profile = moxcms::ColorProfile::new_srgb()
+        .encode()
+        .unwrap_or_default();
     let (width, height) = picture.dimensions();
     let rgb = ExtendedColorType::Rgb8;
     if png {
-        let mut encoder = PngEncoder::new_with_quality(out, CompressionType::Fast, FilterType::Adaptive);
+        let mut encoder =
+            PngEncoder::new_with_quality(out, CompressionType::Fast, FilterType::Adaptive);
         state_srgb(&mut encoder, profile);
         encoder.write_image(picture, width, height, rgb)
     } else {

@@ -55,7 +55,13 @@ impl Lines<'_> {
         // The first baseline: the block of lines is centred by its capitals.
         let mut y = self.centre.y - (count - 1.0) * LEADING * size / 2.0 + CAP_HEIGHT * size / 2.0;
         for (text, colour) in self.lines {
-            let mut line = Text::new([self.centre.x, y], size, Anchor::Middle, text.clone(), *colour);
+            let mut line = Text::new(
+                [self.centre.x, y],
+                size,
+                Anchor::Middle,
+                text.clone(),
+                *colour,
+            );
             line.halo = halo.map(|it| Halo {
                 colour: it,
                 width: (0.13 * size).max(1.8),
@@ -67,14 +73,24 @@ impl Lines<'_> {
 }
 
 /// A closed outline that shows on any ground: a dark line under a light one.
-pub(super) fn outline(drawing: &mut Drawing, corners: &[Point], colour: Colour, width: f64, dash: Option<[f64; 2]>) {
+pub(super) fn outline(
+    drawing: &mut Drawing,
+    corners: &[Point],
+    colour: Colour,
+    width: f64,
+    dash: Option<[f64; 2]>,
+) {
     let points: Vec<[f64; 2]> = corners.iter().map(|it| [it.x, it.y]).collect();
     let dark = Colour::BLACK.with_alpha(colour.alpha / 3 * 2);
     for (colour, width, dash) in [(dark, 2.2 * width, None), (colour, width, dash)] {
         drawing.shapes.push(Shape::Polygon {
             points: points.clone(),
             fill: None,
-            stroke: Some(Stroke { colour, width, dash }),
+            stroke: Some(Stroke {
+                colour,
+                width,
+                dash,
+            }),
         });
     }
 }
@@ -90,5 +106,9 @@ pub(super) fn flag_name(flag: Flag) -> String {
 
 /// Black on pale, white on dark.
 pub(super) fn ink_on(lightness: f64) -> Colour {
-    if lightness > 55.0 { Colour::BLACK } else { Colour::WHITE }
+    if lightness > 55.0 {
+        Colour::BLACK
+    } else {
+        Colour::WHITE
+    }
 }

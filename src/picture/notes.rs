@@ -26,7 +26,13 @@ pub(super) fn on_photo(drawing: &mut Drawing, shown: &Shown<'_>, upright: &Uprig
             .map(|[x, y]| upright.point(Point::new(x, y)) + offset(at))
     };
     for region in &shown.samples.substrate {
-        outline(drawing, &corners(region), labels::SUBSTRATE, 0.8, Some([2.0, 3.0]));
+        outline(
+            drawing,
+            &corners(region),
+            labels::SUBSTRATE,
+            0.8,
+            Some([2.0, 3.0]),
+        );
     }
     for region in &shown.samples.patches {
         let (colour, dash) = style(region.kind);
@@ -47,7 +53,15 @@ pub(super) fn on_photo(drawing: &mut Drawing, shown: &Shown<'_>, upright: &Uprig
     };
     let [left, top] = at.map(f64::from);
     let [width, height] = upright.size().map(float);
-    name_cards(drawing, shown, view, [left, top, left + width, top + height]);
+    let centre = shown.located.panel.map(shown.panel.extent().centre());
+    let panel_y = (upright.point(centre) + offset(at)).y;
+    name_cards(
+        drawing,
+        shown,
+        view,
+        panel_y,
+        [left, top, left + width, top + height],
+    );
 }
 
 /// Sampled outlines, cards and what was read, over the straight view.
@@ -61,14 +75,18 @@ pub(super) fn on_board(drawing: &mut Drawing, shown: &Shown<'_>, board: &Board, 
         Some(corners)
     };
     for (index, region) in shown.samples.patches.iter().enumerate() {
-        let Some(quad) = corners(region) else { continue };
+        let Some(quad) = corners(region) else {
+            continue;
+        };
         let (colour, dash) = style(region.kind);
         outline(drawing, &quad, colour.with_alpha(170), 0.9, dash);
         if let Some(reading) = shown.readings.iter().find(|it| it.region == index) {
             write_reading(drawing, shown, reading, &quad);
         }
     }
-    cards(drawing, shown, &|region: &Region| corners(region).unwrap_or([Point::origin(); 4]));
+    cards(drawing, shown, &|region: &Region| {
+        corners(region).unwrap_or([Point::origin(); 4])
+    });
 }
 
 fn offset(at: [u32; 2]) -> Vector2<f64> {
@@ -88,7 +106,9 @@ pub(super) fn style(kind: RegionKind) -> (Colour, Option<[f64; 2]>) {
 
 fn patch_of(kind: RegionKind) -> Option<usize> {
     match kind {
-        RegionKind::Whole { patch } | RegionKind::Masked { patch } | RegionKind::Exposed { patch } => Some(patch),
+        RegionKind::Whole { patch }
+        | RegionKind::Masked { patch }
+        | RegionKind::Exposed { patch } => Some(patch),
         RegionKind::Card { .. } | RegionKind::Substrate { .. } => None,
     }
 }
@@ -97,7 +117,9 @@ fn patch_of(kind: RegionKind) -> Option<usize> {
 fn by_patch(regions: &[Region]) -> Vec<(usize, Vec<(usize, &Region)>)> {
     let mut groups: Vec<(usize, Vec<(usize, &Region)>)> = Vec::new();
     for (index, region) in regions.iter().enumerate() {
-        let Some(patch) = patch_of(region.kind) else { continue };
+        let Some(patch) = patch_of(region.kind) else {
+            continue;
+        };
         match groups.last_mut() {
             Some((last, group)) if *last == patch => group.push((index, region)),
             _ => groups.push((patch, vec![(index, region)])),
@@ -114,11 +136,10 @@ fn name_patch(
     regions: &[(usize, &Region)],
     quads: &[[Point; 4]],
 ) {
-    let id = || (patch.id.clone(), labels::WHOLE);
-    let each: Vec<Lines<'_>>;
-    let id_line = [id()];
-    each = quads.iter().map(|quad| lines(&id_line, quad)).collect();
-    let in_halves = each.iter().all(|it| it.size() >= SMALLEST_HALF_ID);
+    let id = [(patch.id.clone(), labels::WHOLE)];
+    let in_halves = quads
+        .iter()
+        .all(|it| lines(&id, it).size() >= SMALLEST_HALF_ID);
     let flags: Vec<Vec<Flag>> = regions
         .iter()
         .map(|(index, _)| own_flags(shown, *index))
@@ -129,32 +150,63 @@ fn name_patch(
     }
     if in_halves || quads.len() == 1 {
         for (quad, flags) in quads.iter().zip(&flags) {
-            let mut text = vec![id()];
-            text.extend(flags.iter().map(|it| (flag_name(*it), labels::FLAG)));
-            write_or_mark(drawing, text, quad);
+            let text: Vec<_> = flags
+                .iter()
+                .map(|it| (flag_name(*it), labels::FLAG))
+                .collect();
+            write_or_mark(drawing, &patch.id, &text, quad);
         }
         return;
     }
-    let mut text = vec![id()];
+    let mut text = Vec::new();
     for ((_, region), flags) in regions.iter().zip(&flags) {
-        let half = if matches!(region.kind, RegionKind::Masked { .. }) { "masked" } else { "exposed" };
-        text.extend(flags.iter().map(|it| (format!("{half}: {}", flag_name(*it)), labels::FLAG)));
+        let half = if matches!(region.kind, RegionKind::Masked { .. }) {
+            "masked"
+        } else {
+            "exposed"
+        };
+        text.extend(
+            flags
+                .iter()
+                .map(|it| (format!("{half}: {}", flag_name(*it)), labels::FLAG)),
+        );
     }
-    write_or_mark(drawing, text, &hull(quads));
+    write_or_mark(drawing, &patch.id, &text, &hull(quads));
 }
 
-/// Writes all lines if they can be read; else the id with a mark that says "see below".
-fn write_or_mark(drawing: &mut Drawing, mut text: Vec<(String, Colour)>, quad: &[Point; 4]) {
-    if text.len() > 1 && !lines(&text, quad).fit() {
-        text.truncate(1);
-        text.push(("!".into(), labels::FLAG));
+/// The id, and below it the flags if they can be read there; else a mark that says "see below".
+fn write_or_mark(drawing: &mut Drawing, id: &str, flags: &[(String, Colour)], quad: &[Point; 4]) {
+    let one = |text: String, colour: Colour| [(text, colour)];
+    if flags.is_empty() {
+        lines(&one(id.to_owned(), labels::WHOLE), quad).draw(drawing, Some(Colour::BLACK));
+        return;
     }
-    if text.len() > 1 && !lines(&text, quad).fit() {
-        text.truncate(1);
-        text[0].0.push_str(" !");
-        text[0].1 = labels::FLAG;
+    let upper = stretch(quad, 0.0, 0.45);
+    let below = lines(flags, &stretch(quad, 0.45, 1.0)).fit();
+    let marked = [
+        (id.to_owned(), labels::WHOLE),
+        ("!".to_owned(), labels::FLAG),
+    ];
+    if below {
+        lines(&one(id.to_owned(), labels::WHOLE), &upper).draw(drawing, Some(Colour::BLACK));
+        lines(flags, &stretch(quad, 0.45, 1.0)).draw(drawing, Some(Colour::BLACK));
+    } else if lines(&marked, quad).fit() {
+        lines(&marked, quad).draw(drawing, Some(Colour::BLACK));
+    } else {
+        lines(&one(format!("{id} !"), labels::FLAG), quad).draw(drawing, Some(Colour::BLACK));
     }
-    lines(&text, quad).draw(drawing, Some(Colour::BLACK));
+}
+
+/// Part of a quadrilateral between two shares of its height.
+fn stretch(quad: &[Point; 4], from: f64, to: f64) -> [Point; 4] {
+    let along =
+        |top: usize, bottom: usize, share: f64| quad[top] + (quad[bottom] - quad[top]) * share;
+    [
+        along(0, 3, from),
+        along(1, 2, from),
+        along(1, 2, to),
+        along(0, 3, to),
+    ]
 }
 
 fn lines<'a>(lines: &'a [(String, Colour)], quad: &[Point; 4]) -> Lines<'a> {
@@ -172,7 +224,10 @@ fn inside(quad: &[Point; 4]) -> (Point, [f64; 2]) {
     let middle = |i: usize, j: usize| nalgebra::center(&quad[i], &quad[j]);
     let width = (middle(1, 2) - middle(0, 3)).norm();
     let height = (middle(2, 3) - middle(0, 1)).norm();
-    (nalgebra::center(&middle(0, 2), &middle(1, 3)), [width, height])
+    (
+        nalgebra::center(&middle(0, 2), &middle(1, 3)),
+        [width, height],
+    )
 }
 
 /// The upright box around quadrilaterals, as one.
@@ -209,7 +264,11 @@ pub(super) fn own_flags(shown: &Shown<'_>, region: usize) -> Vec<Flag> {
 
 /// Flags that more than half of the readings carry, with how many do.
 pub(super) fn common_flags(shown: &Shown<'_>) -> Vec<(Flag, usize)> {
-    let mut all: Vec<Flag> = shown.readings.iter().flat_map(|it| it.flags.clone()).collect();
+    let mut all: Vec<Flag> = shown
+        .readings
+        .iter()
+        .flat_map(|it| it.flags.clone())
+        .collect();
     all.sort();
     let mut counts: Vec<(Flag, usize)> = Vec::new();
     for flag in all {
@@ -219,7 +278,9 @@ pub(super) fn common_flags(shown: &Shown<'_>) -> Vec<(Flag, usize)> {
         }
     }
     counts.retain(|(flag, count)| {
-        !matches!(flag, Flag::Reference | Flag::Unmeasurable) && 2 * count > shown.readings.len() && *count > 3
+        !matches!(flag, Flag::Reference | Flag::Unmeasurable)
+            && 2 * count > shown.readings.len()
+            && *count > 3
     });
     counts
 }
@@ -232,7 +293,11 @@ fn cards(drawing: &mut Drawing, shown: &Shown<'_>, corners: &dyn Fn(&Region) -> 
         let RegionKind::Card { card, zone } = region.kind else {
             continue;
         };
-        let zone = shown.panel.cards.get(card).and_then(|it| it.card.patches.get(zone));
+        let zone = shown
+            .panel
+            .cards
+            .get(card)
+            .and_then(|it| it.card.patches.get(zone));
         let Some(known) = zone.and_then(|it| it.known.as_ref()) else {
             continue;
         };
@@ -253,6 +318,7 @@ fn name_cards(
     drawing: &mut Drawing,
     shown: &Shown<'_>,
     view: impl Fn(usize) -> Option<[Point; 4]>,
+    panel_y: f64,
     [left, top, right, bottom]: [f64; 4],
 ) {
     for (index, placed) in shown.panel.cards.iter().enumerate() {
@@ -275,15 +341,21 @@ fn name_cards(
             .iter()
             .map(|(it, _)| crate::drawing::text_width(it, size))
             .fold(0.0, f64::max);
-        // Below the card if there is room, else above it; never off the photo.
+        // Above or below the card, away from the panel; never off the photo.
         let middle = f64::midpoint(low.x, high.x);
-        let x = middle.clamp(left + widest / 2.0 + 6.0, (right - widest / 2.0 - 6.0).max(left + widest / 2.0 + 6.0));
+        let x = middle.clamp(
+            left + widest / 2.0 + 6.0,
+            (right - widest / 2.0 - 6.0).max(left + widest / 2.0 + 6.0),
+        );
         let lower = hull(&[quad])[2].y;
-        let y = if lower + height + 6.0 < bottom {
-            lower + 6.0 + height / 2.0
-        } else {
-            (low.y - 6.0 - height / 2.0).max(top + height / 2.0)
-        };
+        let upwards = f64::midpoint(low.y, lower) < panel_y;
+        let above = low.y - 6.0 - height / 2.0;
+        let below = lower + 6.0 + height / 2.0;
+        let y = if upwards { above } else { below };
+        let y = y.clamp(
+            top + height / 2.0 + 4.0,
+            (bottom - height / 2.0 - 4.0).max(top + height / 2.0 + 4.0),
+        );
         Lines {
             lines: &text,
             centre: Point::new(x, y),
@@ -307,14 +379,25 @@ fn write_reading(drawing: &mut Drawing, shown: &Shown<'_>, reading: &Corrected, 
         .and_then(|it| shown.panel.patches.get(it))
         .map_or_else(String::new, |it| it.id.clone());
     let Some(lab) = reading.lab else {
-        let text = [(id, Colour::WHITE), ("not measured".to_owned(), Colour::WHITE)];
-        let lines = Lines { lines: &text, centre, room, largest: 16.0 };
+        let text = [
+            (id, Colour::WHITE),
+            ("not measured".to_owned(), Colour::WHITE),
+        ];
+        let lines = Lines {
+            lines: &text,
+            centre,
+            room,
+            largest: 16.0,
+        };
         lines.draw(drawing, Some(Colour::BLACK));
         return;
     };
     let ink = ink_on(lab.l);
     let full = figures([lab.l, lab.a, lab.b], "\n");
-    let bare = full.replace("L* ", "").replace("a* ", "").replace("b* ", "");
+    let bare = full
+        .replace("L* ", "")
+        .replace("a* ", "")
+        .replace("b* ", "");
     let spread = format!("± {:.1}", reading.u95);
     let variants = [
         format!("{id}\n{full}\n{spread}"),
@@ -323,7 +406,8 @@ fn write_reading(drawing: &mut Drawing, shown: &Shown<'_>, reading: &Corrected, 
         id,
     ];
     for variant in &variants {
-        let text: Vec<(String, Colour)> = variant.split('\n').map(|it| (it.to_owned(), ink)).collect();
+        let text: Vec<(String, Colour)> =
+            variant.split('\n').map(|it| (it.to_owned(), ink)).collect();
         let lines = Lines {
             lines: &text,
             centre,
@@ -338,7 +422,13 @@ fn write_reading(drawing: &mut Drawing, shown: &Shown<'_>, reading: &Corrected, 
 }
 
 /// A sample of an outline in a legend, with its meaning; gives where the next one may start.
-pub(super) fn legend(drawing: &mut Drawing, at: [f64; 2], size: f64, kind: RegionKind, meaning: &str) -> f64 {
+pub(super) fn legend(
+    drawing: &mut Drawing,
+    at: [f64; 2],
+    size: f64,
+    kind: RegionKind,
+    meaning: &str,
+) -> f64 {
     let (colour, dash) = style(kind);
     let high = 0.8 * size;
     let [x, y] = at;
@@ -353,12 +443,23 @@ pub(super) fn legend(drawing: &mut Drawing, at: [f64; 2], size: f64, kind: Regio
 }
 
 /// A sample of a tint, with its meaning; gives where the next one may start.
-pub(super) fn tint_legend(drawing: &mut Drawing, at: [f64; 2], size: f64, tint: [u8; 3], meaning: &str) -> f64 {
+pub(super) fn tint_legend(
+    drawing: &mut Drawing,
+    at: [f64; 2],
+    size: f64,
+    tint: [u8; 3],
+    meaning: &str,
+) -> f64 {
     let [x, y] = at;
     let high = 0.8 * size;
     let [r, g, b] = tint;
     drawing.shapes.push(Shape::Polygon {
-        points: vec![[x, y - high], [x + 1.6 * size, y - high], [x + 1.6 * size, y], [x, y]],
+        points: vec![
+            [x, y - high],
+            [x + 1.6 * size, y - high],
+            [x + 1.6 * size, y],
+            [x, y],
+        ],
         fill: Some(Colour::rgb(r, g, b)),
         stroke: None,
     });

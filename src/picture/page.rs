@@ -47,8 +47,16 @@ impl<'a> Page<'a> {
         let [photo_width, photo_height] = upright.size().map(pixels);
         let [board_width, board_height] = board.size().map(pixels);
         let top = RIM + HEADING;
-        let width = 3 * RIM + photo_width + board_width;
-        let legend_y = top + photo_height.max(board_height) + LEADING + 8;
+        let (width, bottom, board_at) = if board.below() {
+            let board_top = top + photo_height + RIM + HEADING;
+            let width = 2 * RIM + photo_width.max(board_width);
+            (width, board_top + board_height, [RIM, board_top])
+        } else {
+            let width = 3 * RIM + photo_width + board_width;
+            let bottom = top + photo_height.max(board_height);
+            (width, bottom, [2 * RIM + photo_width, top])
+        };
+        let legend_y = bottom + LEADING + 8;
         let room = f64::from(width - 2 * RIM);
         let lines: Vec<(String, Colour)> = matters(shown)
             .into_iter()
@@ -64,7 +72,7 @@ impl<'a> Page<'a> {
             width,
             height,
             photo_at: [RIM, top],
-            board_at: [2 * RIM + photo_width, top],
+            board_at,
             legend_y,
             lines,
         }
@@ -79,7 +87,10 @@ impl<'a> Page<'a> {
     pub(super) fn write(&self, drawing: &mut Drawing) {
         let headings = [
             (self.photo_at, "As photographed, turned upright"),
-            (self.board_at, "The board straight on, evened and calibrated, in sRGB"),
+            (
+                self.board_at,
+                "The board straight on, evened and calibrated, in sRGB",
+            ),
         ];
         for ([x, y], text) in headings {
             let at = [f64::from(x), f64::from(y) - 10.0];
@@ -100,7 +111,11 @@ impl<'a> Page<'a> {
         let y = f64::from(self.legend_y);
         let mut x = f64::from(RIM);
         let mut seen = Vec::new();
-        let regions = samples.patches.iter().chain(&samples.cards).chain(&samples.substrate);
+        let regions = samples
+            .patches
+            .iter()
+            .chain(&samples.cards)
+            .chain(&samples.substrate);
         for region in regions {
             let meaning = match region.kind {
                 RegionKind::Whole { .. } => "sampled patch",
@@ -114,17 +129,33 @@ impl<'a> Page<'a> {
                 x = notes::legend(drawing, [x, y], SIZE, region.kind, meaning);
             }
         }
-        let counts = samples.patches.iter().chain(&samples.cards).map(|it| it.left_out);
+        let counts = samples
+            .patches
+            .iter()
+            .chain(&samples.cards)
+            .map(|it| it.left_out);
         let (mut high, mut low) = (false, false);
         for count in counts {
             high |= count.glare + count.clipped_high > 0;
             low |= count.clipped_low > 0;
         }
         if high {
-            x = notes::tint_legend(drawing, [x, y], SIZE, tint::HIGH, "left out: highlight or clipped");
+            x = notes::tint_legend(
+                drawing,
+                [x, y],
+                SIZE,
+                tint::HIGH,
+                "left out: highlight or clipped",
+            );
         }
         if low {
-            notes::tint_legend(drawing, [x, y], SIZE, tint::LOW, "left out: lost in the black");
+            notes::tint_legend(
+                drawing,
+                [x, y],
+                SIZE,
+                tint::LOW,
+                "left out: lost in the black",
+            );
         }
     }
 }
@@ -153,7 +184,11 @@ fn what(shown: &Shown<'_>) -> String {
         .filter(|it| it.lab.is_some())
         .map(|it| it.u95)
         .collect();
-    parts.push(format!("{} of {} regions measured", measured.len(), shown.readings.len()));
+    parts.push(format!(
+        "{} of {} regions measured",
+        measured.len(),
+        shown.readings.len()
+    ));
     if let Some(u95) = middle(measured) {
         parts.push(format!("U95 in the middle {u95:.1} ΔE00"));
     }
@@ -179,17 +214,33 @@ fn how(shown: &Shown<'_>) -> String {
         None => format!("correction {kind}"),
     }];
     let references = &correction.references;
-    let names: Vec<&str> = references.iter().take(6).map(|it| it.reference.name.as_str()).collect();
+    let names: Vec<&str> = references
+        .iter()
+        .take(6)
+        .map(|it| it.reference.name.as_str())
+        .collect();
     let more = match references.len().saturating_sub(names.len()) {
         0 => String::new(),
         n => format!(" and {n} more"),
     };
-    parts.push(format!("{} references: {}{more}", references.len(), names.join(", ")));
+    let many = if references.len() == 1 {
+        "reference"
+    } else {
+        "references"
+    };
+    parts.push(format!(
+        "{} {many}: {}{more}",
+        references.len(),
+        names.join(", ")
+    ));
     parts.push(format!("up by {}", shown.located.witnesses.join(", ")));
     parts.push(if shown.located.by_hand {
         "corners given by hand".into()
     } else {
-        format!("outlines met to {:.1} px", shown.located.quality.outline_rms_px)
+        format!(
+            "outlines met to {:.1} px",
+            shown.located.quality.outline_rms_px
+        )
     });
     parts.join(" · ")
 }
@@ -200,7 +251,13 @@ fn warnings(shown: &Shown<'_>) -> Vec<String> {
     let common = notes::common_flags(shown);
     let mut general: Vec<String> = common
         .iter()
-        .map(|(flag, n)| format!("{} on {n} of {} regions", labels::flag_name(*flag), shown.readings.len()))
+        .map(|(flag, n)| {
+            format!(
+                "{} on {n} of {} regions",
+                labels::flag_name(*flag),
+                shown.readings.len()
+            )
+        })
         .collect();
     if shown.samples.encoding == EncodingSource::AssumedSrgb {
         general.push("no colour profile in the file: sRGB was assumed".into());
@@ -250,6 +307,10 @@ fn name(shown: &Shown<'_>, kind: RegionKind) -> String {
         RegionKind::Whole { patch } | RegionKind::Substrate { patch } => (patch, ""),
         RegionKind::Card { .. } => return "card".into(),
     };
-    let id = shown.panel.patches.get(patch).map_or("?", |it| it.id.as_str());
+    let id = shown
+        .panel
+        .patches
+        .get(patch)
+        .map_or("?", |it| it.id.as_str());
     format!("{id}{half}")
 }

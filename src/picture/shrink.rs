@@ -85,7 +85,10 @@ mod tests {
                 }
             }
             let even = ratio(to, from);
-            assert!(seen.iter().all(|it| (it - even).abs() < 1e-4), "{from} {to}");
+            assert!(
+                seen.iter().all(|it| (it - even).abs() < 1e-4),
+                "{from} {to}"
+            );
         }
     }
 }

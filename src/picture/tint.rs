@@ -1,7 +1,7 @@
 //! A tint over the pixels that were left out of the means.
 
-use super::upright::Upright;
 use super::Shown;
+use super::upright::Upright;
 use crate::geometry::Point;
 use crate::sample::{self, Reason};
 use image::RgbImage;

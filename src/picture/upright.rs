@@ -49,7 +49,11 @@ impl Upright {
     /// Size of the view.
     pub(super) fn size(&self) -> [usize; 2] {
         let [width, height] = self.shrunk;
-        if self.swaps_axes() { [height, width] } else { [width, height] }
+        if self.swaps_axes() {
+            [height, width]
+        } else {
+            [width, height]
+        }
     }
 
     fn swaps_axes(&self) -> bool {

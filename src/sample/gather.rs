@@ -265,7 +265,9 @@ pub(super) fn visit_left_out<T: Code>(
     light: [f64; 3],
     visit: &mut dyn FnMut(LeftOutPixel),
 ) {
-    let Some(grid) = grid(spot, budget) else { return };
+    let Some(grid) = grid(spot, budget) else {
+        return;
+    };
     let seen = look(raster, &grid);
     let verdict = Verdict::of(&seen, light);
     let reason = |pixel: &Seen| match verdict.on(pixel) {
