@@ -17,11 +17,12 @@ mod whole;
 
 pub use rule::{Item, Rule, Sense};
 
-use crate::locate::Located;
+use crate::locate::{self, Located, locate};
 use crate::panel::Panel;
-use crate::photo::Photo;
-use crate::sample::Samples;
+use crate::photo::{self, Photo, PhotoError};
+use crate::sample::{Samples, sample};
 use serde::Serialize;
+use std::path::Path;
 
 /// How a figure stands against its tolerance, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -92,6 +93,39 @@ impl Finding {
     pub fn advice(&self) -> Option<&'static str> {
         matches!(self.verdict, Verdict::Usable | Verdict::NotGood).then_some(self.rule.advice)
     }
+}
+
+/// Opens a photo, looks for the panel if there is one, and judges what can be judged.
+///
+/// A panel that isn't found is a finding, not an error: the rest is judged all the same.
+///
+/// # Errors
+///
+/// If the file can't be read as a photo.
+pub fn file(
+    path: &Path,
+    panel: Option<&Panel>,
+    photo_options: &photo::Options,
+    locate_options: &locate::Options,
+) -> Result<Vec<Finding>, PhotoError> {
+    let photo = Photo::open(path, photo_options)?;
+    let Some(panel) = panel else {
+        return Ok(check(&photo, None, None, None));
+    };
+    Ok(match locate(&photo, panel, locate_options) {
+        Ok(located) => {
+            let samples = sample(&photo, panel, &located);
+            check(&photo, Some(panel), Some(&located), Some(&samples))
+        }
+        Err(refused) => {
+            let mut findings = vec![Finding::not_located(format!(
+                "{refused}. {}",
+                refused.hint()
+            ))];
+            findings.extend(check(&photo, Some(panel), None, None));
+            findings
+        }
+    })
 }
 
 /// Everything that can be judged of a photo with what is given; in a fixed order, the order of [`Item`].

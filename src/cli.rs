@@ -1,5 +1,6 @@
 //! The commands. Nothing below here computes; nothing outside of it reads arguments, prints or exits.
 
+mod check;
 mod failure;
 mod measure;
 mod panel;
@@ -27,6 +28,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Measure(measure::Args),
+    Check(check::Args),
     Panel(panel::Args),
 }
 
@@ -42,6 +44,7 @@ pub(crate) fn main() -> ExitCode {
     };
     let result = match &cli.command {
         Command::Measure(args) => measure::run(args),
+        Command::Check(args) => check::run(args),
         Command::Panel(args) => panel::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()

@@ -1,0 +1,286 @@
+//! Each flaw moves its own figure beyond tolerance, by as much as was put in; a good photo passes all.
+
+mod shot;
+
+use masstone::check::{Finding, Item, Verdict, check};
+use masstone::photo::{EncodingSource, Pixels};
+use masstone_simulator as sim;
+use shot::{Shot, shoot};
+
+/// Even light, the right white balance, no tone curve, little noise; the board fills the frame.
+fn good() -> sim::SceneSpec {
+    let mut spec = sim::SceneSpec::draw(sim::Mixture::Flawless, sim::Split::Test, 11);
+    spec.layout.masked = None;
+    spec.exposure = 0.0;
+    spec.clutter.clear();
+    spec.pose.fill = 0.92;
+    spec.pose.tilt = 4.0;
+    spec.pose.turn = 0.0;
+    spec.stored_as = 1;
+    spec.tag = Some(1);
+    spec.grain = 0.3;
+    spec.camera.space = sim::Space::DisplayP3;
+    spec.camera.white_level = 0.8;
+    spec
+}
+
+const LONG_SIDE: u32 = 3000;
+
+fn figures(shot: &Shot) -> Vec<Finding> {
+    check(
+        &shot.photo,
+        Some(&shot.panel),
+        Some(&shot.located),
+        Some(&shot.samples()),
+    )
+}
+
+fn find(findings: &[Finding], item: Item) -> &Finding {
+    let found = findings.iter().find(|it| it.item == item);
+    found.unwrap_or_else(|| panic!("{item:?} was not looked at"))
+}
+
+fn value(findings: &[Finding], item: Item) -> f64 {
+    let found = find(findings, item);
+    found.measured.unwrap_or_else(|| panic!("{found:?}"))
+}
+
+/// The scene with a flaw, its findings; checks that the flaw is the only thing that became not good.
+fn with(flaw: impl Fn(&mut sim::SceneSpec)) -> Vec<Finding> {
+    let mut spec = good();
+    flaw(&mut spec);
+    let findings = figures(&shoot(&spec, LONG_SIDE));
+    for it in &findings {
+        eprintln!("{:?} {} {:?} {} {}", it.verdict, it.rule.name, it.measured, it.rule.unit, it.detail);
+    }
+    findings
+}
+
+#[test]
+fn a_good_photo_passes_everything() {
+    let findings = with(|_| {});
+    let bad: Vec<_> = findings
+        .iter()
+        .filter(|it| matches!(it.verdict, Verdict::NotGood | Verdict::NotJudged))
+        .collect();
+    assert!(bad.is_empty(), "{bad:#?}");
+}
+
+#[test]
+fn fall_off_is_reported_as_it_was_put_in() {
+    // exp(−0.36) over the whole width: 30 %.
+    let findings = with(|it| it.field.linear = [0.18, 0.0]);
+    let put_in = 100.0 * (1.0 - (-0.36_f64).exp());
+    let measured = value(&findings, Item::UnevenLight);
+    assert!((measured - put_in).abs() < 4.0, "{measured} for {put_in}");
+    assert_eq!(find(&findings, Item::UnevenLight).verdict, Verdict::NotGood);
+    assert!(value(&findings, Item::ShadowEdge) < 4.0, "a slope is no edge");
+}
+
+#[test]
+fn a_shadow_is_reported_as_deep_as_it_is() {
+    let extent = good().layout.extent();
+    for (left, towards) in [(0.8, 0.0), (0.7, 90.0), (0.85, 30.0)] {
+        let findings = with(|it| {
+            it.shadows = vec![sim::Shadow {
+                through: [extent[0] / 2.0, extent[1] / 2.0],
+                towards,
+                left,
+                soft_mm: 4.0,
+            }];
+        });
+        let measured = value(&findings, Item::ShadowEdge);
+        let put_in = 100.0 * (1.0 - left);
+        assert!((measured - put_in).abs() < 0.3 * put_in, "{measured} for {put_in}");
+        assert_eq!(find(&findings, Item::ShadowEdge).verdict, Verdict::NotGood);
+    }
+}
+
+#[test]
+fn a_blur_has_the_width_of_a_gaussian_edge() {
+    let sharp = value_px(&with(|it| it.camera.blur_px = 0.0));
+    for sigma in [2.0, 4.0, 8.0] {
+        let findings = with(|it| it.camera.blur_px = sigma);
+        // From 10 % to 90 % of a Gaussian edge: 2 · 1.28155 σ; with the sharp edge's own width in quadrature.
+        let expected = (2.0_f64 * 1.28155 * sigma).hypot(sharp);
+        let measured = value_px(&findings);
+        assert!((measured / expected - 1.0).abs() < 0.08, "σ {sigma}: {measured} for {expected}");
+    }
+    let findings = with(|it| it.camera.blur_px = 12.0);
+    assert_eq!(find(&findings, Item::Blur).verdict, Verdict::NotGood);
+}
+
+/// The edge's width in pixels, from the words beside the figure.
+fn value_px(findings: &[Finding]) -> f64 {
+    let detail = &find(findings, Item::Blur).detail;
+    detail.split(' ').next().unwrap().parse().unwrap()
+}
+
+#[test]
+fn noise_is_reported_as_it_was_put_in() {
+    // The card alone is made noisy, in encoded values around its own grey, with a known spread.
+    let mut shot = shoot(&good(), LONG_SIDE);
+    let quad = shot::points(&shot.truth.cards[0].corners);
+    let Pixels::U8(pixels) = &mut shot.photo.pixels else {
+        panic!("8 bits")
+    };
+    let (width, tables) = (shot.photo.width, &shot.photo.encoding.tables);
+    let inside = |x: f64, y: f64| {
+        quad.iter().zip(quad.iter().cycle().skip(1)).all(|(p, q)| {
+            (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x) > 0.0
+        })
+    };
+    let (mut state, mut lightness) = (1_u64, Vec::new());
+    for (index, pixel) in pixels.chunks_exact_mut(3).enumerate() {
+        let (x, y) = (index % width, index / width);
+        if inside(x as f64, y as f64) {
+            // Eight throws of −2…2: a standard deviation of 4, from a fixed sequence.
+            let mut sum = 0_i32;
+            for _ in 0..8 {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+                sum += i32::try_from((state >> 33) % 5).unwrap() - 2;
+            }
+            let code = u8::try_from(118 + sum).unwrap();
+            pixel.fill(code);
+            let y = f64::from(tables[1][usize::from(code)]);
+            lightness.push(116.0 * y.cbrt() - 16.0);
+        }
+    }
+    let n = lightness.len() as f64;
+    let mean = lightness.iter().sum::<f64>() / n;
+    let sd = (lightness.iter().map(|it| (it - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+    let findings = figures(&shot);
+    let noise = find(&findings, Item::Noise);
+    let scale = value(&findings, Item::Scale);
+    // Independent pixels: the mean of a 1 mm block spreads by one over the pixels along its side.
+    let blocks = sd / scale;
+    let measured = noise.measured.unwrap();
+    assert!((measured / blocks - 1.0).abs() < 0.25, "{measured} for {blocks}: {noise:?}");
+    assert!(noise.detail.contains(&format!("{sd:.1} L* for single pixels")), "{sd} {noise:?}");
+}
+
+#[test]
+fn strong_noise_is_not_good() {
+    let findings = with(|it| {
+        it.camera.shot_noise = 0.25;
+        it.camera.read_noise = 0.1;
+    });
+    assert_ne!(find(&findings, Item::Noise).verdict, Verdict::Good);
+}
+
+#[test]
+fn a_cast_is_measured_on_the_card() {
+    let findings = with(|it| it.camera.balance_error = [1.25, 1.0, 0.7]);
+    let cast = find(&findings, Item::WhiteBalance);
+    assert_eq!(cast.verdict, Verdict::NotGood, "{cast:?}");
+    assert!(cast.detail.contains("yellowish"), "{cast:?}");
+}
+
+#[test]
+fn exposure_is_given_in_stops() {
+    let right = value(&with(|_| {}), Item::Exposure);
+    let findings = with(|it| it.camera.white_level /= 4.0);
+    let dark = value(&findings, Item::Exposure);
+    assert!((right - dark - 2.0).abs() < 0.05, "{right} {dark}");
+    assert_eq!(find(&findings, Item::Exposure).verdict, Verdict::NotGood);
+}
+
+#[test]
+fn clipping_is_found_on_the_card_and_on_patches() {
+    let findings = with(|it| it.camera.white_level = 8.0);
+    assert_eq!(find(&findings, Item::CardClipped).verdict, Verdict::NotGood);
+    assert_eq!(find(&findings, Item::PatchClipped).verdict, Verdict::NotGood);
+    assert_eq!(find(&findings, Item::Exposure).verdict, Verdict::NotGood);
+}
+
+#[test]
+fn a_highlight_is_glare_on_its_patch() {
+    let layout = good().layout;
+    let centre = [0, 1].map(|k| layout.cell(0)[k] + layout.patch[k] * 0.3);
+    let size = layout.patch.map(|it| 0.15 * it);
+    let findings = with(|it| {
+        it.highlights = vec![sim::Highlight {
+            at: centre,
+            size,
+            angle: 0.0,
+            peak: 0.6,
+        }];
+    });
+    let glare = find(&findings, Item::Glare);
+    assert_ne!(glare.verdict, Verdict::Good, "{glare:?}");
+    assert!(glare.detail.contains("patch A1"), "{glare:?}");
+}
+
+#[test]
+fn two_kinds_of_light_are_told_from_one() {
+    let one = value(&with(|_| {}), Item::MixedLight);
+    let mut lamp = sim::SceneSpec::draw(sim::Mixture::Hard, sim::Split::Test, 3).light;
+    lamp.light = sim::Light::A;
+    let findings = with(|it| {
+        it.second = Some((
+            lamp,
+            0.4,
+            sim::Field {
+                linear: [1.5, 0.0],
+                ..sim::Field::default()
+            },
+        ));
+    });
+    let two = find(&findings, Item::MixedLight);
+    assert!(one < 2.0, "{one}");
+    assert_eq!(two.verdict, Verdict::NotGood, "{two:?}");
+}
+
+#[test]
+fn tilt_is_the_simulated_angle() {
+    for tilt in [5.0, 18.0, 33.0] {
+        let findings = with(|it| {
+            it.pose.tilt = tilt;
+            it.pose.fill = 0.7;
+            it.pose.shift = [0.0; 2];
+            // 26 mm in terms of 35 mm film, over a long side of 4 : 3.
+            it.pose.focal = 26.0 / 43.27 * 1.25;
+        });
+        let measured = value(&findings, Item::Tilt);
+        assert!((measured - tilt).abs() < 1.5, "{measured} for {tilt}");
+    }
+}
+
+#[test]
+fn a_small_board_and_a_missing_card_are_not_good() {
+    let mut spec = good();
+    spec.pose.fill = 0.25;
+    let mut shot = shoot(&spec, 1500);
+    let findings = figures(&shot);
+    assert_eq!(find(&findings, Item::Scale).verdict, Verdict::NotGood);
+    shot.located.cards.clear();
+    let findings = figures(&shot);
+    assert_eq!(find(&findings, Item::CardMissing).verdict, Verdict::NotGood);
+}
+
+#[test]
+fn what_the_camera_says_is_judged_without_a_panel() {
+    let mut shot = shoot(&good(), 1500);
+    let alone = check(&shot.photo, None, None, None);
+    let sharp = value(&alone, Item::PhotoBlur);
+    let smooth = value(&alone, Item::PhotoNoise);
+    shot.photo.metadata.flash_fired = Some(true);
+    shot.photo.metadata.digital_zoom = Some(2.5);
+    shot.photo.metadata.processing = vec!["night mode".into(), "HDR".into()];
+    shot.photo.encoding.source = EncodingSource::AssumedSrgb;
+    let findings = check(&shot.photo, None, None, None);
+    for item in [Item::Flash, Item::DigitalZoom, Item::Processing, Item::PhotoSize] {
+        assert_eq!(find(&findings, item).verdict, Verdict::NotGood, "{item:?}");
+    }
+    assert_eq!(find(&findings, Item::ColourSpace).verdict, Verdict::Usable);
+
+    let mut spec = good();
+    spec.camera.blur_px = 4.0;
+    spec.camera.shot_noise = 0.1;
+    let worse = shoot(&spec, 1500);
+    let findings = check(&worse.photo, None, None, None);
+    assert!(value(&findings, Item::PhotoNoise) > 2.0 * smooth);
+    spec.camera.shot_noise = 0.0;
+    let findings = check(&shoot(&spec, 1500).photo, None, None, None);
+    assert!(value(&findings, Item::PhotoBlur) > 1.8 * sharp);
+}
