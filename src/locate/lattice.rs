@@ -130,8 +130,8 @@ fn grow(
     }
     // A single region tells little of perspective: the parallelogram nearest to it predicts better.
     let half = [
-        (corners[1] - corners[0] + corners[2] - corners[3]) / 4.0,
-        (corners[3] - corners[0] + corners[2] - corners[1]) / 4.0,
+        ((corners[1] - corners[0]) + (corners[2] - corners[3])) / 4.0,
+        ((corners[3] - corners[0]) + (corners[2] - corners[1])) / 4.0,
     ];
     let parallelogram = [
         quad.centre - half[0] - half[1],

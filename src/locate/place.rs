@@ -6,7 +6,7 @@ use super::lattice::{Lattice, plausible};
 use super::view::{View, whole};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Grid, Panel};
-use nalgebra::{Matrix3, Vector2};
+use nalgebra::Matrix3;
 use std::collections::BTreeMap;
 
 /// A way of laying the layout on the photo.
@@ -16,8 +16,6 @@ pub(super) struct Placement {
     pub map: PlaneMap,
     /// Whether the panel would be seen in a mirror.
     pub mirrored: bool,
-    /// Whether the grid is shifted against the fullest placement of its lattice, or else only turned.
-    pub window: (i32, i32, bool),
     /// Log likelihood of the patches' outlines, empty cells aside, over finding them where nothing is.
     pub patches: f64,
     /// Log likelihood that empty cells are empty, over their holding a patch.
@@ -221,7 +219,6 @@ fn lay(
     let mut out = Placement {
         map,
         mirrored: motion.determinant() < 0.0,
-        window,
         patches: 0.0,
         empties: 0.0,
         seen: 0.0,
@@ -308,12 +305,26 @@ pub(super) fn free_look(
     look(map, &grid, rect, noise, round)
 }
 
-/// The direction in which the panel's top points, as a unit vector in the picture.
-pub(super) fn up(map: &PlaneMap, panel: &Panel) -> Vector2<f64> {
-    let extent = panel.extent();
-    let (centre, top) = (
-        extent.centre(),
-        Point::new(extent.centre().x, extent.y),
-    );
-    (map.map(top) - map.map(centre)).normalize()
+/// Weighs a map that was not grown on a lattice.
+pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap, noise: f64) -> Placement {
+    let mut out = Placement {
+        map: *map,
+        mirrored: map.jacobian(panel.extent().centre()).determinant() < 0.0,
+        patches: 0.0,
+        empties: 0.0,
+        seen: 0.0,
+        of: 0.0,
+    };
+    for patch in &panel.patches {
+        let look = free_look(panel, map, &patch.rect, noise, 2);
+        let visible = outline(view, map, &patch.rect, &look).visible();
+        if patch.empty {
+            out.empties -= favour(visible);
+        } else {
+            out.patches += favour(visible);
+            out.seen += visible;
+            out.of += 1.0;
+        }
+    }
+    out
 }
