@@ -3,6 +3,8 @@
 //! Prints mean ΔE00 of ours and of the plain method, their ratio, and the share of truths inside U95, by reference kind, kind of light
 //! and tone curve.
 
+#![expect(clippy::print_stdout, reason = "a command that prints its table")]
+
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
@@ -51,6 +53,22 @@ fn main() {
                         let c = &outcome.correction;
                         let ours = mean(measured.iter().filter_map(Measured::error));
                         let plain = mean(measured.iter().map(Measured::plain_error));
+                        let part = |f: fn(masstone::colour::difference::Parts) -> f64| {
+                            mean(measured.iter().filter_map(|it| {
+                                it.ours.map(|ours| {
+                                    f(masstone::colour::difference::parts(it.truth, ours))
+                                })
+                            }))
+                        };
+                        print!(
+                            "{} stretches dL {:+.1} |dL| {:.1} |dC| {:.1} dC {:+.1} |dH| {:.1} ",
+                            c.light.stretches,
+                            part(|p| p.lightness),
+                            part(|p| p.lightness.abs()),
+                            part(|p| p.chroma.abs()),
+                            part(|p| p.chroma),
+                            part(|p| p.hue.abs())
+                        );
                         println!(
                             "{seed} {kind:?} {:?} ours {ours:.2} plain {plain:.2} {:?} contrast {:.2} exponent {:.2} orders {} {} left {:.3} loo {:?} tone {:?} field {:?} second {:?}",
                             c.kind,

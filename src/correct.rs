@@ -19,6 +19,7 @@ pub use tone::{ToneCurve, ToneSource};
 
 use crate::colour::{Lab, Matrix, Xyz, difference};
 use crate::flag::Flag;
+use crate::photo::EncodingSource;
 use crate::reference::Reference;
 use crate::sample::{RegionKind, Samples};
 use map::{Fitted, Model, RIDGES};
@@ -183,7 +184,15 @@ pub fn correct(
     options: &Options,
 ) -> Result<Outcome, CorrectError> {
     let observed = observe::observe(samples, references)?;
-    let scene = Scene::of(samples, &observed);
+    let rendered = options.tone == Tone::Auto
+        && is_eight_bit(samples)
+        && samples.encoding != EncodingSource::Linear;
+    let saturation = if rendered {
+        allowance::PHONE_SATURATION
+    } else {
+        1.0
+    };
+    let scene = Scene::of(samples, &observed, saturation);
     let tone = fit_tone(samples, &scene, options.tone);
     let light = scene.light(&tone);
     // Neutrals on two cards may lie in different light: with the light known, look at the tone once more.
@@ -195,14 +204,14 @@ pub fn correct(
         }
         ToneSource::Assumed | ToneSource::Encoding => (tone, light),
     };
-    let chosen = choose(samples, &observed, &scene, &tone, &light)?;
+    let chosen = choose(&observed, &scene, &tone, &light)?;
     let kind = match chosen.model {
         Model::Ridge(Terms::Linear, _) => CorrectionKind::Linear,
         Model::Ridge(Terms::RootPolynomial, _) => CorrectionKind::RootPolynomial,
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
         Model::Neutral => CorrectionKind::Neutral,
     };
-    let variants = variants(samples, &scene, &tone, &light, chosen.model);
+    let variants = variants(&scene, &tone, &light, chosen.model);
     let correction = Correction {
         kind,
         references: used(&observed, &scene, &chosen.fitted, &tone, &light),
@@ -221,16 +230,20 @@ pub fn correct(
 
 /// What is supposed of the tone curve of such a file.
 fn prior(samples: &Samples) -> tone::Prior {
-    // A step between codes of 1/4000 and more near black is an 8-bit file.
-    if samples.code_step > 1.0 / 20_000.0 {
+    if is_eight_bit(samples) {
         allowance::PHONE_TONE
     } else {
         allowance::DEVELOPED_TONE
     }
 }
 
+/// A step between codes of more than 1/20,000 near black is an 8-bit file.
+fn is_eight_bit(samples: &Samples) -> bool {
+    samples.code_step > 1.0 / 20_000.0
+}
+
 fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> ToneCurve {
-    let linear = samples.encoding == crate::photo::EncodingSource::Linear;
+    let linear = samples.encoding == EncodingSource::Linear;
     if tone == Tone::None || linear {
         return ToneCurve::encoding();
     }
@@ -256,12 +269,11 @@ const LEAST_LINEAR: usize = 8;
 const LEAST_ROOT: usize = 15;
 /// By what factor a model with more parameters must be better.
 const WORTH_IT: f64 = 0.97;
-/// Mean ΔE00 of the neutrals alone beyond which a fit that doesn't help means other colours than stated. Neutrals alone leave 3 to 8
-/// under lamps.
+/// Mean leave-one-out ΔE00 beyond which the colours are others than stated. Two measured sensors left 3 to 8 under lamps with the
+/// neutrals alone, 1 to 4 with a linear map; other colours than stated leave 15 and more.
 const SUSPICIOUS: f64 = 9.0;
 
 fn choose(
-    samples: &Samples,
     observed: &[Observed],
     scene: &Scene<'_>,
     tone: &ToneCurve,
@@ -271,7 +283,7 @@ fn choose(
     let no_balance = || CorrectError::NoBalance {
         count: observed.len(),
     };
-    let neutral = map::fit(Model::Neutral, &samples.to_xyz, &sightings).ok_or_else(no_balance)?;
+    let neutral = map::fit(Model::Neutral, &scene.to_xyz, &sightings).ok_or_else(no_balance)?;
     let count = sightings.len();
     let mut models = Vec::new();
     for (terms, least) in [
@@ -295,7 +307,7 @@ fn choose(
     }
     let mut fits: Vec<(Model, Fitted)> = Vec::new();
     for model in models {
-        fits.extend(map::fit(model, &samples.to_xyz, &sightings).map(|it| (model, it)));
+        fits.extend(map::fit(model, &scene.to_xyz, &sightings).map(|it| (model, it)));
     }
     // What every fit rejects is judged for none of them.
     let counted: Vec<bool> = (0..count)
@@ -319,9 +331,7 @@ fn choose(
         }
     }
     match (best.neutral, best.left_out) {
-        (Some(neutral), Some(left_out))
-            if count >= LEAST_LINEAR && best.model == Model::Neutral && neutral > SUSPICIOUS =>
-        {
+        (Some(neutral), Some(left_out)) if count >= LEAST_LINEAR && left_out > SUSPICIOUS => {
             Err(CorrectError::WrongReferences { left_out, neutral })
         }
         _ => Ok(best),
@@ -330,7 +340,6 @@ fn choose(
 
 /// Corrections under the tone curves that are as likely as the best within one standard deviation.
 fn variants(
-    samples: &Samples,
     scene: &Scene<'_>,
     tone: &ToneCurve,
     light: &LightField,
@@ -341,7 +350,7 @@ fn variants(
         .filter_map(|tone| {
             let light = scene.relight(&tone, light);
             let sightings = scene.sightings(&tone, &light);
-            let map = map::fit(model, &samples.to_xyz, &sightings)?.map;
+            let map = map::fit(model, &scene.to_xyz, &sightings)?.map;
             Some((tone, light, map))
         })
         .collect()

@@ -350,3 +350,150 @@ pub(crate) mod tests_support {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::tests_support::panel_2x2;
+    use super::*;
+    use crate::geometry::PlaneMap;
+    use crate::locate::Quality;
+    use crate::photo::{Encoding, Metadata, Orientation};
+    use nalgebra::Matrix3;
+
+    /// Patches at 6 pixels a millimetre, each pixel coloured by `code`.
+    fn photo(code: impl Fn(usize, usize) -> [u8; 3]) -> (Photo, Located) {
+        let (width, height) = (700, 700);
+        let pixels = (0..width * height)
+            .flat_map(|i| code(i % width, i / width))
+            .collect();
+        let table: Vec<f32> = (0..=255_u16)
+            .map(|it| {
+                #[expect(clippy::cast_possible_truncation, reason = "a linear value")]
+                let value = crate::colour::srgb::decode(f64::from(it) / 255.0) as f32;
+                value
+            })
+            .collect();
+        let photo = Photo {
+            path: "test".into(),
+            sha256: String::new(),
+            width,
+            height,
+            pixels: Pixels::U8(pixels),
+            encoding: Encoding {
+                source: EncodingSource::StatedSrgb,
+                name: "sRGB".into(),
+                tables: [table.clone(), table.clone(), table],
+                to_xyz: *crate::colour::srgb::RgbSpace::Srgb.linear_to_xyz_d50(),
+            },
+            orientation: Orientation(1),
+            metadata: Metadata::default(),
+        };
+        let located = Located {
+            panel: PlaneMap::new(Matrix3::new(6.0, 0.0, 50.0, 0.0, 6.0, 50.0, 0.0, 0.0, 1.0)),
+            cards: vec![],
+            quality: Quality {
+                outline_rms_px: 0.3,
+                seen: 1.0,
+                rival: 0.0,
+            },
+            witnesses: vec!["test".into()],
+            by_hand: false,
+        };
+        (photo, located)
+    }
+
+    /// A fixed pattern of noise of about ±2 codes.
+    fn noise(x: usize, y: usize) -> u8 {
+        u8::try_from((x * 7919 + y * 104_729 + x * y * 31) % 5).unwrap()
+    }
+
+    const BROWN: [u8; 3] = [0x73, 0x52, 0x44];
+
+    fn brown(x: usize, y: usize) -> [u8; 3] {
+        BROWN.map(|it| it - 2 + noise(x, y))
+    }
+
+    #[test]
+    fn the_mean_is_that_of_the_surface() {
+        let (photo, located) = photo(brown);
+        let samples = sample(&photo, &panel_2x2(), &located);
+        assert_eq!(samples.patches.len(), 4);
+        // The patch's pixels one by one: 40 mm from 50 pixels on.
+        let pixels = (0..240 * 240).map(|i| brown(50 + i % 240, 50 + i / 240)[0]);
+        let expected = pixels
+            .map(|it| crate::colour::srgb::decode(f64::from(it) / 255.0))
+            .sum::<f64>()
+            / (240.0 * 240.0);
+        let found = samples.patches[0].mean_rgb().unwrap()[0];
+        assert!((found / expected - 1.0).abs() < 0.005, "{found} {expected}");
+        assert_eq!(samples.patches[0].left_out, LeftOut::default());
+        assert!(samples.patches[0].blocks.len() >= 64);
+    }
+
+    #[test]
+    fn highlights_are_left_out_without_a_bias() {
+        let clean = photo(brown);
+        let spotted = photo(|x, y| {
+            // Spots of 6 × 6 pixels in every 30 × 30: 4 % of the area, a third of white added.
+            if x % 30 < 6 && y % 30 < 6 {
+                brown(x, y).map(|it| 120 + it / 2)
+            } else {
+                brown(x, y)
+            }
+        });
+        let mean = |it: &(Photo, Located)| {
+            let samples = sample(&it.0, &panel_2x2(), &it.1);
+            (
+                samples.patches[0].mean_rgb().unwrap()[1],
+                samples.patches[0].left_out.glare,
+            )
+        };
+        let ((expected, none), (found, glare)) = (mean(&clean), mean(&spotted));
+        assert_eq!(none, 0);
+        assert!(glare > 0);
+        // One per cent of glare on this brown is 1.66 ΔE00; two thousandths of its own light are 0.05.
+        assert!((found / expected - 1.0).abs() < 0.002, "{found} {expected}");
+    }
+
+    #[test]
+    fn clipped_spots_are_left_out_and_a_clipped_surface_is_kept_and_counted() {
+        let spots = photo(|x, y| {
+            if (x + y) % 20 == 0 {
+                [255, 255, 255]
+            } else {
+                brown(x, y)
+            }
+        });
+        let samples = sample(&spots.0, &panel_2x2(), &spots.1);
+        let region = &samples.patches[0];
+        assert!(region.left_out.clipped_high > 0 && region.left_out.clipped_high == region.at_top);
+        let white = photo(|_, _| [255, 255, 250]);
+        let samples = sample(&white.0, &panel_2x2(), &white.1);
+        let region = &samples.patches[0];
+        assert_eq!(region.left_out.clipped_high, 0);
+        assert!((region.share(region.at_top) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_lies_outside_the_photo_is_counted_and_not_invented() {
+        let (photo, mut located) = photo(brown);
+        located.panel.homography[(0, 2)] = -600.0;
+        let samples = sample(&photo, &panel_2x2(), &located);
+        let gone = samples
+            .patches
+            .iter()
+            .find(|it| it.blocks.is_empty())
+            .unwrap();
+        assert!(gone.left_out.outside > 0);
+        located.panel.homography = Matrix3::new(1.0, 0.0, 0.0, 0.0, 1.0, 0.0, -0.02, 0.0, 1.0);
+        let _ = sample(&photo, &panel_2x2(), &located);
+    }
+
+    #[test]
+    fn samples_survive_being_written_and_read() {
+        let (photo, located) = photo(brown);
+        let samples = sample(&photo, &panel_2x2(), &located);
+        let text = serde_json::to_string(&samples).unwrap();
+        assert_eq!(serde_json::from_str::<Samples>(&text).unwrap(), samples);
+    }
+}

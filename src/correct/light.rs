@@ -24,9 +24,14 @@ pub struct LightField {
     pub residual: f64,
     /// Covariance of the coefficients of the fall-off.
     pub covariance: [[f64; TERMS]; TERMS],
-    /// How many stretches of substrate it was fitted to.
+    /// How many stretches of substrate it was fitted to; 0 where only slopes within patches showed it.
     pub stretches: usize,
+    /// Whether anything showed it at all.
+    pub seen: bool,
 }
+
+/// The surface of all substrate.
+pub(super) const SUBSTRATE: usize = 0;
 
 /// Terms without the constant.
 const TERMS: usize = 5;
@@ -71,6 +76,7 @@ impl LightField {
             residual: 0.0,
             covariance: [[0.0; TERMS]; TERMS],
             stretches: 0,
+            seen: false,
         }
     }
 
@@ -150,7 +156,8 @@ impl LightField {
             origin: [0.0; TERMS],
             residual: fit.between_stretches,
             covariance: fit.covariance,
-            stretches: frame.stretches,
+            stretches: frame.shared,
+            seen: true,
         };
         if orders.1 > 0 {
             for c in 0..3 {
@@ -193,7 +200,8 @@ struct Frame {
     centre: [f64; 2],
     scale: f64,
     surfaces: usize,
-    stretches: usize,
+    /// Stretches of the surface that all stretches of substrate share.
+    shared: usize,
 }
 
 /// One channel's fit.
@@ -213,6 +221,13 @@ impl Frame {
         if stretches.len() < LEAST_STRETCHES {
             return None;
         }
+        let mut shared: Vec<usize> = glimpses
+            .iter()
+            .filter(|it| it.surface == SUBSTRATE)
+            .map(|it| it.stretch)
+            .collect();
+        shared.dedup();
+        let shared = shared.len();
         let n = float(glimpses.len());
         let centre = [0, 1].map(|i| glimpses.iter().map(|it| it.mm[i]).sum::<f64>() / n);
         let spread = |it: &Glimpse| (it.mm[0] - centre[0]).hypot(it.mm[1] - centre[1]);
@@ -221,7 +236,7 @@ impl Frame {
             centre,
             scale,
             surfaces,
-            stretches: stretches.len(),
+            shared,
         })
     }
 
@@ -332,7 +347,9 @@ impl Frame {
         n: usize,
     ) {
         let means = stretch_means(glimpses, |i| {
-            (weights[i] > 0.0).then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
+            // A surface of one stretch has its level from that stretch: nothing is left there by construction.
+            (weights[i] > 0.0 && glimpses[i].surface == SUBSTRATE)
+                .then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
         });
         let residuals: Vec<f64> = means.iter().map(|it| it.0).collect();
         fit.between_stretches = robust::sigma(&residuals);
@@ -353,7 +370,7 @@ impl Frame {
             .map(|it| terms(self.centre, self.scale, it.mm))
             .collect();
         let all = self.solve(glimpses, values, 2);
-        let cap = 3.0 * all.between_stretches.max(1e-4);
+        let cap = 3.0 * all.between_stretches.max(2e-3);
         let (mut total, mut n) = (0.0, 0);
         for fold in 0..FOLDS {
             let kept: Vec<usize> = (0..glimpses.len())
@@ -362,18 +379,25 @@ impl Frame {
             let some: Vec<Glimpse> = kept.iter().map(|i| glimpses[*i]).collect();
             let some_values: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
             let fit = self.solve(&some, &some_values, order);
-            let known = |surface: usize| some.iter().any(|it| it.surface == surface);
-            let surfaces: Vec<bool> = (0..self.surfaces).map(known).collect();
-            let means = stretch_means(glimpses, |i| {
+            let mut known = vec![false; self.surfaces];
+            for it in &some {
+                known[it.surface] = true;
+            }
+            let left = |i: usize| {
                 let it = &glimpses[i];
-                (it.stretch % FOLDS == fold && surfaces[it.surface])
+                (it.stretch % FOLDS == fold)
                     .then(|| values[i] - predict(&fit, it.surface, &rows[i]))
+            };
+            let levels =
+                stretch_means(glimpses, |i| left(i).filter(|_| known[glimpses[i].surface]));
+            // A surface that is a single stretch has lost its level with it: what is left of its slopes counts.
+            let slopes = stretch_slopes(glimpses, |i| {
+                left(i).filter(|_| !known[glimpses[i].surface])
             });
-            total += means
-                .iter()
-                .map(|it| it.0.abs().min(cap).powi(2))
-                .sum::<f64>();
-            n += means.len();
+            for it in levels.iter().map(|it| it.0).chain(slopes) {
+                total += it.abs().min(cap).powi(2);
+                n += 1;
+            }
         }
         if n == 0 {
             f64::INFINITY
@@ -406,6 +430,37 @@ fn stretch_means(glimpses: &[Glimpse], value: impl Fn(usize) -> Option<f64>) -> 
         .collect()
 }
 
+/// How much a value differs between the right and the left, and between the lower and the upper part of each stretch.
+fn stretch_slopes(glimpses: &[Glimpse], value: impl Fn(usize) -> Option<f64>) -> Vec<f64> {
+    let mut slopes = Vec::new();
+    let mut start = 0;
+    while start < glimpses.len() {
+        let stretch = glimpses[start].stretch;
+        let len = glimpses[start..]
+            .iter()
+            .take_while(|it| it.stretch == stretch)
+            .count();
+        let values: Vec<([f64; 2], f64)> = (start..start + len)
+            .filter_map(|i| value(i).map(|it| (glimpses[i].mm, it)))
+            .collect();
+        start += len;
+        for axis in 0..2 {
+            let middle =
+                values.iter().map(|it| it.0[axis]).sum::<f64>() / float(values.len().max(1));
+            let mean = |beyond: bool| {
+                let part: Vec<f64> = values
+                    .iter()
+                    .filter(|it| (it.0[axis] > middle) == beyond)
+                    .map(|it| it.1)
+                    .collect();
+                (part.len() >= 2).then(|| part.iter().sum::<f64>() / float(part.len()))
+            };
+            slopes.extend(mean(true).zip(mean(false)).map(|(a, b)| a - b));
+        }
+    }
+    slopes
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -422,8 +477,8 @@ mod tests {
                 }
         };
         let mut all = Vec::new();
-        for stretch in 0..40 {
-            for k in 0..8 {
+        for stretch in 0..40_u32 {
+            for k in 0..8_u32 {
                 let mm = [
                     f64::from(stretch % 8) * 55.0 + f64::from(k) * 3.0,
                     f64::from(stretch / 8) * 55.0,
@@ -433,7 +488,7 @@ mod tests {
                 let log = light(mm) + wood - 0.7;
                 all.push(Glimpse {
                     surface: 0,
-                    stretch: stretch as usize,
+                    stretch: usize::try_from(stretch).unwrap(),
                     mm,
                     log: [log, log - 0.2, log - 0.9],
                 });

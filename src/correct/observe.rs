@@ -1,10 +1,10 @@
 //! The references as the photo shows them, and what shows the light.
 
 use super::error::CorrectError;
-use super::light::{Glimpse, LightField};
+use super::light::{Glimpse, LightField, SUBSTRATE};
 use super::map::Sighting;
 use super::tone::{Neutral, Prior, ToneCurve};
-use crate::colour::lab;
+use crate::colour::{Matrix, lab};
 use crate::reference::{Reference, RegionIndex};
 use crate::sample::{Block, Region, Samples, float};
 use nalgebra::Vector3;
@@ -131,6 +131,8 @@ pub(super) struct Scene<'a> {
     references: &'a [Observed],
     /// Linear RGB of the file's space that the stated colours would have.
     stated: Vec<[f64; 3]>,
+    /// Linear RGB to XYZ: the file's own, less what a phone adds to the saturation.
+    pub(super) to_xyz: Matrix,
 }
 
 /// Fewest stretches of bare substrate that show the light on their own.
@@ -139,11 +141,12 @@ const ENOUGH_SUBSTRATE: usize = 6;
 const LEAST_LIGHT: f64 = 0.004;
 
 impl<'a> Scene<'a> {
-    pub(super) fn of(samples: &'a Samples, references: &'a [Observed]) -> Self {
-        let from_xyz = samples
-            .to_xyz
-            .try_inverse()
-            .unwrap_or_else(crate::colour::Matrix::identity);
+    /// `saturation` is that of the scene over that of the file.
+    pub(super) fn of(samples: &'a Samples, references: &'a [Observed], saturation: f64) -> Self {
+        let luminance = samples.to_xyz.row(1);
+        let grey = Matrix::from_rows(&[luminance, luminance, luminance]);
+        let to_xyz = samples.to_xyz * (Matrix::identity() * saturation + grey * (1.0 - saturation));
+        let from_xyz = to_xyz.try_inverse().unwrap_or_else(Matrix::identity);
         let stated = references
             .iter()
             .map(|it| {
@@ -155,6 +158,7 @@ impl<'a> Scene<'a> {
             samples,
             references,
             stated,
+            to_xyz,
         }
     }
 
@@ -268,11 +272,11 @@ impl<'a> Scene<'a> {
             .iter()
             .filter(|it| it.share(it.at_top) < 0.2)
             .collect();
-        add(&substrate, true, 0);
+        add(&substrate, true, SUBSTRATE);
         if substrate.len() < ENOUGH_SUBSTRATE {
-            add(&patches, false, 1);
+            add(&patches, false, SUBSTRATE + 1);
         } else {
-            add(&cards, false, 1);
+            add(&cards, false, SUBSTRATE + 1);
         }
         glimpses
     }

@@ -371,8 +371,11 @@ impl Reader<'_> {
     /// Standard deviation of the log light on a region relative to the references.
     fn light_doubt(&self, region: &Region) -> f64 {
         let light = &self.correction.light;
-        if light.stretches == 0 {
+        if !light.seen {
             return allowance::UNSEEN_LIGHT;
+        }
+        if light.stretches == 0 {
+            return allowance::SLOPES_ALONE;
         }
         let centre = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
         let of_field = light.doubt([centre[0], centre[1]]);

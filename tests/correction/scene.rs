@@ -1,25 +1,32 @@
 //! Simulated photos with the true geometry, and the plain method to compare with.
 
+#![expect(clippy::unwrap_used, reason = "a helper of tests")]
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "pixels of a picture, and linear values as f32"
+)]
+
 use masstone::colour::{Lab, Matrix, difference, lab, srgb};
 use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::{PlaneMap, Point, Rect};
 use masstone::locate::{Located, LocatedCard, Quality};
 use masstone::panel::{Grid, KnownColour, Panel, Patch, Place, PlacedCard, Side};
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
-use masstone::reference::{RegionIndex, references};
+use masstone::reference::references;
 use masstone::sample::{RegionKind, Samples, sample};
 use masstone_simulator as sim;
 use nalgebra::Vector3;
 
 /// Which references a photo holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+pub(crate) enum Kind {
     Grey,
     Zones,
     Chart,
 }
 
-pub fn kind(spec: &sim::SceneSpec) -> Option<Kind> {
+pub(crate) fn kind(spec: &sim::SceneSpec) -> Option<Kind> {
     let has = |kind: sim::CardKind| spec.layout.cards.iter().any(|it| it.kind == kind);
     if has(sim::CardKind::Chart24) {
         Some(Kind::Chart)
@@ -31,23 +38,22 @@ pub fn kind(spec: &sim::SceneSpec) -> Option<Kind> {
 }
 
 /// A rendered photo with everything the stages take, located by the truth.
-pub struct Shot {
-    pub photo: Photo,
-    pub panel: Panel,
-    pub located: Located,
-    pub truth: sim::Truth,
+pub(crate) struct Shot {
+    pub(crate) photo: Photo,
+    pub(crate) panel: Panel,
+    pub(crate) located: Located,
+    pub(crate) truth: sim::Truth,
 }
 
 /// One measured patch or half.
 #[derive(Clone, Debug)]
-pub struct Measured {
-    pub truth: Lab,
-    pub camera: Lab,
-    pub plain: Lab,
-    pub ours: Option<Lab>,
-    pub u95: f64,
-    pub clipped: f64,
-    pub reading: masstone::correct::Corrected,
+pub(crate) struct Measured {
+    pub(crate) truth: Lab,
+    pub(crate) camera: Lab,
+    pub(crate) plain: Lab,
+    pub(crate) ours: Option<Lab>,
+    pub(crate) u95: f64,
+    pub(crate) clipped: f64,
 }
 
 fn side(it: sim::Side) -> Side {
@@ -179,7 +185,7 @@ fn points(quad: &sim::Quad) -> Vec<Point> {
 }
 
 /// Renders a scene: `long_side` in pixels, with the whole camera or without its colour filter array.
-pub fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option<Shot> {
+pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option<Shot> {
     let scene = spec.build();
     let rendered = if full {
         let [width, height] = scene.stored_size(long_side);
@@ -340,7 +346,7 @@ fn plain_rgb(photo: &Photo, quad: &sim::Quad) -> [f64; 3] {
 }
 
 /// The plain method: inverse encoding, one gain a channel from the grey, XYZ to Lab, median.
-pub fn plain(shot: &Shot) -> Vec<Lab> {
+pub(crate) fn plain(shot: &Shot) -> Vec<Lab> {
     let card = &shot.truth.cards[0];
     let grey = match card.kind {
         sim::CardKind::Grey18 => 0,
@@ -373,7 +379,10 @@ fn as_lab(it: [f64; 3]) -> Lab {
 }
 
 /// Measures a shot both ways.
-pub fn measure(shot: &Shot, tone: Tone) -> Result<(Vec<Measured>, Samples, Outcome), String> {
+pub(crate) fn measure(
+    shot: &Shot,
+    tone: Tone,
+) -> Result<(Vec<Measured>, Samples, Outcome), String> {
     let samples = sample(&shot.photo, &shot.panel, &shot.located);
     let known = references(&shot.panel, &samples);
     let outcome = correct(&samples, &known, &Options { tone }).map_err(|it| it.to_string())?;
@@ -398,26 +407,24 @@ pub fn measure(shot: &Shot, tone: Tone) -> Result<(Vec<Measured>, Samples, Outco
             ours: reading.lab,
             u95: reading.u95,
             clipped: truth.clipped,
-            reading: reading.clone(),
         });
     }
-    let _ = RegionIndex::Substrate;
     Ok((all, samples, outcome))
 }
 
-pub fn mean(values: impl IntoIterator<Item = f64>) -> f64 {
+pub(crate) fn mean(values: impl IntoIterator<Item = f64>) -> f64 {
     let all: Vec<f64> = values.into_iter().collect();
     all.iter().sum::<f64>() / all.len() as f64
 }
 
 impl Measured {
-    pub fn error(&self) -> Option<f64> {
+    pub(crate) fn error(&self) -> Option<f64> {
         self.ours.map(|it| difference::delta_e_2000(it, self.truth))
     }
-    pub fn plain_error(&self) -> f64 {
+    pub(crate) fn plain_error(&self) -> f64 {
         difference::delta_e_2000(self.plain, self.truth)
     }
-    pub fn camera_error(&self) -> f64 {
+    pub(crate) fn camera_error(&self) -> f64 {
         difference::delta_e_2000(self.camera, self.truth)
     }
 }

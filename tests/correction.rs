@@ -1,0 +1,464 @@
+//! Correction against exact answers made by hand, and against simulated photos with the true geometry.
+
+#![expect(clippy::unwrap_used, reason = "helpers of tests")]
+
+#[path = "correction/scene.rs"]
+mod scene;
+
+use masstone::colour::{Lab, Matrix, Xyz, difference, lab, srgb};
+use masstone::correct::{
+    CorrectError, Correction, CorrectionKind, Options, Outcome, Tone, correct,
+};
+use masstone::flag::Flag;
+use masstone::geometry::Rect;
+use masstone::photo::EncodingSource;
+use masstone::reference::{Reference, RegionIndex, covariance};
+use masstone::sample::{Block, LeftOut, Region, RegionKind, Samples};
+use masstone_simulator as sim;
+use nalgebra::Vector3;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{RngCore, SeedableRng};
+use scene::{Kind, Measured, kind, mean, measure, shoot};
+
+fn srgb_to_xyz() -> Matrix {
+    *srgb::RgbSpace::Srgb.linear_to_xyz_d50()
+}
+
+fn linear(colour: Lab) -> [f64; 3] {
+    let xyz = lab::to_xyz(colour);
+    (srgb_to_xyz().try_inverse().unwrap() * Vector3::new(xyz.x, xyz.y, xyz.z)).into()
+}
+
+/// What a camera makes of a linear value at a place.
+type Camera<'a> = &'a dyn Fn([f64; 3], [f64; 2]) -> [f64; 3];
+
+/// A region of 5 × 5 blocks of 4 mm.
+fn region(kind: RegionKind, at: [f64; 2], colour: [f64; 3], camera: Camera<'_>) -> Region {
+    let blocks: Vec<Block> = (0..25_u8)
+        .map(|i| {
+            let mm = [
+                at[0] + 2.0 + 4.0 * f64::from(i % 5),
+                at[1] + 2.0 + 4.0 * f64::from(i / 5),
+            ];
+            Block {
+                mm,
+                px: mm,
+                rgb: camera(colour, mm),
+                variance: [1e-8; 3],
+                n: 100,
+            }
+        })
+        .collect();
+    Region {
+        kind,
+        rect: Rect {
+            x: at[0],
+            y: at[1],
+            width: 20.0,
+            height: 20.0,
+        },
+        outline: [[0.0; 2]; 4],
+        blocks,
+        pixels: 2500,
+        left_out: LeftOut::default(),
+        at_top: 0,
+        at_bottom: 0,
+    }
+}
+
+const PATCHES: [[f64; 3]; 6] = [
+    [50.0, 0.0, 0.0],
+    [40.0, 40.0, 28.0],
+    [65.0, 8.0, 45.0],
+    [30.0, 5.0, -20.0],
+    [75.0, -5.0, 10.0],
+    [45.0, -25.0, 15.0],
+];
+
+fn as_lab(it: [f64; 3]) -> Lab {
+    Lab::new(it[0], it[1], it[2])
+}
+
+/// A board of six patches on a substrate with its cards beside it, as a camera sees it.
+fn board(cards: &[Lab], with_substrate: bool, camera: Camera<'_>) -> (Samples, Vec<Reference>) {
+    let x = |i: usize| 30.0 * f64::from(u8::try_from(i).unwrap());
+    let wood = linear(Lab::new(78.0, 5.0, 21.0));
+    let patches = PATCHES.iter().enumerate().map(|(patch, it)| {
+        let at = [x(patch % 3) * 2.0, x(patch / 3) * 2.0];
+        region(RegionKind::Whole { patch }, at, linear(as_lab(*it)), camera)
+    });
+    let zones = cards.iter().enumerate().map(|(zone, it)| {
+        let at = [250.0 + x(zone % 6), x(zone / 6)];
+        region(RegionKind::Card { card: 0, zone }, at, linear(*it), camera)
+    });
+    let substrate = (0..if with_substrate { 12 } else { 0 }).map(|patch| {
+        let at = [x(patch % 4) * 2.0 - 25.0, x(patch / 4) * 2.0 - 25.0];
+        region(RegionKind::Substrate { patch }, at, wood, camera)
+    });
+    let samples = Samples {
+        to_xyz: srgb_to_xyz(),
+        encoding: EncodingSource::Profile,
+        size: [1000, 800],
+        code_step: 0.0003,
+        patches: patches.collect(),
+        cards: zones.collect(),
+        substrate: substrate.collect(),
+    };
+    let references = cards
+        .iter()
+        .enumerate()
+        .map(|(i, it)| Reference {
+            name: format!("card test {i}"),
+            regions: vec![RegionIndex::Card(i)],
+            lab: *it,
+            covariance: covariance(*it, 0.5),
+        })
+        .collect();
+    (samples, references)
+}
+
+fn solve(samples: &Samples, references: &[Reference], tone: Tone) -> Outcome {
+    correct(samples, references, &Options { tone }).unwrap()
+}
+
+fn errors(outcome: &Outcome) -> Vec<f64> {
+    let readings = outcome.readings.iter().zip(PATCHES);
+    readings
+        .map(|(it, truth)| difference::delta_e_2000(it.lab.unwrap(), as_lab(truth)))
+        .collect()
+}
+
+fn worst(outcome: &Outcome) -> f64 {
+    errors(outcome).into_iter().fold(0.0, f64::max)
+}
+
+/// The 24 colours of a chart: from the open data set in the simulator.
+fn chart() -> Vec<Lab> {
+    sim::CardKind::Chart24
+        .nominal()
+        .into_iter()
+        .map(as_lab)
+        .collect()
+}
+
+const GREY: Lab = Lab {
+    l: 49.5,
+    a: 0.0,
+    b: 0.0,
+    white_point: std::marker::PhantomData,
+};
+
+#[test]
+fn a_perfect_camera_is_read_exactly() {
+    let (samples, references) = board(&[GREY], true, &|rgb, _| rgb.map(|it| it * 0.8));
+    let outcome = solve(&samples, &references, Tone::None);
+    assert_eq!(outcome.correction.kind, CorrectionKind::Neutral);
+    for (reading, truth) in outcome.readings.iter().zip(PATCHES) {
+        let found = reading.lab.unwrap();
+        assert!(
+            difference::delta_e_76(found, as_lab(truth)) < 1e-6,
+            "{found:?} {truth:?}"
+        );
+    }
+}
+
+#[test]
+fn a_card_is_taken_at_its_stated_colour_even_if_that_is_not_neutral() {
+    let stated = Lab::new(48.0, 1.5, -2.0);
+    let (samples, references) = board(&[stated], true, &|rgb, _| {
+        [rgb[0] * 0.9, rgb[1] * 0.7, rgb[2] * 0.5]
+    });
+    assert!(worst(&solve(&samples, &references, Tone::None)) < 1e-6);
+}
+
+#[test]
+fn a_gradient_across_board_and_card_is_taken_out() {
+    let light = |mm: [f64; 2]| (0.002 * mm[0] - 0.0025 * mm[1] - 4e-6 * mm[0] * mm[0]).exp();
+    let (samples, references) = board(&[GREY], true, &|rgb, mm| rgb.map(|it| it * 0.5 * light(mm)));
+    let outcome = solve(&samples, &references, Tone::None);
+    assert_eq!(outcome.correction.light.order, 2);
+    assert!(worst(&outcome) < 0.1, "{:?}", errors(&outcome));
+    let unevened = light([10.0, 10.0]) / light([260.0, 10.0]);
+    assert!(
+        unevened < 0.85,
+        "there must be something to take out: {unevened}"
+    );
+}
+
+#[test]
+fn three_zones_undo_a_tone_curve_of_another_family() {
+    // A logistic S in encoded values: not the family that is fitted.
+    let s = |v: f64| {
+        let f = |v: f64| 1.0 / (1.0 + (-4.0 * (v - 0.5)).exp());
+        (f(v) - f(0.0)) / (f(1.0) - f(0.0))
+    };
+    let camera =
+        |rgb: [f64; 3], _: [f64; 2]| rgb.map(|it| srgb::decode(s(srgb::encode(0.85 * it))));
+    let zones = [Lab::new(95.2, 0.0, 0.0), GREY, Lab::new(22.0, 0.0, 0.0)];
+    let (samples, references) = board(&zones, true, &camera);
+    let with = solve(&samples, &references, Tone::Auto);
+    assert_eq!(with.correction.kind, CorrectionKind::NeutralTone);
+    let without = solve(&samples, &references, Tone::None);
+    let lightness = |it: &Outcome| {
+        let off = it
+            .readings
+            .iter()
+            .zip(PATCHES)
+            .map(|(r, t)| (r.lab.unwrap().l - t[0]).abs());
+        mean(off)
+    };
+    assert!(lightness(&with) < 0.8, "{}", lightness(&with));
+    assert!(
+        lightness(&with) < 0.25 * lightness(&without),
+        "{} {}",
+        lightness(&with),
+        lightness(&without)
+    );
+}
+
+#[test]
+fn leave_one_out_picks_as_many_parameters_as_the_camera_needs() {
+    let exact = board(&chart(), true, &|rgb, _| rgb.map(|it| it * 0.8));
+    let plain = solve(&exact.0, &exact.1, Tone::None);
+    assert_eq!(plain.correction.kind, CorrectionKind::Neutral);
+    let mix = Matrix::new(0.75, 0.2, 0.05, 0.1, 0.8, 0.1, 0.05, 0.2, 0.75);
+    let mixed = board(&chart(), true, &|rgb, _| (mix * Vector3::from(rgb)).into());
+    let fitted = solve(&mixed.0, &mixed.1, Tone::None);
+    assert_eq!(fitted.correction.kind, CorrectionKind::Linear);
+    assert!(worst(&fitted) < 0.05, "{:?}", errors(&fitted));
+    assert!(fitted.correction.leave_one_out.unwrap() < 0.05);
+    assert!(fitted.correction.neutral_alone.unwrap() > 2.0);
+}
+
+#[test]
+fn a_glare_spot_on_one_chart_patch_is_rejected() {
+    let mix = Matrix::new(0.75, 0.2, 0.05, 0.1, 0.8, 0.1, 0.05, 0.2, 0.75);
+    let (mut samples, references) =
+        board(&chart(), true, &|rgb, _| (mix * Vector3::from(rgb)).into());
+    for block in &mut samples.cards[7].blocks {
+        block.rgb = block.rgb.map(|it| it + 0.15);
+    }
+    let outcome = solve(&samples, &references, Tone::None);
+    assert!(
+        outcome.correction.references[7].weight < 0.01,
+        "{:?}",
+        outcome.correction.references[7]
+    );
+    assert!(worst(&outcome) < 0.1, "{:?}", errors(&outcome));
+}
+
+#[test]
+fn a_patch_of_known_colour_is_predicted_without_itself() {
+    let mix = Matrix::new(0.75, 0.2, 0.05, 0.1, 0.8, 0.1, 0.05, 0.2, 0.75);
+    let (samples, mut references) =
+        board(&chart(), true, &|rgb, _| (mix * Vector3::from(rgb)).into());
+    // Stated wrongly on purpose: its own statement must not pull its reading.
+    let stated = Lab::new(PATCHES[1][0] + 3.0, PATCHES[1][1], PATCHES[1][2]);
+    references.push(Reference {
+        name: "patch A2".into(),
+        regions: vec![RegionIndex::Patch(1)],
+        lab: stated,
+        covariance: covariance(stated, 0.5),
+    });
+    let outcome = solve(&samples, &references, Tone::None);
+    assert!(outcome.readings[1].flags.contains(&Flag::Reference));
+    assert!(errors(&outcome)[1] < 0.1, "{:?}", errors(&outcome));
+}
+
+#[test]
+fn corrections_are_saved_and_read_back_and_colour_any_place() {
+    let light = |mm: [f64; 2]| (0.001 * mm[0]).exp();
+    let (samples, references) = board(&chart(), true, &|rgb, mm| {
+        rgb.map(|it| (it * 0.6 * light(mm)).min(1.0))
+    });
+    let outcome = solve(&samples, &references, Tone::Auto);
+    let text = serde_json::to_string(&outcome.correction).unwrap();
+    let back: Correction = serde_json::from_str(&text).unwrap();
+    assert_eq!(back, outcome.correction);
+    let block = samples.patches[1].blocks[12];
+    let seen = lab::from_xyz(back.xyz_at(block.rgb, block.mm));
+    assert!(difference::delta_e_2000(seen, outcome.readings[1].lab.unwrap()) < 0.1);
+    assert_eq!(
+        outcome,
+        solve(&samples, &references, Tone::Auto),
+        "the same twice"
+    );
+}
+
+#[test]
+fn unusable_references_are_refused_with_a_way_out() {
+    let (samples, references) = board(&[GREY], true, &|rgb, _| rgb);
+    let refused = |samples: &Samples, references: &[Reference]| {
+        correct(samples, references, &Options { tone: Tone::Auto }).unwrap_err()
+    };
+    assert_eq!(refused(&samples, &[]), CorrectError::NoReference);
+    let mut clipped = samples.clone();
+    clipped.cards[0].at_top = 2000;
+    let error = refused(&clipped, &references);
+    assert_eq!(
+        error.to_string(),
+        "80 % of card test 0 is clipped (limit 5 %)"
+    );
+    assert!(error.hint().contains("less exposure"));
+    let dark = board(&[GREY], true, &|rgb, _| rgb.map(|it| it * 0.01));
+    assert!(matches!(
+        refused(&dark.0, &dark.1),
+        CorrectError::TooDark { .. }
+    ));
+    let zones = [Lab::new(95.0, 0.0, 0.0), GREY, Lab::new(22.0, 0.0, 0.0)];
+    let (turned, mut stated) = board(&zones, true, &|rgb, _| rgb);
+    stated.swap(0, 2);
+    let labs = [stated[0].lab, stated[2].lab];
+    (stated[0].lab, stated[2].lab) = (labs[1], labs[0]);
+    assert!(matches!(
+        refused(&turned, &stated),
+        CorrectError::Contradiction { .. }
+    ));
+}
+
+#[test]
+fn another_chart_than_stated_is_refused() {
+    let (samples, mut references) = board(&chart(), true, &|rgb, _| rgb.map(|it| it * 0.8));
+    // The colours in reverse order but for the greys: as if the chart lay the other way round.
+    let labs: Vec<Lab> = references.iter().map(|it| it.lab).collect();
+    for (reference, lab) in references
+        .iter_mut()
+        .take(18)
+        .zip(labs.iter().take(18).rev())
+    {
+        reference.lab = *lab;
+    }
+    let error = correct(&samples, &references, &Options { tone: Tone::None }).unwrap_err();
+    assert!(
+        matches!(error, CorrectError::WrongReferences { .. }),
+        "{error}"
+    );
+}
+
+/// A standard normal draw.
+fn normal(rng: &mut ChaCha8Rng) -> f64 {
+    let mut uniform = || (f64::from(rng.next_u32()) + 0.5) / 4_294_967_296.0;
+    (-2.0 * uniform().ln()).sqrt() * (std::f64::consts::TAU * uniform()).cos()
+}
+
+#[test]
+fn stated_intervals_hold_the_modelled_errors_in_95_of_100_draws() {
+    // What the model says of a grey patch on a linear file without substrate: the card's own deviation, and light that may differ by 4 %
+    // between card and board.
+    let mut rng = ChaCha8Rng::seed_from_u64(11);
+    let (mut inside, draws) = (0, 1000);
+    for _ in 0..draws {
+        let spread = masstone::colour::uncertainty::square_root(&covariance(GREY, 0.5)).unwrap();
+        let d = spread * Vector3::from_fn(|_, _| normal(&mut rng));
+        let true_card = Lab::new(GREY.l + d.x, GREY.a + d.y, GREY.b + d.z);
+        let light = (0.04 * normal(&mut rng)).exp();
+        let (mut samples, mut references) = board(&[true_card], false, &|rgb, mm| {
+            rgb.map(|it| it * if mm[0] < 200.0 { light } else { 1.0 })
+        });
+        samples.encoding = EncodingSource::Linear;
+        references[0].lab = GREY;
+        let outcome = solve(&samples, &references, Tone::Auto);
+        let reading = &outcome.readings[0];
+        if difference::delta_e_2000(reading.lab.unwrap(), as_lab(PATCHES[0])) <= reading.u95 {
+            inside += 1;
+        }
+    }
+    // Two-sided bounds: three standard deviations of 1000 draws at 95 % are 2 %.
+    assert!((930..=970).contains(&inside), "{inside} of {draws}");
+}
+
+#[test]
+fn components_add_up_to_the_covariances() {
+    let (samples, references) = board(&[GREY], true, &|rgb, _| rgb);
+    for reading in solve(&samples, &references, Tone::Auto).readings {
+        let total = |common: bool| -> f64 {
+            let parts = reading.components.iter().filter(|it| it.common == common);
+            parts.flat_map(|it| it.sd_lab).map(|it| it * it).sum()
+        };
+        assert!((total(false) - reading.cov_own.trace()).abs() < 1e-9);
+        assert!((total(true) - reading.cov_common.trace()).abs() < 1e-9);
+        assert!(reading.u95 > 0.0);
+    }
+}
+
+#[test]
+fn one_per_cent_of_glare_costs_what_is_published() {
+    // Computed with colour-science 0.4.7: a specular share of white added to #735244.
+    let body = Lab::new(38.2232, 12.7670, 13.9707);
+    let xyz = lab::to_xyz(body);
+    for (share, expected, size) in [
+        (0.005, [39.0940, 12.3961, 13.4169], 0.844),
+        (0.01, [39.9381, 12.0511, 12.9157], 1.663),
+        (0.04, [44.5378, 10.3928, 10.6703], 6.178),
+    ] {
+        let white = masstone::colour::white::D50;
+        let seen = lab::from_xyz(Xyz::new(
+            xyz.x + share * white[0],
+            xyz.y + share * white[1],
+            xyz.z + share * white[2],
+        ));
+        assert!(
+            difference::delta_e_76(seen, as_lab(expected)) < 2e-3,
+            "{seen:?}"
+        );
+        assert!((difference::delta_e_2000(seen, body) - size).abs() < 2e-3);
+    }
+}
+
+/// Mean errors of ours, the plain method and the camera itself over simulated photos with this kind of reference, and the share of
+/// truths inside U95.
+fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> [f64; 4] {
+    let mut all: Vec<Measured> = Vec::new();
+    let mut count = 0;
+    for seed in 0.. {
+        let spec = sim::SceneSpec::draw(mixture, sim::Split::Test, 41_000 + seed);
+        if kind(&spec) != Some(which) {
+            continue;
+        }
+        let Some(shot) = shoot(&spec, 800, false) else {
+            continue;
+        };
+        if shot.truth.cards.len() != spec.layout.cards.len() {
+            continue;
+        }
+        let (measured, _, _) = measure(&shot, tone).unwrap();
+        all.extend(
+            measured
+                .into_iter()
+                .filter(|it| it.clipped < 0.25 && it.ours.is_some()),
+        );
+        count += 1;
+        if count == photos {
+            break;
+        }
+    }
+    [
+        mean(all.iter().filter_map(Measured::error)),
+        mean(all.iter().map(Measured::plain_error)),
+        mean(all.iter().map(Measured::camera_error)),
+        mean(all.iter().map(|it| {
+            if it.error().unwrap() <= it.u95 {
+                1.0
+            } else {
+                0.0
+            }
+        })),
+    ]
+}
+
+#[test]
+fn flawless_photos_are_read_to_a_fifth_of_a_difference_beyond_the_camera() {
+    for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
+        let [ours, _, camera, _] = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
+        assert!(ours - camera <= 0.2, "{which:?}: {ours} beyond {camera}");
+    }
+}
+
+#[test]
+fn ordinary_photos_are_read_better_than_the_plain_way() {
+    for (which, bound) in [(Kind::Grey, 0.7), (Kind::Zones, 0.7), (Kind::Chart, 0.45)] {
+        let [ours, plain, _, inside] = simulated(sim::Mixture::Ordinary, which, 12, Tone::Auto);
+        assert!(ours <= bound * plain, "{which:?}: {ours} against {plain}");
+        assert!(inside >= 0.8, "{which:?}: U95 holds {inside}");
+    }
+}
