@@ -2,9 +2,10 @@
 
 use crate::colorimetry::{adapt, d50_white};
 use crate::render::is_linear;
-use crate::scene::{Scene, single};
+use crate::scene::Scene;
 use crate::shade::Shader;
 use crate::spec::{Space, ToneCurve};
+use crate::surface::single;
 use crate::view::View;
 use nalgebra::{Matrix3, Vector3};
 

@@ -65,6 +65,7 @@ mod camera;
 mod colorimetry;
 mod develop;
 mod draw;
+mod field;
 mod file;
 mod layout;
 mod light;
@@ -78,6 +79,9 @@ mod sensor;
 mod shade;
 mod spec;
 mod spectrum;
+mod surface;
+mod survey;
+mod texture;
 mod truth;
 mod view;
 

@@ -3,11 +3,12 @@
 
 use crate::develop::{Developer, LocalTone};
 use crate::layout::Xy;
-use crate::scene::{Scene, single};
+use crate::scene::Scene;
 use crate::sensor::{Sensor, Tile, blur, kernel, sharpened};
 use crate::shade::Shader;
 use crate::spec::Encoding;
 use crate::spectrum::as_f64;
+use crate::surface::single;
 use crate::truth::{Quad, Truth};
 use crate::view::View;
 use rayon::prelude::*;
@@ -248,7 +249,7 @@ fn clipped<T: Copy + Into<u32>>(
     high: u32,
 ) -> f64 {
     let (mut hit, mut all) = (0u32, 0u32);
-    let steps = 60;
+    let steps = 40;
     for i in 0..steps * steps {
         let inner = |k: u32| 0.1 + 0.8 * (f64::from(k) + 0.5) / f64::from(steps);
         let (u, v) = (inner(i % steps), inner(i / steps));

@@ -1,7 +1,8 @@
 //! The sensor: noise, colour filters, demosaicing; and the blur of lens and sharpening.
 
 use crate::random::stream;
-use crate::scene::{Scene, single};
+use crate::scene::Scene;
+use crate::surface::single;
 use rand::Rng;
 use rand_distr::StandardNormal;
 

@@ -1,9 +1,12 @@
 //! What light comes from a place of the scene, in balanced camera RGB.
 
+use crate::field::Fall;
 use crate::layout::{CardShape, Layout, Side, Xy};
 use crate::random::smooth_noise;
-use crate::scene::{Scene, Texture, fold, grain_at, single};
-use crate::spec::{ClutterKind, Field, Table, Trouble};
+use crate::scene::Scene;
+use crate::spec::{ClutterKind, Table, Trouble};
+use crate::surface::single;
+use crate::texture::{Texture, fold, grain_at};
 
 /// What one picture needs beside the scene.
 pub(crate) struct Shader<'a> {
@@ -82,49 +85,6 @@ impl Frame {
     fn local(&self, place: [f32; 2]) -> [f32; 2] {
         let (x, y) = (place[0] - self.at[0], place[1] - self.at[1]);
         [self.cos * x + self.sin * y, self.cos * y - self.sin * x]
-    }
-}
-
-/// A field in single precision.
-struct Fall {
-    linear: [f32; 2],
-    quadratic: [f32; 3],
-    lamp: Option<[f32; 3]>,
-    lamp_middle: f32,
-    centre: [f32; 2],
-    scale: f32,
-}
-
-impl Fall {
-    fn new(field: &Field, centre: [f32; 2], half_extent: f32) -> Self {
-        let lamp = field.lamp.map(|it| it.map(single));
-        let mut fall = Self {
-            linear: field.linear.map(single),
-            quadratic: field.quadratic.map(single),
-            lamp,
-            lamp_middle: 1.0,
-            centre,
-            scale: 1.0 / half_extent,
-        };
-        fall.lamp_middle = fall.lamp_at(centre);
-        fall
-    }
-
-    fn lamp_at(&self, [x, y]: [f32; 2]) -> f32 {
-        self.lamp.map_or(1.0, |[lx, ly, height]| {
-            let r2 = ((x - lx).powi(2) + (y - ly).powi(2)) / (height * height);
-            // Inverse square and cosine of a small source.
-            1.0 / ((1.0 + r2) * (1.0 + r2).sqrt())
-        })
-    }
-
-    fn at(&self, place: [f32; 2]) -> f32 {
-        // Far from the board the light stays what it was: a polynomial would run away.
-        let x = ((place[0] - self.centre[0]) * self.scale).clamp(-1.8, 1.8);
-        let y = ((place[1] - self.centre[1]) * self.scale).clamp(-1.8, 1.8);
-        let [xx, xy, yy] = self.quadratic;
-        let log = self.linear[0] * x + self.linear[1] * y + xx * x * x + xy * x * y + yy * y * y;
-        log.clamp(-2.5, 1.0).exp() * self.lamp_at(place) / self.lamp_middle
     }
 }
 
@@ -261,7 +221,7 @@ impl<'a> Shader<'a> {
                 self.item(&mut layers, index, place, px, light);
             }
             if layers.left > 0.002 {
-                layers.add(1.0, self.table(place, light));
+                layers.add(1.0, self.table(place, px, light));
             }
         }
         self.gloss(&mut layers, ground, light);
@@ -320,7 +280,7 @@ impl<'a> Shader<'a> {
         if cover <= 0.0 {
             return;
         }
-        let uneven = self.texture.at(place[0], place[1]);
+        let uneven = self.texture.at(place[0], place[1], px);
         let (patch, pitch) = (self.sizes.patch, self.sizes.pitch);
         let (column, x) = nearest(place[0], patch[0], pitch[0], layout.columns);
         let (row, y) = nearest(place[1], patch[1], pitch[1], layout.rows);
@@ -431,7 +391,7 @@ impl<'a> Shader<'a> {
         }
     }
 
-    fn table(&self, place: [f32; 2], light: [f32; 2]) -> [f32; 3] {
+    fn table(&self, place: [f32; 2], px: f32, light: [f32; 2]) -> [f32; 3] {
         let spec = &self.scene.spec;
         let seed = self.table_seed;
         let [x, y] = place;
@@ -440,7 +400,7 @@ impl<'a> Shader<'a> {
             Table::Wood => {
                 let plank = (y / 95.0).floor();
                 let gap = ((y / 95.0).fract() - 0.5).abs() > 0.49;
-                grain_at(x + 900.0 * plank, y, seed) + if gap { 1.0 } else { 0.0 }
+                grain_at(x + 900.0 * plank, y, seed, px) + if gap { 1.0 } else { 0.0 }
             }
             Table::Cloth => {
                 ((x * 1.9).sin() + (y * 1.9).sin()) * 0.6 + smooth_noise(x / 3.0, y / 3.0, seed)

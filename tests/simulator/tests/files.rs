@@ -132,7 +132,7 @@ fn panel_files_are_toml() {
         );
         assert_eq!(
             table["patch"].as_array().unwrap().len(),
-            scene.spec.layout.recipes.len()
+            scene.spec.layout.recipes.len() + scene.spec.layout.off.len()
         );
         for card in &scene.spec.layout.cards {
             let _: toml::Table = card.kind.toml().parse().unwrap();
