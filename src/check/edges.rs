@@ -131,21 +131,27 @@ fn edge_at(
     let px_per_mm = scale.abs();
     let room = room_mm * px_per_mm;
     let centre = map.map(at);
+    // A blur wider than the gaps has no flanks of its own: what the widest reach shows is then too little, not nothing.
+    let mut found = None;
     for reach in REACHES_PX {
         if reach > room.max(REACHES_PX[0]) {
             break;
         }
-        let profile = profile(photo, centre, tangent, normal, reach)?;
-        let width_px = width(&profile)?;
+        let Some(width_px) =
+            profile(photo, centre, tangent, normal, reach).and_then(|it| width(&it))
+        else {
+            break;
+        };
+        found = Some(Edge {
+            width_px,
+            width_mm: width_px / px_per_mm,
+            sideways: normal.x.abs() > normal.y.abs(),
+        });
         if width_px <= 0.7 * reach {
-            return Some(Edge {
-                width_px,
-                width_mm: width_px / px_per_mm,
-                sideways: normal.x.abs() > normal.y.abs(),
-            });
+            break;
         }
     }
-    None
+    found
 }
 
 /// Mean linear green by distance across the edge, from `-reach` to `reach`, [`BINS`] a pixel; none at the photo's rim.

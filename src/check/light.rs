@@ -15,6 +15,10 @@ const CELL_MM: f64 = 6.0;
 const QUADRATIC_CELLS: usize = 16;
 /// Fewer cells say nothing of the board.
 const FEWEST_CELLS: usize = 6;
+/// Planks and grain make steps of up to so many times the spread of the cells.
+const GRAINS: f64 = 3.0;
+/// A step beyond this is no grain, per cent.
+const SURELY_LIGHT: f64 = 30.0;
 /// Directions and offsets tried for a shadow edge.
 const DIRECTIONS: u32 = 16;
 const OFFSETS: u32 = 24;
@@ -43,14 +47,13 @@ pub(super) fn findings(samples: &Samples) -> Vec<Finding> {
     let fall = 100.0 * (1.0 - (min(&fitted) - max(&fitted)).exp());
     let darkest = position(&at, &fitted, f64::lt);
     let brightest = position(&at, &fitted, f64::gt);
-    let (step, line) = shadow_edge(&at, &luminance);
     vec![
         Finding::new(
             Item::UnevenLight,
             fall,
             format!("brightest at {brightest}, darkest at {darkest}"),
         ),
-        Finding::new(Item::ShadowEdge, step, line),
+        step(&at, &luminance),
         Finding::new(Item::MixedLight, mixed(samples, &at, &cells), ""),
     ]
 }
@@ -164,19 +167,45 @@ pub(super) fn smooth(at: &[[f64; 2]], values: &[f64]) -> Vec<f64> {
     fitted.iter().copied().collect()
 }
 
+/// A step in the light, as far as it can be told from the grain.
+fn step(at: &[[f64; 2]], values: &[f64]) -> Finding {
+    let item = Item::ShadowEdge;
+    match shadow_edge(at, values) {
+        None => Finding::not_judged(item, "too little substrate shows between the patches"),
+        Some(Step { step, grain, line })
+            if step <= item.rule().good || step > grain.min(SURELY_LIGHT) =>
+        {
+            Finding::new(item, step, line)
+        }
+        Some(Step { step, grain, line }) => Finding::not_judged(
+            item,
+            format!(
+                "a step of {step:.0} % {line} is within what the substrate's own grain can make ({grain:.0} %)"
+            ),
+        ),
+    }
+}
+
+/// A step and what it is to be held against, per cent.
+struct Step {
+    step: f64,
+    /// A step that the grain alone could make.
+    grain: f64,
+    /// Where it runs.
+    line: String,
+}
+
 /// The step across the straight line that, added to a smooth surface, explains most; in per cent, with where it runs.
-fn shadow_edge(at: &[[f64; 2]], values: &[f64]) -> (f64, String) {
+fn shadow_edge(at: &[[f64; 2]], values: &[f64]) -> Option<Step> {
     let values = DVector::from_row_slice(values);
     let svd = design(at).svd(true, false);
     let cut = 1e-6 * svd.singular_values.max();
-    let Some(u) = svd.u else {
-        return (f64::NAN, String::new());
-    };
+    let u = svd.u?;
     let kept: Vec<usize> = (0..svd.singular_values.len())
         .filter(|it| svd.singular_values[*it] > cut)
         .collect();
     let basis = u.select_columns(&kept);
-    let without = |v: &DVector<f64>| v - &basis * (basis.transpose() * v);
+    let without = |v: &DVector<f64>| v - &basis * basis.tr_mul(v);
     let rest = without(&values);
     // A single cell (a knot, dirt) must not make a step: clipped at three robust spreads.
     let mut sizes: Vec<f64> = rest.iter().map(|it| it.abs()).collect();
@@ -210,8 +239,13 @@ fn shadow_edge(at: &[[f64; 2]], values: &[f64]) -> (f64, String) {
             }
         }
     }
-    let step = 100.0 * (1.0 - (-best.1.abs()).exp());
-    (step, best.2)
+    let per_cent = |log: f64| 100.0 * (1.0 - (-log.abs()).exp());
+    let spread = ((rest.norm_squared() - best.0).max(0.0) / count(at.len())).sqrt();
+    Some(Step {
+        step: per_cent(best.1),
+        grain: per_cent(GRAINS * spread),
+        line: best.2,
+    })
 }
 
 /// A line across the board in words: its direction and the middle of the cells that it passes.

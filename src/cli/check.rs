@@ -65,7 +65,10 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     }
     if found.paths.len() + found.refused.len() > 1 {
         let good = found.paths.len() + found.refused.len() - beyond;
-        say(&format!("{} within tolerance, {beyond} not", count(good, "photo")));
+        say(&format!(
+            "{} within tolerance, {beyond} not",
+            count(good, "photo")
+        ));
     }
     Ok(if beyond == 0 { Exit::Done } else { Exit::Short })
 }
@@ -75,7 +78,9 @@ fn findings(
     path: &Path,
     panel: Option<&Panel>,
 ) -> Result<Vec<Finding>, photo::PhotoError> {
-    let as_stored = photo::Options { linear: args.linear };
+    let as_stored = photo::Options {
+        linear: args.linear,
+    };
     let how = locate::Options {
         upright: args.upright,
         ..locate::Options::default()
@@ -109,7 +114,11 @@ impl Report {
     /// The photo's verdict, then its findings, worst first; what is good last.
     fn write(self, path: &Path, findings: &[Finding], out: &mut dyn Write) -> io::Result<()> {
         let number = |verdict| findings.iter().filter(|it| it.verdict == verdict).count();
-        let worst = findings.iter().map(|it| it.verdict).max().unwrap_or(Verdict::Good);
+        let worst = findings
+            .iter()
+            .map(|it| it.verdict)
+            .max()
+            .unwrap_or(Verdict::Good);
         let title = printable(&path.display().to_string());
         let tally = match (number(Verdict::NotGood), number(Verdict::Usable)) {
             (0, 0) => "good".to_owned(),
@@ -120,12 +129,19 @@ impl Report {
         let mut order: Vec<&Finding> = findings.iter().collect();
         // Stable: within a verdict the order of the items stays.
         order.sort_by_key(|it| std::cmp::Reverse(it.verdict));
-        let name = order.iter().map(|it| it.rule.name.chars().count()).max().unwrap_or(0);
+        let name = order
+            .iter()
+            .map(|it| it.rule.name.chars().count())
+            .max()
+            .unwrap_or(0);
         for finding in order {
             self.line(finding, name, out)?;
         }
         if self.without_panel {
-            writeln!(out, "  The board, its card and its light are judged with --panel FILE.")?;
+            writeln!(
+                out,
+                "  The board, its card and its light are judged with --panel FILE."
+            )?;
         }
         Ok(())
     }
@@ -135,11 +151,20 @@ impl Report {
         let verdict = self.painted(finding.verdict, &format!("{:<10}", word(finding.verdict)));
         let figure = finding.measured.map_or_else(
             || "–".to_owned(),
-            |it| format!("{it:.*} {}", rule.decimals, rule.unit).trim_end().to_owned(),
+            |it| {
+                format!("{it:.*} {}", rule.decimals, rule.unit)
+                    .trim_end()
+                    .to_owned()
+            },
         );
         // The number's end and the unit's start line up.
         let (number, unit) = figure.split_once(' ').unwrap_or((&figure, ""));
-        write!(out, "  {verdict}  {:<width$}  {number:>7} {unit:<6}  {:<18}", rule.name, limits(finding))?;
+        write!(
+            out,
+            "  {verdict}  {:<width$}  {number:>7} {unit:<6}  {:<18}",
+            rule.name,
+            limits(finding)
+        )?;
         writeln!(out, "  {}", printable(&finding.detail))?;
         if let Some(advice) = finding.advice() {
             writeln!(out, "              {advice}")?;

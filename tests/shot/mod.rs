@@ -11,15 +11,15 @@ use masstone::sample::{Samples, sample};
 use masstone_simulator as sim;
 
 /// A photo and everything that is known of it.
-pub struct Shot {
-    pub photo: Photo,
-    pub panel: Panel,
-    pub located: Located,
-    pub truth: sim::Truth,
+pub(crate) struct Shot {
+    pub(crate) photo: Photo,
+    pub(crate) panel: Panel,
+    pub(crate) located: Located,
+    pub(crate) truth: sim::Truth,
 }
 
 /// Renders a scene without its colour filter array and without JPEG loss, `long_side` pixels long.
-pub fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
+pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
     let scene = spec.build();
     let rendered = scene.render_small(long_side);
     let panel = panel_of(&scene);
@@ -73,7 +73,7 @@ fn panel_of(scene: &sim::Scene) -> Panel {
     panel::read(&file).unwrap()
 }
 
-pub fn points(quad: &sim::Quad) -> [Point; 4] {
+pub(crate) fn points(quad: &sim::Quad) -> [Point; 4] {
     quad.map(|it| Point::new(it[0], it[1]))
 }
 
@@ -105,11 +105,11 @@ fn locate(panel: &Panel, truth: &sim::Truth) -> Located {
 }
 
 impl Shot {
-    pub fn samples(&self) -> Samples {
+    pub(crate) fn samples(&self) -> Samples {
         sample(&self.photo, &self.panel, &self.located)
     }
 
-    pub fn correct(&self, samples: &Samples) -> Outcome {
+    pub(crate) fn correct(&self, samples: &Samples) -> Outcome {
         let known = references(&self.panel, samples);
         correct(samples, &known, &Options { tone: Tone::Auto }).unwrap()
     }
