@@ -41,10 +41,6 @@ impl Workshop {
         self.folder.path().join(name)
     }
 
-    pub(crate) fn write(&self, name: &str, content: impl AsRef<[u8]>) {
-        fs::write(self.path(name), content).unwrap();
-    }
-
     pub(crate) fn read(&self, name: &str) -> String {
         fs::read_to_string(self.path(name)).unwrap()
     }
