@@ -80,6 +80,7 @@ pub struct Corrected {
 
 /// One named part of the uncertainty.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Component {
     /// What it is.
     pub name: ComponentName,

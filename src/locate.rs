@@ -1,6 +1,32 @@
 //! Where everything lies in the photo: a map from panel millimetres to stored pixels, or a refusal.
+//!
+//! Takes a photo and a panel; gives a [`Located`]. Right or refused: every way of laying the layout on the photo is weighed
+//! (turned, shifted, mirrored), and where the best is not the best beyond doubt, the photo is refused with the reason.
+//! Place and structure decide. Colours are heard as witnesses of which way is up, never as references.
+//!
+//! The way: [`region`] finds flat quadrilaterals, [`lattice`] indexes them, [`place`] lays the layout on them with the evidence
+//! of all outlines ([`evidence`], [`edge`]), [`card`] finds the cards, [`decide`] weighs the ways, [`refine`] goes down to
+//! the stored pixels.
 
-use crate::geometry::PlaneMap;
+mod card;
+mod decide;
+mod edge;
+mod error;
+mod evidence;
+mod fit;
+mod free;
+mod lattice;
+mod place;
+mod refine;
+mod region;
+mod shade;
+mod view;
+
+pub use error::LocateError;
+
+use crate::geometry::{PlaneMap, Point};
+use crate::panel::Panel;
+use crate::photo::{LinearImage, Orientation, Photo};
 use serde::{Deserialize, Serialize};
 
 /// A panel found in a photo beyond doubt.
@@ -36,4 +62,74 @@ pub struct Quality {
     pub seen: f64,
     /// Score of the best rival way of laying the layout over that of the accepted one, 0–1.
     pub rival: f64,
+}
+
+/// What the user asks for.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Options {
+    /// The photo is upright as displayed, where no witness says which way is up.
+    pub upright: bool,
+    /// The outer corners of the patch grid from A1's, clockwise as on the panel, stored pixels.
+    pub corners: Option<[Point; 4]>,
+}
+
+/// A picture to locate in: shrunk for the search, in full for the last step.
+#[derive(Debug)]
+pub struct Scene<'a, F> {
+    /// The shrunk picture.
+    pub shrunk: &'a LinearImage,
+    /// Stored width and height, pixels.
+    pub size: (usize, usize),
+    /// Linear light of a stored pixel at (x, y).
+    pub linear: F,
+    /// How the stored picture is turned for display.
+    pub orientation: Orientation,
+}
+
+/// Longest side of the picture that is searched, pixels.
+const SEARCHED: usize = 1200;
+
+/// Finds the panel and its cards.
+///
+/// # Errors
+///
+/// If the panel is not found, or not beyond doubt, or a card is missing: see [`LocateError`].
+pub fn locate(photo: &Photo, panel: &Panel, options: &Options) -> Result<Located, LocateError> {
+    let factor = photo.width.max(photo.height).div_ceil(SEARCHED).max(1);
+    let shrunk = photo.shrink(factor);
+    let scene = Scene {
+        shrunk: &shrunk,
+        size: (photo.width, photo.height),
+        linear: |x, y| photo.linear(x, y),
+        orientation: photo.orientation,
+    };
+    locate_in(&scene, panel, options)
+}
+
+/// Finds the panel and its cards in a picture that need not come from a file.
+///
+/// # Errors
+///
+/// As [`locate`].
+pub fn locate_in<F: Fn(usize, usize) -> [f32; 3]>(
+    scene: &Scene<'_, F>,
+    panel: &Panel,
+    options: &Options,
+) -> Result<Located, LocateError> {
+    let view = view::View::new(scene.shrunk);
+    if view.width.min(view.height) < 24 {
+        return Err(LocateError::TooSmall {
+            width: scene.size.0,
+            height: scene.size.1,
+        });
+    }
+    let decided = decide::decide(
+        &view,
+        panel,
+        options,
+        scene.orientation,
+        scene.shrunk.factor,
+        scene.size,
+    )?;
+    refine::finish(scene, panel, decided, options.corners.is_some())
 }

@@ -63,7 +63,7 @@ pub enum Pixels {
 
 /// What the camera says of the shot. Anything may be missing.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct Metadata {
     /// Maker and model.
     pub camera: Option<String>,

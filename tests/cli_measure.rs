@@ -1,5 +1,7 @@
 //! `masstone measure` as a user meets it: arguments, files, messages, exit status.
 
+#![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
+
 mod workshop;
 
 use masstone::record::{Record, json, schema};
@@ -8,6 +10,11 @@ use std::io::Read;
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 use workshop::{PHOTOS, Workshop};
+
+/// A file in the workshop.
+fn write(workshop: &Workshop, name: &str, content: impl AsRef<[u8]>) {
+    fs::write(workshop.path(name), content).unwrap();
+}
 
 /// Readings of one photo: 25 patches with two halves.
 const READINGS: usize = 50;
@@ -173,7 +180,7 @@ fn the_same_bytes_are_measured_once() {
 fn a_bad_photo_costs_only_itself() {
     let workshop = Workshop::new();
     let whole = fs::read(workshop.path("3.jpg")).unwrap();
-    workshop.write("cut.jpg", &whole[..whole.len() / 2]);
+    write(&workshop, "cut.jpg", &whole[..whole.len() / 2]);
     workshop
         .run("measure 1.jpg cut.jpg 2.jpg none.jpg --panel panel.toml --out r.csv")
         .exits(1)
@@ -206,23 +213,27 @@ fn every_bad_file_is_named_with_the_way_out_and_nothing_is_written() {
         image::ImageFormat::Png,
         image::ImageFormat::Tiff,
     );
-    workshop.write("cut.jpg", half(picture(64, jpeg)));
-    workshop.write("cut.png", half(picture(64, png)));
-    workshop.write("cut.tif", half(picture(64, tiff)));
+    write(&workshop, "cut.jpg", half(picture(64, jpeg)));
+    write(&workshop, "cut.png", half(picture(64, png)));
+    write(&workshop, "cut.tif", half(picture(64, tiff)));
     let mut corrupt = picture(64, png);
     corrupt[60] ^= 0xff;
-    workshop.write("corrupt.png", corrupt);
+    write(&workshop, "corrupt.png", corrupt);
     // A header that claims 100,000 × 100,000 pixels, with its checksum put right.
     let mut bomb = picture(8, png);
     bomb[16..24].copy_from_slice(&[0, 1, 0x86, 0xa0, 0, 1, 0x86, 0xa0]);
     let sum = crc32(&bomb[12..29]).to_be_bytes();
     bomb[29..33].copy_from_slice(&sum);
-    workshop.write("bomb.png", bomb);
-    workshop.write("text.jpg", "not a photo");
-    workshop.write("empty.jpg", "");
-    workshop.write("phone.heic", b"\0\0\0\x18ftypheic\0\0\0\0heicmif1");
-    workshop.write("one.png", picture(1, png));
-    workshop.write("eight.png", picture(8, png));
+    write(&workshop, "bomb.png", bomb);
+    write(&workshop, "text.jpg", "not a photo");
+    write(&workshop, "empty.jpg", "");
+    write(
+        &workshop,
+        "phone.heic",
+        b"\0\0\0\x18ftypheic\0\0\0\0heicmif1",
+    );
+    write(&workshop, "one.png", picture(1, png));
+    write(&workshop, "eight.png", picture(8, png));
     for (name, word) in [
         ("cut.jpg", "cut short"),
         ("cut.png", "cut short"),
@@ -268,7 +279,7 @@ fn crc32(bytes: &[u8]) -> u32 {
 #[test]
 fn a_panel_that_makes_no_sense_is_wrong_usage() {
     let workshop = Workshop::new();
-    workshop.write("r.csv", "what was measured before");
+    write(&workshop, "r.csv", "what was measured before");
     let grid = "id = \"p\"\n[grid]\nrows = 1\ncolumns = 2\npatch_mm = [60, 60]\n";
     let card = "[[card]]\ncard = \"grey-18\"\n";
     for (panel, place, words) in [
@@ -297,7 +308,7 @@ fn a_panel_that_makes_no_sense_is_wrong_usage() {
             "grey-18",
         ),
     ] {
-        workshop.write("bad.toml", &panel);
+        write(&workshop, "bad.toml", &panel);
         let ran = workshop
             .run("measure 1.jpg --panel bad.toml --out r.csv")
             .exits(2)
@@ -348,7 +359,11 @@ fn wrong_usage_says_what_would_be_right() {
 #[test]
 fn a_side_file_that_makes_no_sense_refuses_its_photo() {
     let workshop = Workshop::new();
-    workshop.write("1.jpg.corners.toml", "corners = [[0, 0], [1, 1]]");
+    write(
+        &workshop,
+        "1.jpg.corners.toml",
+        "corners = [[0, 0], [1, 1]]",
+    );
     workshop
         .run("measure 1.jpg 2.jpg --panel panel.toml --out r.csv")
         .exits(1)
@@ -363,7 +378,7 @@ fn a_side_file_that_makes_no_sense_refuses_its_photo() {
 #[test]
 fn an_output_that_can_not_be_written_is_found_before_the_work_and_leaves_nothing() {
     let workshop = Workshop::new();
-    workshop.write("file", "");
+    write(&workshop, "file", "");
     fs::create_dir(workshop.path("folder.csv")).unwrap();
     let before = workshop.names();
     for out in ["none/r.csv", "folder.csv", "file/r.csv"] {
@@ -383,7 +398,7 @@ fn an_output_that_can_not_be_written_is_found_before_the_work_and_leaves_nothing
 #[test]
 fn what_was_there_is_kept() {
     let workshop = Workshop::new();
-    workshop.write("r.csv", "what was measured before");
+    write(&workshop, "r.csv", "what was measured before");
     workshop
         .run("measure 1.jpg --panel panel.toml --out r.csv")
         .exits(0)
@@ -453,7 +468,7 @@ fn photos_of_an_earlier_run_that_do_not_serve_are_set_aside() {
         .run("measure 1.jpg 2.jpg --panel panel.toml --hours 5 --out r.jsonl")
         .exits(0);
     let earlier = workshop.read("r.jsonl");
-    workshop.write("r.csv.partial.jsonl", &earlier);
+    write(&workshop, "r.csv.partial.jsonl", &earlier);
     workshop
         .run("measure 1.jpg 2.jpg --panel panel.toml --hours 6 --out r.csv")
         .exits(0)
@@ -477,14 +492,14 @@ fn a_photo_without_the_proof_that_is_asked_for_is_not_done() {
     workshop
         .run("measure 1.jpg --panel panel.toml --out r.jsonl")
         .exits(0);
-    workshop.write("r.csv.partial.jsonl", workshop.read("r.jsonl"));
+    write(&workshop, "r.csv.partial.jsonl", workshop.read("r.jsonl"));
     let ran = workshop
         .run("measure 1.jpg --panel panel.toml --out r.csv --proof proofs")
         .exits(0);
     assert!(!ran.stderr.contains("going on"), "{ran:#?}");
     assert_eq!(fs::read_dir(workshop.path("proofs")).unwrap().count(), 1);
     // Now there is one.
-    workshop.write("r.csv.partial.jsonl", workshop.read("r.jsonl"));
+    write(&workshop, "r.csv.partial.jsonl", workshop.read("r.jsonl"));
     workshop
         .run("measure 1.jpg --panel panel.toml --out r.csv --proof proofs")
         .exits(0)

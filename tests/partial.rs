@@ -1,5 +1,7 @@
 //! Finished photos on disk: what survives a stop, and what an earlier run's photos are good for.
 
+#![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
+
 mod made;
 
 use made::{measured, panel};
@@ -60,7 +62,7 @@ fn a_finished_photo_survives_and_a_torn_line_does_not() {
     for end in [one_line.len() + 1, whole.len() - 10, whole.len() - 1] {
         fs::write(&path, &whole[..end]).unwrap();
         let (mut partial, leftover) = Partial::open(&out).unwrap();
-        assert_eq!(leftover.photos, [a.clone()]);
+        assert_eq!(leftover.photos, std::slice::from_ref(&a));
         assert!(leftover.unreadable.is_empty());
         partial.append(&b).unwrap();
         drop(partial);
@@ -110,7 +112,7 @@ fn a_line_that_is_no_photo_is_named_and_set_aside_with_the_rest() {
     fs::write(&path, &bytes).unwrap();
 
     let (mut partial, leftover) = Partial::open(&out).unwrap();
-    assert_eq!(leftover.photos, [a.clone()]);
+    assert_eq!(leftover.photos, std::slice::from_ref(&a));
     assert_eq!(leftover.unreadable.len(), 1);
     assert!(
         leftover.unreadable[0].contains("jsonl:1:13: its schema is 7"),
@@ -150,7 +152,7 @@ fn an_earlier_photo_serves_by_its_bytes_whatever_its_name() {
         record
             .readings
             .iter()
-            .all(|it| PathBuf::from(&it.photo) == moved)
+            .all(|it| Path::new(&it.photo) == moved)
     );
     assert_eq!(record.readings.len(), record_a.readings.len());
 }

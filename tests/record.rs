@@ -1,5 +1,7 @@
 //! The record's files: the committed schema, what is written, and what is read back.
 
+#![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
+
 mod made;
 
 use made::{corrected, measured, panel, record_of};

@@ -42,7 +42,7 @@ fn work(
     mut keeper: Keeper,
 ) -> Result<Exit, Failure> {
     let (mut done, todo) = keeper.resume(jobs.jobs, &PanelEntry::from(panel), proofs)?;
-    let progress = Progress::new(todo.len());
+    let progress = Progress::new(todo.len() + jobs.refused.len());
     for note in jobs.notes.iter().chain(keeper.notes()) {
         progress.note(note);
     }

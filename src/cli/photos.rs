@@ -58,13 +58,26 @@ impl Photos {
         });
     }
 
+    /// A photo file. Readings name their photo: two names must never become the same text.
+    fn take(&mut self, path: PathBuf) {
+        if path.to_str().is_some() {
+            self.paths.push(path);
+        } else {
+            self.refuse(
+                &path,
+                "its name is not valid UTF-8, so readings can't name it",
+                "Rename the file.",
+            );
+        }
+    }
+
     /// A file or a folder.
     fn add(&mut self, path: &Path) {
         match fs::metadata(path) {
             Ok(there) if there.is_dir() => self.add_folder(path),
             Ok(there) if there.is_file() => {
                 if !is_side_file(path) {
-                    self.paths.push(path.to_owned());
+                    self.take(path.to_owned());
                 }
             }
             Ok(_) => self.refuse(
@@ -99,7 +112,7 @@ impl Photos {
                 continue;
             }
             if ends_with(&path, &PHOTOS) {
-                self.paths.push(path);
+                self.take(path);
                 found += 1;
             } else if ends_with(&path, &UNREADABLE) {
                 unreadable += 1;
@@ -147,6 +160,8 @@ impl Photos {
         for found in matches {
             any = true;
             match found {
+                // The crate drops a leading `./`, which a shell keeps.
+                Ok(path) if pattern.starts_with("./") => self.add(&Path::new(".").join(path)),
                 Ok(path) => self.add(&path),
                 Err(error) => {
                     let reason = chain(error.error());
@@ -266,6 +281,18 @@ mod tests {
         let refused: Vec<_> = photos.refused.iter().map(|it| it.path.clone()).collect();
         assert_eq!(refused, [at("none.jpg"), at("inner"), at("a.jpg/below")]);
         assert!(photos.refused[1].reason.contains("HEIC"));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_name_that_is_no_text_is_refused() {
+        use std::os::unix::ffi::OsStrExt;
+        let folder = folder(&["a.jpg"]);
+        let name = std::ffi::OsStr::from_bytes(b"\xff.jpg");
+        fs::write(folder.path().join(name), "").unwrap();
+        let photos = expand(&[folder.path().to_owned()]);
+        assert_eq!(names(&photos, folder.path()), ["a.jpg"]);
+        assert_eq!(photos.refused[0].path, folder.path().join(name));
     }
 
     #[cfg(unix)]

@@ -104,9 +104,12 @@ fn table(
     } else {
         6
     };
-    let fixed = patch_width + half_width + 2 + colour_width + 4 * 8 + 2;
-    let room = terminal.width.saturating_sub(fixed);
-    let name_width = widest(&names).clamp(4, room.saturating_sub(widest(&flags)).max(8));
+    let fixed = patch_width + half_width + 2 + colour_width + 7 + 8 + 8 + 7;
+    let room = terminal.width.saturating_sub(fixed + 2);
+    let name_width = widest(&names).clamp(
+        4,
+        room.saturating_sub(widest(&flags)).max(room.min(16)).max(4),
+    );
 
     let mut head = pad("patch", patch_width);
     if halves {
@@ -116,7 +119,7 @@ fn table(
     if colour_width > 0 {
         head += &pad("  ", colour_width);
     }
-    head += &format!("{:>8}{:>8}{:>8}{:>8}  flags", "L*", "a*", "b*", "U95");
+    head += &format!("{:>7}{:>8}{:>8}{:>7}  flags", "L*", "a*", "b*", "U95");
     writeln!(out, "{head}")?;
 
     for (index, reading) in readings.iter().enumerate() {
@@ -128,10 +131,19 @@ fn table(
         if colour_width > 0 {
             row += &format!("  {}", block(reading, terminal.colour));
         }
-        for value in [reading.l, reading.a, reading.b, reading.u95] {
-            row += &value.map_or_else(|| format!("{:>8}", "–"), |it| format!("{it:>8.2}"));
+        let numbers = [
+            (7, reading.l),
+            (8, reading.a),
+            (8, reading.b),
+            (7, reading.u95),
+        ];
+        for (width, value) in numbers {
+            row += &value.map_or_else(
+                || format!("{:>width$}", "–"),
+                |it| format!("{it:>width$.2}"),
+            );
         }
-        let used = fixed + name_width;
+        let used = fixed + name_width + 2;
         if used + flags[index].width() <= terminal.width {
             row += &format!("  {}", flags[index]);
             writeln!(out, "{}", row.trim_end())?;
@@ -145,10 +157,19 @@ fn table(
     Ok(())
 }
 
-/// The name of the patch for people.
+/// The name of the patch for people; what it holds where it has none.
 fn name(photo: &PhotoEntry, patch: &str) -> String {
-    let entry = photo.panel.patches.iter().find(|it| it.id == patch);
-    printable(entry.and_then(|it| it.name.as_deref()).unwrap_or_default())
+    let Some(entry) = photo.panel.patches.iter().find(|it| it.id == patch) else {
+        return String::new();
+    };
+    let pigments = || {
+        let pigments = entry.pigments.iter();
+        let pigments: Vec<String> = pigments
+            .map(|it| format!("{} {}", it.pigment, it.load))
+            .collect();
+        pigments.join(" + ")
+    };
+    printable(&entry.name.clone().unwrap_or_else(pigments))
 }
 
 /// Four columns of the colour.

@@ -93,8 +93,10 @@ pub struct LightEntry {
     pub residual: f64,
     /// Covariance of the coefficients of the fall-off.
     pub covariance: [[f64; 5]; 5],
-    /// How many stretches of substrate it was fitted to.
+    /// How many stretches of substrate it was fitted to; 0 where only slopes within patches showed it.
     pub stretches: usize,
+    /// Whether anything showed it at all.
+    pub seen: bool,
 }
 
 /// A map from evened linear RGB to XYZ relative to D50, Y = 1 for the perfect diffuser.
@@ -198,6 +200,7 @@ impl From<&LightField> for LightEntry {
             residual,
             covariance,
             stretches,
+            seen,
         } = light;
         Self {
             order: *order,
@@ -209,6 +212,7 @@ impl From<&LightField> for LightEntry {
             residual: significant(*residual),
             covariance: covariance.map(|it| it.map(significant)),
             stretches: *stretches,
+            seen: *seen,
         }
     }
 }

@@ -109,6 +109,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             residual: 0.01,
             covariance: [[0.0; 5]; 5],
             stretches: 8,
+            seen: true,
         },
         map: ColourMap {
             gains: [1.2, 1.0, 1.4],

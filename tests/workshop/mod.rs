@@ -41,10 +41,6 @@ impl Workshop {
         self.folder.path().join(name)
     }
 
-    pub(crate) fn write(&self, name: &str, content: impl AsRef<[u8]>) {
-        fs::write(self.path(name), content).unwrap();
-    }
-
     pub(crate) fn read(&self, name: &str) -> String {
         fs::read_to_string(self.path(name)).unwrap()
     }
@@ -130,12 +126,11 @@ fn rendered() -> &'static Path {
             let picture = scene
                 .write(&photo, FileKind::Jpeg, scene.stored_size(1000))
                 .unwrap();
+            let beside = |ending: &str| folder.path().join(format!("{shot}.jpg.{ending}"));
             let corners = format!("corners = {:?}\n", picture.truth.grid);
-            fs::write(
-                folder.path().join(format!("{shot}.jpg.corners.toml")),
-                corners,
-            )
-            .unwrap();
+            fs::write(beside("corners.toml"), corners).unwrap();
+            let truth = serde_json::to_string(&picture.truth).unwrap();
+            fs::write(beside("truth.json"), truth).unwrap();
         }
         folder
     });

@@ -1,0 +1,119 @@
+//! The evidence of one straight outline: a mean profile across it.
+//!
+//! The colour is averaged along the outline at every distance from it, and only then differentiated. What runs along
+//! the outline adds up; grain, noise and what crosses it average out.
+
+use super::view::{Graded, Light, distance};
+use crate::geometry::Point;
+use nalgebra::Vector2;
+
+/// Mean colours along a line, shifted step by step along its normal.
+#[derive(Debug)]
+pub(super) struct Profile {
+    /// Offset of the first colour, pixels.
+    first: f64,
+    /// Pixels from colour to colour.
+    step: f64,
+    /// Mean colours.
+    colours: Vec<Graded>,
+}
+
+/// The steepest place of a profile.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Peak {
+    /// Where, pixels from the line along its normal.
+    pub offset: f64,
+    /// Slope there, grading a pixel.
+    pub slope: f64,
+    /// Median slope elsewhere.
+    pub background: f64,
+}
+
+/// Takes the profile across `a`–`b`, its ends spared, from `range.0` to `range.1` along `normal`.
+///
+/// None if the line leaves the picture.
+pub(super) fn profile(
+    light: &impl Light,
+    a: Point,
+    b: Point,
+    normal: Vector2<f64>,
+    range: (f64, f64),
+    step: f64,
+) -> Option<Profile> {
+    let length = (b - a).norm();
+    let samples = if length < 12.0 {
+        6
+    } else if length < 40.0 {
+        10
+    } else {
+        16
+    };
+    // Corners are rounded, and belong to the other side as well.
+    let spare = 0.14;
+    let mut colours = Vec::new();
+    let mut offset = range.0 - step;
+    while offset <= range.1 + step + 1e-9 {
+        let mut sum = [0.0_f32; 3];
+        for k in 0..samples {
+            let t = spare + (1.0 - 2.0 * spare) * (f64::from(k) + 0.5) / f64::from(samples);
+            let colour = light.at(a + (b - a) * t + normal * offset)?;
+            for (s, c) in sum.iter_mut().zip(colour) {
+                *s += c;
+            }
+        }
+        #[expect(clippy::cast_precision_loss, reason = "16 at most")]
+        let n = samples as f32;
+        colours.push(sum.map(|it| it / n));
+        offset += step;
+    }
+    (colours.len() >= 3).then_some(Profile {
+        first: range.0 - step,
+        step,
+        colours,
+    })
+}
+
+impl Profile {
+    /// The steepest place, to a fraction of a step.
+    pub(super) fn steepest(&self) -> Peak {
+        self.steepest_within(f64::MAX)
+    }
+
+    /// The steepest place no farther than `reach` from the line.
+    pub(super) fn steepest_within(&self, reach: f64) -> Peak {
+        let slopes: Vec<f64> = self
+            .colours
+            .windows(3)
+            .map(|it| distance(it[2], it[0]) / (2.0 * self.step))
+            .collect();
+        let offset = |i: f64| self.first + (i + 1.0) * self.step;
+        let mut best = 0;
+        let mut found = -1.0;
+        for (i, slope) in slopes.iter().enumerate() {
+            if offset(i as f64).abs() <= reach + 1e-9 && *slope > found {
+                (best, found) = (i, *slope);
+            }
+        }
+        let mut fraction = 0.0;
+        if best > 0 && best + 1 < slopes.len() {
+            let (l, m, r) = (slopes[best - 1], slopes[best], slopes[best + 1]);
+            let bend = l - 2.0 * m + r;
+            if bend < -1e-12 {
+                fraction = (0.5 * (l - r) / bend).clamp(-0.5, 0.5);
+            }
+        }
+        let spared = (2.0 / self.step).max(2.0);
+        let mut rest: Vec<f64> = slopes
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| (*i as f64 - best as f64).abs() > spared)
+            .map(|(_, it)| *it)
+            .collect();
+        rest.sort_by(f64::total_cmp);
+        Peak {
+            offset: offset(best as f64 + fraction),
+            slope: found.max(0.0),
+            background: rest.get(rest.len() / 2).copied().unwrap_or(0.0),
+        }
+    }
+}

@@ -1,0 +1,271 @@
+//! Regions indexed on a lattice whose shape the layout gives.
+//!
+//! One region, taken for a patch, predicts where its neighbours are; neighbours found there sharpen the prediction, and
+//! so on. A region may also be one of the two halves of a masked patch, since strong contrast parts them.
+
+use super::region::Quad;
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::{Grid, Panel, Side};
+use std::collections::BTreeMap;
+
+/// A lattice laid over regions; cell (i, j) has its corner at (i, j) pitches. Which cell is A1 is open.
+#[derive(Clone, Debug)]
+pub(super) struct Lattice {
+    /// Lattice millimetres to view pixels, never mirrored.
+    pub map: PlaneMap,
+    /// Cells that a region was found for, in order.
+    pub cells: Vec<(i32, i32)>,
+}
+
+impl Lattice {
+    /// The place of a cell in lattice millimetres.
+    pub(super) fn rect(grid: &Grid, cell: (i32, i32)) -> Rect {
+        Rect {
+            x: f64::from(cell.0) * grid.pitch_mm[0],
+            y: f64::from(cell.1) * grid.pitch_mm[1],
+            width: grid.patch_mm[0],
+            height: grid.patch_mm[1],
+        }
+    }
+}
+
+/// Strongest foreshortening that a photo within the promise shows, with room.
+const FLATTEST: f64 = 0.6;
+
+/// Whether a map shows millimetres as a camera within reason would: not too flat, not mirrored.
+pub(super) fn plausible(map: &PlaneMap, at: Point) -> bool {
+    let values = map.jacobian(at).singular_values();
+    values[0].is_finite() && values[1] >= FLATTEST * values[0]
+}
+
+/// Grows lattices from every region, the fullest first.
+pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattice> {
+    let mut sorted: Vec<Quad> = quads.to_vec();
+    sorted.sort_by(|a, b| {
+        a.centre
+            .x
+            .total_cmp(&b.centre.x)
+            .then(a.centre.y.total_cmp(&b.centre.y))
+    });
+    let variants = variants(panel, grid);
+    let mut out: Vec<Lattice> = Vec::new();
+    // (region, variant, axis) that a lattice has already used.
+    let mut used = vec![false; sorted.len() * variants.len() * 2];
+    for seed in 0..sorted.len() {
+        for variant in 0..variants.len() {
+            for axis in 0..2 {
+                let slot = |q: usize| (q * variants.len() + variant) * 2 + axis;
+                if used[slot(seed)] {
+                    continue;
+                }
+                let Some((lattice, members)) = grow(grid, &sorted, &variants, seed, variant, axis)
+                else {
+                    continue;
+                };
+                if lattice.cells.len() >= 4 {
+                    for (region, kind) in members {
+                        if kind == variant {
+                            used[slot(region)] = true;
+                        }
+                    }
+                }
+                out.push(lattice);
+            }
+        }
+    }
+    out.sort_by_key(|it| std::cmp::Reverse(it.cells.len()));
+    out
+}
+
+/// The rectangles of a cell that may show as a region of their own: the patch, and halves where there are masks.
+fn variants(panel: &Panel, grid: &Grid) -> Vec<Rect> {
+    let [w, h] = grid.patch_mm;
+    let mut out = vec![Rect {
+        x: 0.0,
+        y: 0.0,
+        width: w,
+        height: h,
+    }];
+    let masks: Vec<Side> = panel.patches.iter().filter_map(|it| it.masked).collect();
+    if masks.iter().any(|it| matches!(it, Side::Left | Side::Right)) {
+        for x in [0.0, w / 2.0] {
+            out.push(Rect {
+                x,
+                y: 0.0,
+                width: w / 2.0,
+                height: h,
+            });
+        }
+    }
+    if masks.iter().any(|it| matches!(it, Side::Top | Side::Bottom)) {
+        for y in [0.0, h / 2.0] {
+            out.push(Rect {
+                x: 0.0,
+                y,
+                width: w,
+                height: h / 2.0,
+            });
+        }
+    }
+    out
+}
+
+/// A lattice and the regions in it, each with the variant that it was taken for.
+type Grown = (Lattice, Vec<(usize, usize)>);
+
+/// Grows a lattice from one region.
+fn grow(
+    grid: &Grid,
+    quads: &[Quad],
+    variants: &[Rect],
+    seed: usize,
+    variant: usize,
+    axis: usize,
+) -> Option<Grown> {
+    let quad = &quads[seed];
+    let corners = [0, 1, 2, 3].map(|i| quad.corners[(i + axis) % 4]);
+    let mut map = PlaneMap::fit(&variants[variant].corners(), &corners)?;
+    if !plausible(&map, variants[variant].centre()) {
+        return None;
+    }
+    // A single region tells little of perspective: the parallelogram nearest to it predicts better.
+    let half = [
+        ((corners[1] - corners[0]) + (corners[2] - corners[3])) / 4.0,
+        ((corners[3] - corners[0]) + (corners[2] - corners[1])) / 4.0,
+    ];
+    let parallelogram = [
+        quad.centre - half[0] - half[1],
+        quad.centre + half[0] - half[1],
+        quad.centre + half[0] + half[1],
+        quad.centre - half[0] + half[1],
+    ];
+    map = PlaneMap::fit(&variants[variant].corners(), &parallelogram).unwrap_or(map);
+    let mut found: BTreeMap<(i32, i32), (usize, usize)> = BTreeMap::new();
+    found.insert((0, 0), (seed, variant));
+    let reach = i32::try_from(grid.rows.max(grid.columns)).unwrap_or(1);
+    loop {
+        let mut news = Vec::new();
+        for cell in frontier(&found, reach) {
+            if let Some(hit) = lookup(grid, quads, variants, &map, cell) {
+                news.push((cell, hit));
+            }
+        }
+        if news.is_empty() {
+            break;
+        }
+        found.extend(news);
+        if let Some(better) = refit(grid, quads, variants, &found, &map) {
+            map = better;
+        }
+    }
+    let members = found.values().copied().collect();
+    let cells = found.into_keys().collect();
+    Some((Lattice { map, cells }, members))
+}
+
+/// Cells next to a found one, or one farther along an axis.
+fn frontier(found: &BTreeMap<(i32, i32), (usize, usize)>, reach: i32) -> Vec<(i32, i32)> {
+    let mut out: Vec<(i32, i32)> = Vec::new();
+    for (i, j) in found.keys() {
+        for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
+            for far in 1..=2 {
+                let cell = (i + di * far, j + dj * far);
+                if cell.0.abs() < reach && cell.1.abs() < reach && !found.contains_key(&cell) {
+                    out.push(cell);
+                }
+            }
+        }
+    }
+    out.sort_unstable();
+    out.dedup();
+    out
+}
+
+/// The region that lies where a cell, or a half of it, is predicted.
+fn lookup(
+    grid: &Grid,
+    quads: &[Quad],
+    variants: &[Rect],
+    map: &PlaneMap,
+    cell: (i32, i32),
+) -> Option<(usize, usize)> {
+    let at = Lattice::rect(grid, cell);
+    let mut best: Option<(f64, usize, usize)> = None;
+    for (kind, rect) in variants.iter().enumerate() {
+        let placed = Rect {
+            x: at.x + rect.x,
+            y: at.y + rect.y,
+            ..*rect
+        };
+        let centre = map.map(placed.centre());
+        let corners = map.outline(&placed);
+        let area = super::region::polygon_area(&corners);
+        if !(area.is_finite() && area > 1.0) {
+            continue;
+        }
+        let short = (0..4)
+            .map(|i| (corners[(i + 1) % 4] - corners[i]).norm())
+            .fold(f64::MAX, f64::min);
+        let near = (0.2 * short).max(2.0);
+        let first = quads.partition_point(|it| it.centre.x < centre.x - near);
+        for (k, quad) in quads.iter().enumerate().skip(first) {
+            if quad.centre.x > centre.x + near {
+                break;
+            }
+            let off = (quad.centre - centre).norm() / near;
+            let ratio = quad.area / area;
+            if off > 1.0 || !(0.68..1.45).contains(&ratio) {
+                continue;
+            }
+            let shape = corners
+                .iter()
+                .map(|p| {
+                    quad.corners
+                        .iter()
+                        .map(|q| (p - q).norm())
+                        .fold(f64::MAX, f64::min)
+                })
+                .fold(0.0, f64::max)
+                / short;
+            if shape > 0.28 {
+                continue;
+            }
+            let cost = off + ratio.ln().abs() + 2.0 * shape;
+            if best.is_none_or(|it| cost < it.0) {
+                best = Some((cost, k, kind));
+            }
+        }
+    }
+    best.map(|(_, k, kind)| (k, kind))
+}
+
+/// Fits the map to the corners of the regions found so far.
+fn refit(
+    grid: &Grid,
+    quads: &[Quad],
+    variants: &[Rect],
+    found: &BTreeMap<(i32, i32), (usize, usize)>,
+    now: &PlaneMap,
+) -> Option<PlaneMap> {
+    let (mut from, mut to) = (Vec::new(), Vec::new());
+    for (cell, (region, kind)) in found {
+        let at = Lattice::rect(grid, *cell);
+        let rect = Rect {
+            x: at.x + variants[*kind].x,
+            y: at.y + variants[*kind].y,
+            ..variants[*kind]
+        };
+        for corner in rect.corners() {
+            let guess = now.map(corner);
+            let nearest = quads[*region]
+                .corners
+                .iter()
+                .min_by(|a, b| (*a - guess).norm().total_cmp(&(*b - guess).norm()))?;
+            from.push(corner);
+            to.push(*nearest);
+        }
+    }
+    let map = PlaneMap::fit(&from, &to)?;
+    let middle = Lattice::rect(grid, *found.keys().nth(found.len() / 2)?).centre();
+    plausible(&map, middle).then_some(map)
+}

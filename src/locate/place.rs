@@ -1,0 +1,330 @@
+//! Ways of laying the layout on a lattice, each with the evidence of all its outlines.
+
+use super::evidence::{Look, Outline, outline};
+use super::fit;
+use super::lattice::{Lattice, plausible};
+use super::view::{View, whole};
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::{Grid, Panel};
+use nalgebra::Matrix3;
+use std::collections::BTreeMap;
+
+/// A way of laying the layout on the photo.
+#[derive(Clone, Debug)]
+pub(super) struct Placement {
+    /// Panel millimetres to view pixels.
+    pub map: PlaneMap,
+    /// Whether the panel would be seen in a mirror.
+    pub mirrored: bool,
+    /// Log likelihood of the patches' outlines, empty cells aside, over finding them where nothing is.
+    pub patches: f64,
+    /// Log likelihood that empty cells are empty, over their holding a patch.
+    pub empties: f64,
+    /// Sum of beliefs in the patches' outlines.
+    pub seen: f64,
+    /// Number of patches that are not empty.
+    pub of: f64,
+}
+
+impl Placement {
+    /// Share of the patches that were seen.
+    pub(super) fn share(&self) -> f64 {
+        self.seen / self.of.max(1.0)
+    }
+}
+
+/// A patch that is there is seen this often …
+const SEEN: f64 = 0.93;
+/// … and where none is, this often something looks like one.
+const PHANTOM: f64 = 0.05;
+
+/// Log likelihood ratio of "there is a patch" over "there is none", for a belief that one is seen.
+pub(super) fn favour(visible: f64) -> f64 {
+    visible * (SEEN / PHANTOM).ln() + (1.0 - visible) * ((1.0 - SEEN) / (1.0 - PHANTOM)).ln()
+}
+
+/// Refines a lattice on its cells' outlines in the view.
+pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice, noise: f64) {
+    for round in 0..3 {
+        let seen: Vec<_> = lattice
+            .cells
+            .iter()
+            .flat_map(|cell| {
+                let rect = Lattice::rect(grid, *cell);
+                let look = look(&lattice.map, grid, &rect, noise, round);
+                outline(view, &lattice.map, &rect, &look).seen
+            })
+            .collect();
+        let Some(frame) = frame(grid, &lattice.cells) else {
+            return;
+        };
+        if let Some(better) = fit::homography(&lattice.map, frame.corners(), &seen)
+            && plausible(&better, frame.centre())
+        {
+            lattice.map = better;
+        }
+    }
+}
+
+/// The rectangle around cells.
+fn frame(grid: &Grid, cells: &[(i32, i32)]) -> Option<Rect> {
+    cells
+        .iter()
+        .map(|it| Lattice::rect(grid, *it))
+        .reduce(|a, b| a.union(&b))
+}
+
+/// How to look for a patch's outline; later rounds look closer.
+fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, noise: f64, round: i32) -> Look {
+    let scale = map.jacobian(rect.centre()).determinant().abs().sqrt();
+    let size = scale * rect.width.min(rect.height);
+    let share = match round {
+        0 => 0.12,
+        1 => 0.07,
+        _ => 0.05,
+    };
+    Look {
+        noise,
+        reach: (share * size).clamp(1.5, 8.0),
+        gap_mm: (grid.pitch_mm[0] - grid.patch_mm[0]).min(grid.pitch_mm[1] - grid.patch_mm[1]),
+        step: if size < 40.0 { 0.5 } else { 1.0 },
+    }
+}
+
+/// All ways of laying a grid on a lattice.
+pub(super) fn placements(
+    view: &View,
+    panel: &Panel,
+    grid: &Grid,
+    lattice: &Lattice,
+    noise: f64,
+) -> Vec<Placement> {
+    let mut out = Vec::new();
+    let mut known: BTreeMap<(i32, i32), Outline> = BTreeMap::new();
+    let (rows, columns) = (whole(grid.rows as f64), whole(grid.columns as f64));
+    let square = same(grid.patch_mm) && same(grid.pitch_mm);
+    for transposed in [false, true] {
+        if transposed && !square {
+            continue;
+        }
+        let (wide, high) = if transposed {
+            (rows, columns)
+        } else {
+            (columns, rows)
+        };
+        for (i, j) in windows(lattice, wide, high) {
+            for turn in 0..4 {
+                let motion = motion(transposed, turn);
+                if let Some(it) = lay(
+                    view,
+                    panel,
+                    grid,
+                    lattice,
+                    noise,
+                    &mut known,
+                    (i, j, transposed),
+                    motion,
+                ) {
+                    out.push(it);
+                }
+            }
+        }
+    }
+    out
+}
+
+/// Whether both are the same length within a part in a thousand.
+fn same(it: [f64; 2]) -> bool {
+    (it[0] - it[1]).abs() < 1e-3 * it[0]
+}
+
+/// Places of a window of cells that hold all found cells, or lie within them if they are more; one more all round.
+fn windows(lattice: &Lattice, wide: i32, high: i32) -> Vec<(i32, i32)> {
+    let span = |values: &mut dyn Iterator<Item = i32>| {
+        values.fold((i32::MAX, i32::MIN), |(l, h), it| (l.min(it), h.max(it)))
+    };
+    let (left, right) = span(&mut lattice.cells.iter().map(|it| it.0));
+    let (top, bottom) = span(&mut lattice.cells.iter().map(|it| it.1));
+    let range = |low: i32, high: i32, size: i32| {
+        let (a, b) = (low, high + 1 - size);
+        a.min(b) - 1..=a.max(b) + 1
+    };
+    let mut out = Vec::new();
+    for j in range(top, bottom, high) {
+        for i in range(left, right, wide) {
+            out.push((i, j));
+        }
+    }
+    out
+}
+
+/// The four motions (two turns, two mirrored) that keep the axes, or swap them.
+fn motion(transposed: bool, turn: i32) -> Matrix3<f64> {
+    let (a, b) = match turn {
+        0 => (1.0, 1.0),
+        1 => (-1.0, -1.0),
+        2 => (-1.0, 1.0),
+        _ => (1.0, -1.0),
+    };
+    if transposed {
+        Matrix3::new(0.0, a, 0.0, b, 0.0, 0.0, 0.0, 0.0, 1.0)
+    } else {
+        Matrix3::new(a, 0.0, 0.0, 0.0, b, 0.0, 0.0, 0.0, 1.0)
+    }
+}
+
+/// Lays the layout and gathers the evidence; none if it would lie beyond the horizon.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "what is laid, where, how, and the outlines known already"
+)]
+fn lay(
+    view: &View,
+    panel: &Panel,
+    grid: &Grid,
+    lattice: &Lattice,
+    noise: f64,
+    known: &mut BTreeMap<(i32, i32), Outline>,
+    window: (i32, i32, bool),
+    motion: Matrix3<f64>,
+) -> Option<Placement> {
+    let last = (
+        f64::from(whole(grid.columns as f64) - 1),
+        f64::from(whole(grid.rows as f64) - 1),
+    );
+    let centre = Point::new(
+        (last.0 * grid.pitch_mm[0] + grid.patch_mm[0]) / 2.0,
+        (last.1 * grid.pitch_mm[1] + grid.patch_mm[1]) / 2.0,
+    );
+    let cells = if window.2 {
+        (last.1, last.0)
+    } else {
+        (last.0, last.1)
+    };
+    let to = Point::new(
+        f64::from(window.0) * grid.pitch_mm[0]
+            + (cells.0 * grid.pitch_mm[0] + grid.patch_mm[0]) / 2.0,
+        f64::from(window.1) * grid.pitch_mm[1]
+            + (cells.1 * grid.pitch_mm[1] + grid.patch_mm[1]) / 2.0,
+    );
+    let inward = Matrix3::new_translation(&-centre.coords);
+    let outward = Matrix3::new_translation(&to.coords);
+    let moved = outward * motion * inward;
+    let homography = lattice.map.homography * moved;
+    let pivot = homography[(2, 2)];
+    if pivot.abs() < 1e-12 || !in_front(&homography, &panel.outer()) {
+        return None;
+    }
+    let map = PlaneMap::new(homography / pivot);
+    let mut out = Placement {
+        map,
+        mirrored: motion.determinant() < 0.0,
+        patches: 0.0,
+        empties: 0.0,
+        seen: 0.0,
+        of: 0.0,
+    };
+    let lattice_of = PlaneMap::new(moved);
+    for patch in &panel.patches {
+        let visible = if patch.cell.is_some() {
+            let at = lattice_of.map(patch.rect.centre());
+            let cell = (
+                whole((at.x - grid.patch_mm[0] / 2.0) / grid.pitch_mm[0] + 0.5),
+                whole((at.y - grid.patch_mm[1] / 2.0) / grid.pitch_mm[1] + 0.5),
+            );
+            known
+                .entry(cell)
+                .or_insert_with(|| {
+                    let rect = Lattice::rect(grid, cell);
+                    let look = look(&lattice.map, grid, &rect, noise, 2);
+                    outline(view, &lattice.map, &rect, &look)
+                })
+                .visible()
+        } else {
+            let look = Look {
+                gap_mm: 0.0,
+                ..look(&map, grid, &patch.rect, noise, 1)
+            };
+            outline(view, &map, &patch.rect, &look).visible()
+        };
+        if patch.empty {
+            out.empties -= favour(visible);
+        } else {
+            out.patches += favour(visible);
+            out.seen += visible;
+            out.of += 1.0;
+        }
+    }
+    Some(out)
+}
+
+/// Whether all of a rectangle lies on the near side of the horizon.
+fn in_front(homography: &Matrix3<f64>, rect: &Rect) -> bool {
+    let depth = rect
+        .corners()
+        .map(|p| (homography * nalgebra::Vector3::new(p.x, p.y, 1.0)).z);
+    depth.iter().all(|it| it * depth[0] > 0.0)
+}
+
+/// Refines a placement on all its patches.
+pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap, noise: f64) -> PlaneMap {
+    let mut map = *start;
+    for round in 0..2 {
+        let seen: Vec<_> = panel
+            .patches
+            .iter()
+            .filter(|it| !it.empty)
+            .flat_map(|it| {
+                let look = free_look(panel, &map, &it.rect, noise, round + 1);
+                outline(view, &map, &it.rect, &look).seen
+            })
+            .collect();
+        if let Some(better) = fit::homography(&map, panel.extent().corners(), &seen)
+            && plausible(&better, panel.extent().centre())
+        {
+            map = better;
+        }
+    }
+    map
+}
+
+/// How to look for a patch's outline in a panel with or without a grid.
+pub(super) fn free_look(
+    panel: &Panel,
+    map: &PlaneMap,
+    rect: &Rect,
+    noise: f64,
+    round: i32,
+) -> Look {
+    let grid = panel.grid.unwrap_or(Grid {
+        rows: 1,
+        columns: 1,
+        patch_mm: [rect.width, rect.height],
+        pitch_mm: [rect.width, rect.height],
+    });
+    look(map, &grid, rect, noise, round)
+}
+
+/// Weighs a map that was not grown on a lattice.
+pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap, noise: f64) -> Placement {
+    let mut out = Placement {
+        map: *map,
+        mirrored: map.jacobian(panel.extent().centre()).determinant() < 0.0,
+        patches: 0.0,
+        empties: 0.0,
+        seen: 0.0,
+        of: 0.0,
+    };
+    for patch in &panel.patches {
+        let look = free_look(panel, map, &patch.rect, noise, 2);
+        let visible = outline(view, map, &patch.rect, &look).visible();
+        if patch.empty {
+            out.empties -= favour(visible);
+        } else {
+            out.patches += favour(visible);
+            out.seen += visible;
+            out.of += 1.0;
+        }
+    }
+    out
+}

@@ -1,0 +1,165 @@
+//! The last step: outlines at full size, a lens term if it helps, and the figures.
+
+use super::card;
+use super::decide::Decided;
+use super::evidence::{Look, outline};
+use super::fit::{self, Seen};
+use super::view::Full;
+use super::{Located, LocateError, LocatedCard, Quality, Scene};
+use crate::geometry::{PlaneMap, Point, Radial};
+use crate::panel::Panel;
+use nalgebra::Matrix3;
+
+/// Refines what was decided on the stored pixels.
+///
+/// # Errors
+///
+/// If too few patches are seen at full size.
+pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
+    scene: &Scene<'_, F>,
+    panel: &Panel,
+    decided: Decided,
+    by_hand: bool,
+) -> Result<Located, LocateError> {
+    let factor = scene.shrunk.factor as f64;
+    let light = Full {
+        width: scene.size.0,
+        height: scene.size.1,
+        linear: &scene.linear,
+    };
+    let homography = Matrix3::new_scaling(factor) * decided.map.homography;
+    let start = PlaneMap::new(homography / homography[(2, 2)]);
+    // Shrinking by a factor averages its square of pixels, which in a phone's JPEG are not independent.
+    let noise = decided.noise * factor.sqrt();
+    let mut map = start;
+    let mut seen = look_at_all(&light, panel, &map, noise, (1.6 * factor).max(2.0));
+    for reach in [(1.6 * factor).max(2.0), factor.max(1.6)] {
+        map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
+        seen = look_at_all(&light, panel, &map, noise, reach);
+    }
+    map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
+    let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
+    let visible: f64 = patches
+        .iter()
+        .map(|it| look_at(&light, panel, &map, it, noise, factor.max(1.6)).visible())
+        .sum();
+    let cards = decided
+        .cards
+        .iter()
+        .zip(&panel.cards)
+        .enumerate()
+        .map(|(index, (found, placed))| {
+            let mut pose = found.pose;
+            for reach in [2.0 * factor, factor.max(1.6)] {
+                pose = card::refine(&light, &placed.card, &map, pose, noise, reach)
+                    .filter(|it| (it.centre - found.pose.centre).norm() < 8.0)
+                    .unwrap_or(pose);
+            }
+            LocatedCard {
+                index,
+                map: pose.map(&placed.card, &map),
+            }
+        })
+        .collect();
+    let outline_rms_px = if seen.is_empty() {
+        0.0
+    } else {
+        fit::rms(&map, &seen)
+    };
+    Ok(Located {
+        panel: map,
+        cards,
+        quality: Quality {
+            outline_rms_px,
+            seen: visible / (patches.len().max(1) as f64),
+            rival: decided.rival,
+        },
+        witnesses: decided.witnesses,
+        by_hand,
+    })
+}
+
+/// Looks at one patch at full size.
+fn look_at<F: Fn(usize, usize) -> [f32; 3]>(
+    light: &Full<'_, F>,
+    panel: &Panel,
+    map: &PlaneMap,
+    patch: &crate::panel::Patch,
+    noise: f64,
+    reach: f64,
+) -> super::evidence::Outline {
+    let gap_mm = panel.grid.map_or(0.0, |it| {
+        (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
+    });
+    let look = Look {
+        noise,
+        reach,
+        gap_mm,
+        step: 1.0,
+    };
+    outline(light, map, &patch.rect, &look)
+}
+
+/// All stretches of outline seen within `reach` pixels.
+fn look_at_all<F: Fn(usize, usize) -> [f32; 3]>(
+    light: &Full<'_, F>,
+    panel: &Panel,
+    map: &PlaneMap,
+    noise: f64,
+    reach: f64,
+) -> Vec<Seen> {
+    panel
+        .patches
+        .iter()
+        .filter(|it| !it.empty)
+        .flat_map(|it| look_at(light, panel, map, it, noise, reach).seen)
+        .collect()
+}
+
+/// Fits a homography, and one with a lens term, which stays if it takes off a tenth of the residual.
+fn improve(
+    panel: &Panel,
+    map: &PlaneMap,
+    seen: &[Seen],
+    size: (usize, usize),
+) -> Option<PlaneMap> {
+    if seen.len() < 12 {
+        return None;
+    }
+    let frame = panel.extent().corners();
+    let plain = PlaneMap {
+        radial: None,
+        ..*map
+    };
+    let without = fit::homography(&plain, frame, seen)?;
+    let (w, h) = (size.0 as f64, size.1 as f64);
+    let lens = |k1: f64| Radial {
+        centre: [w / 2.0, h / 2.0],
+        scale: w.hypot(h) / 2.0,
+        k1,
+    };
+    let model = |it: &[f64]| {
+        let to = [0, 1, 2, 3].map(|i| Point::new(it[2 * i], it[2 * i + 1]));
+        PlaneMap::fit(&frame, &to).map(|it2| PlaneMap {
+            radial: Some(lens(it[8])),
+            ..it2
+        })
+    };
+    let mut first: Vec<f64> = frame
+        .iter()
+        .flat_map(|it| {
+            let p = without.map(*it);
+            [p.x, p.y]
+        })
+        .collect();
+    first.push(0.0);
+    let mut steps = vec![0.05; 8];
+    steps.push(1e-4);
+    let with = (seen.len() >= 40)
+        .then(|| fit::solve(&model, &first, &steps, seen))
+        .flatten()
+        .and_then(|it| model(&it))
+        .filter(|it| it.radial.is_some_and(|lens| lens.k1.abs() < 0.2));
+    let better = with.filter(|it| fit::rms(it, seen) < 0.9 * fit::rms(&without, seen));
+    Some(better.unwrap_or(without))
+}

@@ -1,0 +1,337 @@
+//! Flat regions with closed outlines, each as a quadrilateral.
+//!
+//! Pixels with little gradient form connected regions; the higher the gradient that counts as little, the weaker the
+//! outlines that are crossed. Several levels are tried, since a pale tint is closed only at a low one and wood grain
+//! breaks up a region at any but a high one.
+
+use super::edge;
+use super::view::{View, whole};
+use crate::geometry::Point;
+use nalgebra::Vector2;
+
+/// A region that looks like a quadrilateral.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Quad {
+    /// Corners in view pixels, clockwise as seen.
+    pub corners: [Point; 4],
+    /// Mean of the corners.
+    pub centre: Point,
+    /// Area in square pixels.
+    pub area: f64,
+}
+
+impl Quad {
+    /// From four corners, clockwise as seen.
+    pub(super) fn new(corners: [Point; 4]) -> Self {
+        let sum = corners
+            .iter()
+            .fold(Vector2::zeros(), |all, it| all + it.coords);
+        Self {
+            corners,
+            centre: Point::from(sum / 4.0),
+            area: polygon_area(&corners),
+        }
+    }
+}
+
+/// Finds the quadrilaterals of a view and its noise (standard deviation of a pixel's grading).
+pub(super) fn find(view: &View) -> (Vec<Quad>, f64) {
+    let slope = gradient(view);
+    let noise_slope = f64::from(quantile(&slope, 0.4));
+    let mut quads: Vec<Quad> = Vec::new();
+    // Levels from just above the noise to hard outlines.
+    let mut level = (1.6 * noise_slope).max(0.35);
+    for _ in 0..6 {
+        #[expect(clippy::cast_possible_truncation, reason = "a threshold")]
+        let threshold = (level * level) as f32;
+        for quad in regions(view, &slope, threshold) {
+            let twin = quads.iter().any(|it| {
+                let near = 0.06 * quad.area.sqrt();
+                it.corners
+                    .iter()
+                    .all(|p| quad.corners.iter().any(|q| (p - q).norm() < near.max(1.0)))
+            });
+            if !twin {
+                quads.push(quad);
+            }
+        }
+        level *= 1.8;
+    }
+    (quads, 1.2 * noise_slope)
+}
+
+/// Squared gradient over all channels, per pixel, from Sobel differences.
+fn gradient(view: &View) -> Vec<f32> {
+    let (w, h) = (view.width, view.height);
+    let mut out = vec![f32::MAX; w * h];
+    if w < 3 || h < 3 {
+        return out;
+    }
+    for y in 1..h - 1 {
+        let rows = [
+            &view.pixels[(y - 1) * w..y * w],
+            &view.pixels[y * w..(y + 1) * w],
+            &view.pixels[(y + 1) * w..(y + 2) * w],
+        ];
+        for x in 1..w - 1 {
+            let mut sum = 0.0;
+            for k in 0..3 {
+                let right = rows[0][x + 1][k] + 2.0 * rows[1][x + 1][k] + rows[2][x + 1][k];
+                let left = rows[0][x - 1][k] + 2.0 * rows[1][x - 1][k] + rows[2][x - 1][k];
+                let below = rows[2][x - 1][k] + 2.0 * rows[2][x][k] + rows[2][x + 1][k];
+                let above = rows[0][x - 1][k] + 2.0 * rows[0][x][k] + rows[0][x + 1][k];
+                let (gx, gy) = ((right - left) / 8.0, (below - above) / 8.0);
+                sum += gx * gx + gy * gy;
+            }
+            out[y * w + x] = sum;
+        }
+    }
+    out
+}
+
+/// A quantile of gradients whose squares are given, from a sample.
+fn quantile(squares: &[f32], share: f64) -> f32 {
+    let mut sample: Vec<f32> = squares
+        .iter()
+        .step_by(17)
+        .copied()
+        .filter(|it| it.is_finite() && *it < f32::MAX)
+        .collect();
+    if sample.is_empty() {
+        return 1.0;
+    }
+    let at = usize::try_from(whole(share * sample.len() as f64))
+        .unwrap_or(0)
+        .min(sample.len() - 1);
+    sample.select_nth_unstable_by(at, f32::total_cmp);
+    sample[at].sqrt()
+}
+
+/// A stretch of one row inside a region.
+struct Run {
+    row: usize,
+    first: usize,
+    end: usize,
+}
+
+/// Connected regions below the threshold that are quadrilaterals.
+fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
+    let (w, h) = (view.width, view.height);
+    let mut runs: Vec<Run> = Vec::new();
+    let mut parent: Vec<usize> = Vec::new();
+    let mut before = 0..0;
+    for row in 0..h {
+        let start = runs.len();
+        let line = &slope[row * w..(row + 1) * w];
+        let mut x = 0;
+        let mut above = before.start;
+        while x < w {
+            if line[x] >= threshold {
+                x += 1;
+                continue;
+            }
+            let first = x;
+            while x < w && line[x] < threshold {
+                x += 1;
+            }
+            let index = runs.len();
+            runs.push(Run {
+                row,
+                first,
+                end: x,
+            });
+            parent.push(index);
+            while above < before.end && runs[above].end <= first {
+                above += 1;
+            }
+            let mut other = above;
+            while other < before.end && runs[other].first < x {
+                join(&mut parent, index, other);
+                other += 1;
+            }
+        }
+        before = start..runs.len();
+    }
+    // Runs grouped by root, in the order of the roots' first runs.
+    let mut group: Vec<(usize, usize)> = (0..runs.len())
+        .map(|i| (root(&mut parent, i), i))
+        .collect();
+    group.sort_unstable();
+    let smallest = 40.0_f64;
+    let largest = 0.3 * (w * h) as f64;
+    group
+        .chunk_by(|a, b| a.0 == b.0)
+        .filter_map(|members| {
+            let area: usize = members
+                .iter()
+                .map(|(_, i)| runs[*i].end - runs[*i].first)
+                .sum();
+            if (area as f64) < smallest || area as f64 > largest {
+                return None;
+            }
+            quad_of(view, members.iter().map(|(_, i)| &runs[*i]), area as f64)
+        })
+        .collect()
+}
+
+/// Root of a run, with path halving.
+fn root(parent: &mut [usize], mut i: usize) -> usize {
+    while parent[i] != i {
+        parent[i] = parent[parent[i]];
+        i = parent[i];
+    }
+    i
+}
+
+/// Joins two runs' regions; the earlier run becomes the root.
+fn join(parent: &mut [usize], a: usize, b: usize) {
+    let (a, b) = (root(parent, a), root(parent, b));
+    let (low, high) = (a.min(b), a.max(b));
+    parent[high] = low;
+}
+
+/// The quadrilateral around a region, if it fills one.
+fn quad_of<'a>(view: &View, runs: impl Iterator<Item = &'a Run>, area: f64) -> Option<Quad> {
+    // Outer ends of each row, runs being in row order.
+    let mut rows: Vec<(usize, usize, usize)> = Vec::new();
+    for run in runs {
+        match rows.last_mut() {
+            Some(last) if last.0 == run.row => {
+                last.1 = last.1.min(run.first);
+                last.2 = last.2.max(run.end);
+            }
+            _ => rows.push((run.row, run.first, run.end)),
+        }
+    }
+    if rows.len() < 5 {
+        return None;
+    }
+    let filled: usize = rows.iter().map(|it| it.2 - it.1).sum();
+    // A frame around something, or a region riddled with grain.
+    if area < 0.6 * filled as f64 {
+        return None;
+    }
+    let mut points: Vec<Point> = Vec::with_capacity(4 * rows.len());
+    for (y, first, end) in &rows {
+        for x in [*first as f64, *end as f64] {
+            points.push(Point::new(x, *y as f64));
+            points.push(Point::new(x, *y as f64 + 1.0));
+        }
+    }
+    let hull = hull(points);
+    let hull_area = polygon_area(&hull);
+    if (filled as f64) < 0.86 * hull_area {
+        return None;
+    }
+    let corners = four_sided(hull)?;
+    let quad = Quad::new(corners);
+    if hull_area < 0.84 * quad.area || hull_area > 1.01 * quad.area {
+        return None;
+    }
+    let sides: Vec<f64> = (0..4)
+        .map(|i| (corners[(i + 1) % 4] - corners[i]).norm())
+        .collect();
+    let (short, long) = sides
+        .iter()
+        .fold((f64::MAX, 0.0_f64), |(s, l), it| (s.min(*it), l.max(*it)));
+    if short < 5.0 || short < 0.12 * long {
+        return None;
+    }
+    Some(snap(view, &quad))
+}
+
+/// Convex hull, clockwise as seen with y down (Andrew's monotone chain).
+fn hull(mut points: Vec<Point>) -> Vec<Point> {
+    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    points.dedup();
+    let half = |order: &mut dyn Iterator<Item = &Point>| {
+        let mut chain: Vec<Point> = Vec::new();
+        for p in order {
+            while chain.len() >= 2
+                && cross(
+                    chain[chain.len() - 1] - chain[chain.len() - 2],
+                    p - chain[chain.len() - 1],
+                ) <= 0.0
+            {
+                chain.pop();
+            }
+            chain.push(*p);
+        }
+        chain.pop();
+        chain
+    };
+    let mut out = half(&mut points.iter());
+    out.extend(half(&mut points.iter().rev()));
+    out
+}
+
+/// z of the cross product; positive is a clockwise turn as seen with y down.
+fn cross(a: Vector2<f64>, b: Vector2<f64>) -> f64 {
+    a.x * b.y - a.y * b.x
+}
+
+/// Area of a polygon.
+pub(super) fn polygon_area(points: &[Point]) -> f64 {
+    let n = points.len();
+    (0..n)
+        .map(|i| cross(points[i].coords, points[(i + 1) % n].coords))
+        .sum::<f64>()
+        .abs()
+        / 2.0
+}
+
+/// Drops the hull's sides, each time the one whose neighbours' meeting adds least area, until four are left.
+fn four_sided(mut hull: Vec<Point>) -> Option<[Point; 4]> {
+    while hull.len() > 4 {
+        let n = hull.len();
+        let mut best: Option<(f64, usize, Point)> = None;
+        for i in 0..n {
+            let (a, b) = (hull[(i + n - 1) % n], hull[i]);
+            let (c, d) = (hull[(i + 1) % n], hull[(i + 2) % n]);
+            let Some(meet) = meeting(a, b, d, c) else {
+                continue;
+            };
+            // The meeting must lie beyond the side.
+            if (meet - b).dot(&(b - a)) < 0.0 || (meet - c).dot(&(c - d)) < 0.0 {
+                continue;
+            }
+            let added = polygon_area(&[b, meet, c]);
+            if best.is_none_or(|it| added < it.0) {
+                best = Some((added, i, meet));
+            }
+        }
+        let (_, i, meet) = best?;
+        hull[i] = meet;
+        hull.remove((i + 1) % n);
+    }
+    hull.try_into().ok()
+}
+
+/// Where the line a–b meets the line c–d.
+pub(super) fn meeting(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
+    let (u, v) = (b - a, d - c);
+    let turn = cross(u, v);
+    if turn.abs() < 1e-9 * u.norm() * v.norm() {
+        return None;
+    }
+    Some(a + u * (cross(c - a, v) / turn))
+}
+
+/// Moves each side out to the steepest place nearby: the region stops where the slope begins.
+fn snap(view: &View, quad: &Quad) -> Quad {
+    let size = quad.area.sqrt();
+    let reach = (0.15 * size).clamp(1.5, 5.0);
+    let mut lines = [(Point::origin(), Point::origin()); 4];
+    for (i, line) in lines.iter_mut().enumerate() {
+        let (a, b) = (quad.corners[i], quad.corners[(i + 1) % 4]);
+        let outward = Vector2::new((b - a).y, -(b - a).x).normalize();
+        let profile = edge::profile(view, a, b, outward, (-1.0, reach), 0.5);
+        let offset = profile.map_or(0.5, |it| it.steepest().offset);
+        *line = (a + outward * offset, b + outward * offset);
+    }
+    let corners = [0, 1, 2, 3].map(|i| {
+        let (before, this) = (lines[(i + 3) % 4], lines[i]);
+        meeting(before.0, before.1, this.0, this.1).unwrap_or(quad.corners[i])
+    });
+    Quad::new(corners)
+}

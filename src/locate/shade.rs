@@ -1,0 +1,114 @@
+//! Colours as witnesses: whether known colours and seen ones rise and fall together. Never a calibration.
+
+use super::view::{Graded, Light};
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::Panel;
+use palette::{FromColor, Xyz, white_point::D50};
+
+/// Logarithms of a colour's lightness and of its red and blue over its green.
+type Logs = [f64; 3];
+
+/// What keeps the logarithm of black finite, about the flare of a phone's lens.
+const DARK: f64 = 0.01;
+
+/// The mean graded colour inside a rectangle, and its spread.
+pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<(Graded, f64)> {
+    let inner = rect.inset(0.2 * rect.width.min(rect.height));
+    let mut all: Vec<Graded> = Vec::with_capacity(64);
+    for j in 0..8 {
+        for i in 0..8 {
+            let at = Point::new(
+                inner.x + inner.width * (f64::from(i) + 0.5) / 8.0,
+                inner.y + inner.height * (f64::from(j) + 0.5) / 8.0,
+            );
+            all.push(light.at(map.map(at))?);
+        }
+    }
+    let median = [0, 1, 2].map(|k| {
+        let mut values: Vec<f32> = all.iter().map(|it| it[k]).collect();
+        values.sort_by(f32::total_cmp);
+        values[values.len() / 2]
+    });
+    let off: Vec<f64> = all
+        .iter()
+        .map(|it| super::view::distance(*it, median))
+        .collect();
+    Some((median, super::fit::median(&off)))
+}
+
+/// Logarithms of a graded colour.
+fn seen_logs(colour: Graded) -> Logs {
+    let [light, opponent, blue] = colour.map(f64::from);
+    // The inverse of the grading.
+    let difference = opponent / 0.7;
+    // 0.3 r + 0.5 g + 0.2 b with r = g + d and b = (r + g) / 2 − 2 t.
+    let green = light - 0.4 * difference + 0.4 * blue;
+    let red = green + difference;
+    let b = 0.5 * (red + green) - 2.0 * blue;
+    logs([red, green, b].map(|it| (it.max(0.0) / 100.0).powi(2)))
+}
+
+/// Logarithms of a linear colour.
+fn logs([r, g, b]: [f64; 3]) -> Logs {
+    let light = 0.3 * r + 0.55 * g + 0.15 * b;
+    [
+        (light + DARK).ln(),
+        ((r + DARK) / (g + DARK)).ln(),
+        ((b + DARK) / (g + DARK)).ln(),
+    ]
+}
+
+/// Logarithms of a known colour, by way of linear sRGB.
+fn known_logs(lab: crate::colour::Lab) -> Logs {
+    let xyz: Xyz<D50, f64> = Xyz::from_color(lab);
+    // XYZ relative to D50 to linear sRGB (IEC 61966-2-1 primaries, Bradford), as widely tabulated; a witness needs no more.
+    let (x, y, z) = (xyz.x, xyz.y, xyz.z);
+    logs(
+        [
+            3.1339 * x - 1.6169 * y - 0.4906 * z,
+            -0.9788 * x + 1.9161 * y + 0.0335 * z,
+            0.0719 * x - 0.2290 * y + 1.4052 * z,
+        ]
+        .map(|it| it.max(0.0)),
+    )
+}
+
+/// How badly known colours fit the seen ones: root mean square of the logarithms' differences, their mean taken off.
+///
+/// None with fewer than two known colours, or where they are all alike. The second value is their number.
+pub(super) fn misfit(light: &impl Light, map: &PlaneMap, panel: &Panel) -> Option<(f64, usize)> {
+    let mut pairs: Vec<(Logs, Logs)> = Vec::new();
+    for patch in panel.patches.iter().filter(|it| !it.empty) {
+        if let Some(known) = &patch.known {
+            let (colour, _) = inside(light, map, &patch.rect)?;
+            pairs.push((known_logs(known.lab), seen_logs(colour)));
+        }
+    }
+    let n = pairs.len() as f64;
+    if pairs.len() < 2 {
+        return None;
+    }
+    let mut sum = 0.0;
+    for k in 0..3 {
+        let mean = pairs.iter().map(|it| it.1[k] - it.0[k]).sum::<f64>() / n;
+        sum += pairs
+            .iter()
+            .map(|it| (it.1[k] - it.0[k] - mean).powi(2))
+            .sum::<f64>()
+            / n;
+    }
+    Some((sum.sqrt(), pairs.len()))
+}
+
+/// Log likelihood of known colours being where a map has them, up to a constant; zero where there are too few.
+pub(super) fn favour(light: &impl Light, map: &PlaneMap, panel: &Panel) -> f64 {
+    misfit(light, map, panel).map_or(0.0, |(rms, n)| {
+        -((1.5 * n as f64).min(20.0)) * (rms + 0.12).ln()
+    })
+}
+
+/// How far a colour is from the light's own, as a ratio of channels: 0 is exactly neutral for a camera that balanced white.
+pub(super) fn tint(colour: Graded) -> f64 {
+    let [_, red, blue] = seen_logs(colour);
+    red.hypot(blue)
+}
