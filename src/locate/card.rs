@@ -25,8 +25,6 @@ pub(super) struct Pose {
 pub(super) struct Found {
     /// Its pose.
     pub pose: Pose,
-    /// Mean belief in its zones' outlines, 0–1.
-    pub seen: f64,
     /// How well it fits altogether; larger is better.
     pub score: f64,
 }
@@ -281,7 +279,7 @@ fn judge(
     }
     score += shade::favour(view, &map, card);
     score -= (pose.scale - 1.0).abs() * 20.0;
-    Some(Found { pose, seen, score })
+    Some(Found { pose, score })
 }
 
 /// Looks at one zone's outline.
