@@ -226,17 +226,18 @@ fn fits_place(panel: &Panel, placed: &PlacedCard, pose: &Pose) -> bool {
 }
 
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
-fn judge(
-    view: &View,
-    card: &Panel,
-    plane: &PlaneMap,
-    pose: Pose,
-    noise: f64,
-) -> Option<Found> {
+fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose, noise: f64) -> Option<Found> {
     let mut pose = pose;
     for round in 0..2 {
-        pose = refine(view, card, plane, pose, noise, if round == 0 { 4.0 } else { 2.0 })
-            .unwrap_or(pose);
+        pose = refine(
+            view,
+            card,
+            plane,
+            pose,
+            noise,
+            if round == 0 { 4.0 } else { 2.0 },
+        )
+        .unwrap_or(pose);
     }
     if !(0.9..1.1).contains(&pose.scale) {
         return None;

@@ -135,11 +135,7 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
                 x += 1;
             }
             let index = runs.len();
-            runs.push(Run {
-                row,
-                first,
-                end: x,
-            });
+            runs.push(Run { row, first, end: x });
             parent.push(index);
             while above < before.end && runs[above].end <= first {
                 above += 1;
@@ -153,9 +149,8 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
         before = start..runs.len();
     }
     // Runs grouped by root, in the order of the roots' first runs.
-    let mut group: Vec<(usize, usize)> = (0..runs.len())
-        .map(|i| (root(&mut parent, i), i))
-        .collect();
+    let mut group: Vec<(usize, usize)> =
+        (0..runs.len()).map(|i| (root(&mut parent, i), i)).collect();
     group.sort_unstable();
     let smallest = 40.0_f64;
     let largest = 0.3 * (w * h) as f64;

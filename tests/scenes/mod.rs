@@ -1,7 +1,7 @@
 //! Small simulated photos for location, and how a location is judged: by place against the simulator's truth.
 
 use masstone::geometry::Point;
-use masstone::locate::{Located, LocateError, Options, Scene, locate_in};
+use masstone::locate::{LocateError, Located, Options, Scene, locate_in};
 use masstone::panel::{self, Panel};
 use masstone::photo::{LinearImage, Orientation};
 use masstone_simulator::{Half, Pixels, Rendered, SceneSpec, Truth, decode};
@@ -63,11 +63,7 @@ pub fn locate(picture: &Rendered, panel: &Panel) -> Result<Located, LocateError>
 }
 
 /// Locates in a picture of linear light with an orientation tag.
-pub fn locate_linear(
-    image: &LinearImage,
-    tag: u8,
-    panel: &Panel,
-) -> Result<Located, LocateError> {
+pub fn locate_linear(image: &LinearImage, tag: u8, panel: &Panel) -> Result<Located, LocateError> {
     let scene = Scene {
         shrunk: image,
         size: (image.width, image.height),
@@ -147,7 +143,8 @@ fn patch_quads(truth: &Truth) -> BTreeMap<String, [Point; 4]> {
 
 /// The rectangle of two halves: of like corners, those farthest from the other half.
 fn join(a: [Point; 4], b: [Point; 4]) -> [Point; 4] {
-    let middle = |q: &[Point; 4]| Point::from((q[0].coords + q[1].coords + q[2].coords + q[3].coords) / 4.0);
+    let middle =
+        |q: &[Point; 4]| Point::from((q[0].coords + q[1].coords + q[2].coords + q[3].coords) / 4.0);
     let (ma, mb) = (middle(&a), middle(&b));
     [0, 1, 2, 3].map(|i| {
         if (a[i] - mb).norm() > (b[i] - ma).norm() {

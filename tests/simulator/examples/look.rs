@@ -29,7 +29,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let size = scene.stored_size(long.parse()?);
         let picture = scene.write(&folder.join("photo.jpg"), FileKind::Jpeg, size)?;
         scene.write_panel(&folder)?;
-        std::fs::write(folder.join("truth.json"), serde_json::to_string_pretty(&picture.truth)?)?;
+        std::fs::write(
+            folder.join("truth.json"),
+            serde_json::to_string_pretty(&picture.truth)?,
+        )?;
     }
     Ok(())
 }
