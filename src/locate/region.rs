@@ -75,6 +75,10 @@ fn gradient(view: &View) -> Vec<f32> {
         ];
         for x in 1..w - 1 {
             let mut sum = 0.0;
+            #[expect(
+                clippy::needless_range_loop,
+                reason = "the channel indexes eight pixels at once"
+            )]
             for k in 0..3 {
                 let right = rows[0][x + 1][k] + 2.0 * rows[1][x + 1][k] + rows[2][x + 1][k];
                 let left = rows[0][x - 1][k] + 2.0 * rows[1][x - 1][k] + rows[2][x - 1][k];
