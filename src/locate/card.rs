@@ -25,8 +25,6 @@ pub(super) struct Pose {
 pub(super) struct Found {
     /// Its pose.
     pub pose: Pose,
-    /// Mean belief in its zones' outlines, 0–1.
-    pub seen: f64,
     /// How well it fits altogether; larger is better.
     pub score: f64,
 }
@@ -228,17 +226,18 @@ fn fits_place(panel: &Panel, placed: &PlacedCard, pose: &Pose) -> bool {
 }
 
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
-fn judge(
-    view: &View,
-    card: &Panel,
-    plane: &PlaneMap,
-    pose: Pose,
-    noise: f64,
-) -> Option<Found> {
+fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose, noise: f64) -> Option<Found> {
     let mut pose = pose;
     for round in 0..2 {
-        pose = refine(view, card, plane, pose, noise, if round == 0 { 4.0 } else { 2.0 })
-            .unwrap_or(pose);
+        pose = refine(
+            view,
+            card,
+            plane,
+            pose,
+            noise,
+            if round == 0 { 4.0 } else { 2.0 },
+        )
+        .unwrap_or(pose);
     }
     if !(0.9..1.1).contains(&pose.scale) {
         return None;
@@ -281,7 +280,7 @@ fn judge(
     }
     score += shade::favour(view, &map, card);
     score -= (pose.scale - 1.0).abs() * 20.0;
-    Some(Found { pose, seen, score })
+    Some(Found { pose, score })
 }
 
 /// Looks at one zone's outline.

@@ -91,10 +91,7 @@ pub(super) fn decide(
     let floor = first.patches + first.empties - 14.0;
     let tolerance = small_step(panel, &first.map);
     let mut kept: Vec<Placement> = Vec::new();
-    for way in ways
-        .iter()
-        .filter(|it| it.patches + it.empties >= floor)
-    {
+    for way in ways.iter().filter(|it| it.patches + it.empties >= floor) {
         let twin = kept
             .iter()
             .any(|it| same_map(panel, &it.map, &way.map, tolerance));
@@ -169,29 +166,22 @@ fn search(view: &View, panel: &Panel, quads: &[Quad], noise: f64) -> Vec<Placeme
 }
 
 /// Whether all cells of `b` are cells of `a` as well.
-fn same_lattice(
-    grid: &crate::panel::Grid,
-    a: &lattice::Lattice,
-    b: &lattice::Lattice,
-) -> bool {
-    let places: Vec<(Point, f64)> = a
+fn same_lattice(grid: &crate::panel::Grid, a: &lattice::Lattice, b: &lattice::Lattice) -> bool {
+    let places: Vec<([Point; 4], f64)> = a
         .cells
         .iter()
         .map(|it| {
-            let rect = lattice::Lattice::rect(grid, *it);
-            let corners = a.map.outline(&rect);
-            (
-                a.map.map(rect.centre()),
-                region::polygon_area(&corners).sqrt(),
-            )
+            let corners = a.map.outline(&lattice::Lattice::rect(grid, *it));
+            (corners, region::polygon_area(&corners).sqrt())
         })
         .collect();
     b.cells.iter().all(|it| {
-        let rect = lattice::Lattice::rect(grid, *it);
-        let centre = b.map.map(rect.centre());
-        let size = region::polygon_area(&b.map.outline(&rect)).sqrt();
-        places.iter().any(|(p, s)| {
-            (p - centre).norm() < 0.1 * s && (size / s - 1.0).abs() < 0.1
+        let corners = b.map.outline(&lattice::Lattice::rect(grid, *it));
+        places.iter().any(|(other, size)| {
+            // Half a turn is left open; a quarter makes another lattice unless the patches are square.
+            [0, 2].iter().any(|turn| {
+                (0..4).all(|i| (corners[i] - other[(i + turn) % 4]).norm() < 0.1 * size)
+            })
         })
     })
 }
@@ -208,9 +198,8 @@ fn by_hand(
     let problem = |it: &str| LocateError::Corners {
         problem: it.to_owned(),
     };
-    let outside = |p: &Point| {
-        !(p.x >= 0.0 && p.y >= 0.0 && p.x <= size.0 as f64 && p.y <= size.1 as f64)
-    };
+    let outside =
+        |p: &Point| !(p.x >= 0.0 && p.y >= 0.0 && p.x <= size.0 as f64 && p.y <= size.1 as f64);
     if corners.iter().any(outside) {
         return Err(problem("lie outside the photo"));
     }
@@ -289,13 +278,7 @@ fn same_map(panel: &Panel, a: &PlaneMap, b: &PlaneMap, tolerance: f64) -> bool {
 }
 
 /// Asks every witness about a way.
-fn hear(
-    view: &View,
-    panel: &Panel,
-    quads: &[Quad],
-    noise: f64,
-    placement: Placement,
-) -> Candidate {
+fn hear(view: &View, panel: &Panel, quads: &[Quad], noise: f64, placement: Placement) -> Candidate {
     let map = placement.map;
     let mut says = vec![placement.empties, board(view, panel, &map, noise)];
     let mut cards = Vec::new();
@@ -405,12 +388,7 @@ fn choose(
     {
         return Err(LocateError::Mirrored);
     }
-    let footprint = |i: usize| {
-        candidates[i]
-            .placement
-            .map
-            .map(panel.extent().centre())
-    };
+    let footprint = |i: usize| candidates[i].placement.map.map(panel.extent().centre());
     let near = 3.0 * small_step(panel, &candidates[best].placement.map);
     let turned = |i: usize| (footprint(i) - footprint(best)).norm() < near;
     let mut index = best;
@@ -419,9 +397,7 @@ fn choose(
         let rivals: Vec<usize> = right
             .iter()
             .copied()
-            .filter(|it| {
-                *it != best && candidates[*it].total() > candidates[best].total() - NEEDED
-            })
+            .filter(|it| *it != best && candidates[*it].total() > candidates[best].total() - NEEDED)
             .collect();
         if let Some(rival) = rivals.first() {
             let margin = candidates[best].total() - candidates[*rival].total();
@@ -432,7 +408,13 @@ fn choose(
                 });
             }
             let upright = std::iter::once(best).chain(rivals).find(|it| {
-                is_upright(panel, &candidates[*it].placement.map, orientation, factor, size)
+                is_upright(
+                    panel,
+                    &candidates[*it].placement.map,
+                    orientation,
+                    factor,
+                    size,
+                )
             });
             match upright {
                 Some(it) if options.upright || panel.upright => (index, by_tag) = (it, true),
@@ -541,21 +523,19 @@ fn found_cards(panel: &Panel, way: &Candidate) -> Result<Vec<Found>, LocateError
 }
 
 /// Distance to a second place that the layout fits nearly as well, if there is one that no card explains.
-fn second_panel(
-    view: &View,
-    panel: &Panel,
-    ways: &[Placement],
-    best: &Candidate,
-) -> Option<f64> {
+fn second_panel(view: &View, panel: &Panel, ways: &[Placement], best: &Candidate) -> Option<f64> {
     let map = &best.placement.map;
     let centre = map.map(panel.extent().centre());
     ways.iter()
         .filter(|it| it.share() > 0.75 && it.share() > 0.8 * best.placement.share())
         .filter_map(|it| {
             let other = it.map.map(panel.extent().centre());
-            let inside = map
-                .unmap(other)
-                .is_some_and(|p| panel.extent().inset(-0.1 * panel.extent().width).contains(&p));
+            let inside = map.unmap(other).is_some_and(|p| {
+                panel
+                    .extent()
+                    .inset(-0.1 * panel.extent().width)
+                    .contains(&p)
+            });
             let card = panel.cards.iter().zip(&best.cards).any(|(placed, search)| {
                 let Search::Found(found) = search else {
                     return false;

@@ -19,9 +19,7 @@ pub enum LocateError {
         regions: usize,
     },
     /// Something like the layout is there, but too much of it is not.
-    #[error(
-        "the layout does not fit: {seen:.0} of {of:.0} patches were seen where it has them"
-    )]
+    #[error("the layout does not fit: {seen:.0} of {of:.0} patches were seen where it has them")]
     LayoutDoesNotFit {
         /// Patches seen.
         seen: f64,

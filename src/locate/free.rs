@@ -8,12 +8,7 @@ use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 
 /// Ways of laying a layout of free patches on the regions, the best first.
-pub(super) fn placements(
-    view: &View,
-    panel: &Panel,
-    quads: &[Quad],
-    noise: f64,
-) -> Vec<Placement> {
+pub(super) fn placements(view: &View, panel: &Panel, quads: &[Quad], noise: f64) -> Vec<Placement> {
     let rects: Vec<Rect> = panel
         .patches
         .iter()
@@ -106,9 +101,7 @@ fn lookup(quads: &[Quad], map: &PlaneMap, rect: &Rect) -> Option<[Point; 4]> {
     }
     quads
         .iter()
-        .filter(|it| {
-            (it.centre - centre).norm() < near && (0.68..1.45).contains(&(it.area / area))
-        })
+        .filter(|it| (it.centre - centre).norm() < near && (0.68..1.45).contains(&(it.area / area)))
         .min_by(|a, b| {
             let off = |it: &Quad| (it.centre - centre).norm();
             off(a).total_cmp(&off(b))

@@ -87,7 +87,10 @@ fn variants(panel: &Panel, grid: &Grid) -> Vec<Rect> {
         height: h,
     }];
     let masks: Vec<Side> = panel.patches.iter().filter_map(|it| it.masked).collect();
-    if masks.iter().any(|it| matches!(it, Side::Left | Side::Right)) {
+    if masks
+        .iter()
+        .any(|it| matches!(it, Side::Left | Side::Right))
+    {
         for x in [0.0, w / 2.0] {
             out.push(Rect {
                 x,
@@ -97,7 +100,10 @@ fn variants(panel: &Panel, grid: &Grid) -> Vec<Rect> {
             });
         }
     }
-    if masks.iter().any(|it| matches!(it, Side::Top | Side::Bottom)) {
+    if masks
+        .iter()
+        .any(|it| matches!(it, Side::Top | Side::Bottom))
+    {
         for y in [0.0, h / 2.0] {
             out.push(Rect {
                 x: 0.0,

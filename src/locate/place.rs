@@ -81,11 +81,11 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, noise: f64, round: i32) -> Loo
     let share = match round {
         0 => 0.12,
         1 => 0.07,
-        _ => 0.05,
+        _ => 0.06,
     };
     Look {
         noise,
-        reach: (share * size).clamp(1.5, 8.0),
+        reach: (share * size).clamp(1.8, 8.0),
         gap_mm: (grid.pitch_mm[0] - grid.patch_mm[0]).min(grid.pitch_mm[1] - grid.patch_mm[1]),
         step: if size < 40.0 { 0.5 } else { 1.0 },
     }

@@ -5,7 +5,7 @@ use super::decide::Decided;
 use super::evidence::{Look, outline};
 use super::fit::{self, Seen};
 use super::view::Full;
-use super::{Located, LocateError, LocatedCard, Quality, Scene};
+use super::{LocateError, Located, LocatedCard, Quality, Scene};
 use crate::geometry::{PlaneMap, Point, Radial};
 use crate::panel::Panel;
 use nalgebra::Matrix3;
@@ -117,12 +117,7 @@ fn look_at_all<F: Fn(usize, usize) -> [f32; 3]>(
 }
 
 /// Fits a homography, and one with a lens term, which stays if it takes off a tenth of the residual.
-fn improve(
-    panel: &Panel,
-    map: &PlaneMap,
-    seen: &[Seen],
-    size: (usize, usize),
-) -> Option<PlaneMap> {
+fn improve(panel: &Panel, map: &PlaneMap, seen: &[Seen], size: (usize, usize)) -> Option<PlaneMap> {
     if seen.len() < 12 {
         return None;
     }

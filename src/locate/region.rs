@@ -75,6 +75,10 @@ fn gradient(view: &View) -> Vec<f32> {
         ];
         for x in 1..w - 1 {
             let mut sum = 0.0;
+            #[expect(
+                clippy::needless_range_loop,
+                reason = "the channel indexes eight pixels at once"
+            )]
             for k in 0..3 {
                 let right = rows[0][x + 1][k] + 2.0 * rows[1][x + 1][k] + rows[2][x + 1][k];
                 let left = rows[0][x - 1][k] + 2.0 * rows[1][x - 1][k] + rows[2][x - 1][k];
@@ -135,11 +139,7 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
                 x += 1;
             }
             let index = runs.len();
-            runs.push(Run {
-                row,
-                first,
-                end: x,
-            });
+            runs.push(Run { row, first, end: x });
             parent.push(index);
             while above < before.end && runs[above].end <= first {
                 above += 1;
@@ -153,9 +153,8 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
         before = start..runs.len();
     }
     // Runs grouped by root, in the order of the roots' first runs.
-    let mut group: Vec<(usize, usize)> = (0..runs.len())
-        .map(|i| (root(&mut parent, i), i))
-        .collect();
+    let mut group: Vec<(usize, usize)> =
+        (0..runs.len()).map(|i| (root(&mut parent, i), i)).collect();
     group.sort_unstable();
     let smallest = 40.0_f64;
     let largest = 0.3 * (w * h) as f64;

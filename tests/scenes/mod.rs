@@ -1,0 +1,156 @@
+//! Small simulated photos for location, and how a location is judged: by place against the simulator's truth.
+
+use masstone::geometry::Point;
+use masstone::locate::{LocateError, Located, Options, Scene, locate_in};
+use masstone::panel::{self, Panel};
+use masstone::photo::{LinearImage, Orientation};
+use masstone_simulator::{Half, Pixels, Rendered, SceneSpec, Truth, decode};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// What came of one scene.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outcome {
+    /// Every patch and card within tolerance; the largest error of a patch's corner over the patch's size.
+    Right(f64),
+    /// Refused, and why.
+    Refused(LocateError),
+    /// At least one patch or card is elsewhere.
+    Wrong(String),
+}
+
+/// Largest error of a corner that still names the patch rightly and samples its inside, over the patch's shorter side.
+const TOLERANCE: f64 = 0.15;
+
+/// The panel of a scene, read from its file beside the simulator's own cards.
+pub fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Panel {
+    for card in &spec.layout.cards {
+        std::fs::write(
+            folder.join(format!("{}.toml", card.kind.name())),
+            card.kind.toml(),
+        )
+        .unwrap();
+    }
+    let path = folder.join("panel.toml");
+    std::fs::write(&path, toml).unwrap();
+    panel::read(&path).unwrap()
+}
+
+/// Linear light of a rendered picture, unshrunk.
+pub fn linear(picture: &Rendered) -> LinearImage {
+    let Pixels::U8(codes) = &picture.pixels else {
+        panic!("small renders have 8 bits");
+    };
+    #[expect(clippy::cast_possible_truncation, reason = "a colour")]
+    let table: Vec<f32> = (0..=255_u8)
+        .map(|it| decode(f64::from(it) / 255.0) as f32)
+        .collect();
+    LinearImage {
+        width: usize::try_from(picture.width).unwrap(),
+        height: usize::try_from(picture.height).unwrap(),
+        factor: 1,
+        pixels: codes
+            .chunks_exact(3)
+            .map(|it| [0, 1, 2].map(|k| table[usize::from(it[k])]))
+            .collect(),
+    }
+}
+
+/// Locates in a rendered picture.
+pub fn locate(picture: &Rendered, panel: &Panel) -> Result<Located, LocateError> {
+    let image = linear(picture);
+    locate_linear(&image, picture.truth.spec.tag.unwrap_or(1), panel)
+}
+
+/// Locates in a picture of linear light with an orientation tag.
+pub fn locate_linear(image: &LinearImage, tag: u8, panel: &Panel) -> Result<Located, LocateError> {
+    let scene = Scene {
+        shrunk: image,
+        size: (image.width, image.height),
+        linear: |x, y| image.pixels[y * image.width + x],
+        orientation: Orientation(tag),
+    };
+    locate_in(&scene, panel, &Options::default())
+}
+
+/// Judges by place.
+pub fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &Truth) -> Outcome {
+    let found = match found {
+        Ok(it) => it,
+        Err(it) => return Outcome::Refused(it),
+    };
+    let mut worst = 0.0_f64;
+    for (id, quad) in patch_quads(truth) {
+        let Some(patch) = panel.patch(&id) else {
+            return Outcome::Wrong(format!("no patch {id} in the panel"));
+        };
+        let outline = found.panel.outline(&patch.rect);
+        let size = (0..4)
+            .map(|i| (quad[(i + 1) % 4] - quad[i]).norm())
+            .fold(f64::MAX, f64::min);
+        for (seen, is) in outline.iter().zip(&quad) {
+            worst = worst.max((seen - is).norm() / size);
+        }
+        if worst > TOLERANCE {
+            return Outcome::Wrong(format!("patch {id} is {worst:.2} of its size off"));
+        }
+    }
+    for (card, truth) in found.cards.iter().zip(&truth.cards) {
+        let layout = &panel.cards[card.index].card;
+        for (zone, patch) in truth.zones.iter().zip(&layout.patches) {
+            let outline = card.map.outline(&patch.rect);
+            let quad = zone.quad.map(Point::from);
+            let size = (0..4)
+                .map(|i| (quad[(i + 1) % 4] - quad[i]).norm())
+                .fold(f64::MAX, f64::min);
+            // A card of one zone has no top.
+            let turns = if layout.patches.len() == 1 { 4 } else { 1 };
+            let off = (0..turns)
+                .map(|turn| {
+                    (0..4)
+                        .map(|i| (outline[(i + turn) % 4] - quad[i]).norm() / size)
+                        .fold(0.0, f64::max)
+                })
+                .fold(f64::MAX, f64::min);
+            if off > TOLERANCE {
+                return Outcome::Wrong(format!(
+                    "zone {} of card {} is {off:.2} of its size off",
+                    zone.at, layout.id
+                ));
+            }
+        }
+    }
+    Outcome::Right(worst)
+}
+
+/// Whole patches by id: halves are joined.
+fn patch_quads(truth: &Truth) -> BTreeMap<String, [Point; 4]> {
+    let mut out: BTreeMap<String, [Point; 4]> = BTreeMap::new();
+    for it in &truth.patches {
+        let quad = it.quad.map(Point::from);
+        match it.half {
+            Half::Whole => {
+                out.insert(it.id.clone(), quad);
+            }
+            Half::Masked | Half::Exposed => {
+                let joined = out.get(&it.id).map_or(quad, |other| join(*other, quad));
+                out.insert(it.id.clone(), joined);
+            }
+        }
+    }
+    out
+}
+
+/// The rectangle of two halves: of like corners, those farthest from the other half.
+fn join(a: [Point; 4], b: [Point; 4]) -> [Point; 4] {
+    let middle =
+        |q: &[Point; 4]| Point::from((q[0].coords + q[1].coords + q[2].coords + q[3].coords) / 4.0);
+    let (ma, mb) = (middle(&a), middle(&b));
+    [0, 1, 2, 3].map(|i| {
+        if (a[i] - mb).norm() > (b[i] - ma).norm() {
+            a[i]
+        } else {
+            b[i]
+        }
+    })
+}
