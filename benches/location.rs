@@ -82,6 +82,10 @@ fn main() -> std::io::Result<()> {
                 && !troubled
             {
                 save(&picture, &folder.join(format!("{name}-{seed}.png")))?;
+                std::fs::write(
+                    folder.join(format!("{name}-{seed}.toml")),
+                    scene.panel_toml(),
+                )?;
             }
             match outcome {
                 Outcome::Right(off) => {

@@ -19,6 +19,7 @@ mod lattice;
 mod place;
 mod refine;
 mod region;
+mod scan;
 mod shade;
 mod view;
 

@@ -3,11 +3,13 @@
 use super::evidence::{Look, Outline, outline};
 use super::fit;
 use super::region::Quad;
+use super::scan;
 use super::shade;
-use super::view::{Light, View};
+use super::view::{Light, View, whole};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Place, PlacedCard, Side};
 use nalgebra::Matrix3;
+use std::collections::BTreeMap;
 
 /// A card's pose on the panel's plane.
 #[derive(Clone, Copy, Debug)]
@@ -74,11 +76,15 @@ pub(super) fn search(
     noise: f64,
 ) -> Search {
     let card = &placed.card;
-    let mut found: Vec<Found> = Vec::new();
-    for pose in poses(quads, panel, placed, plane) {
-        if let Some(it) = judge(view, card, plane, pose, noise) {
-            found.push(it);
-        }
+    let judged = |poses: Vec<Pose>| -> Vec<Found> {
+        poses
+            .into_iter()
+            .filter_map(|it| judge(view, card, plane, it, noise))
+            .collect()
+    };
+    let mut found = judged(poses(quads, panel, placed, plane));
+    if found.is_empty() && card.patches.len() <= 3 {
+        found = judged(scanned(view, panel, placed, plane));
     }
     // A pose is told by its centre and turn; of equal ones the best counts.
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
@@ -98,14 +104,17 @@ pub(super) fn search(
     }
 }
 
-/// Poses that regions of a zone's size, or the card's, suggest.
+/// Poses that are looked at closely, the best supported first.
+const CLOSELY: usize = 40;
+
+/// Poses that regions of a zone's size, or the card's, suggest, those that most regions agree on first.
 fn poses(quads: &[Quad], panel: &Panel, placed: &PlacedCard, plane: &PlaneMap) -> Vec<Pose> {
     let card = &placed.card;
     let mut rects: Vec<Rect> = vec![card.outer(), card.extent()];
     rects.extend(card.patches.iter().filter(|it| !it.empty).map(|it| it.rect));
     rects.dedup();
     let middle = card.extent().centre();
-    let mut out: Vec<Pose> = Vec::new();
+    let mut all: Vec<Pose> = Vec::new();
     for quad in quads {
         let Some(corners) = on_plane(quad, plane) else {
             continue;
@@ -137,14 +146,113 @@ fn poses(quads: &[Quad], panel: &Panel, placed: &PlacedCard, plane: &PlaneMap) -
                     angle,
                     scale,
                 };
-                let twin = out.iter().any(|it| {
-                    (it.centre - pose.centre).norm() < 0.03 * rect.width.min(rect.height)
-                        && (it.angle - pose.angle).cos() > 0.999
-                });
-                if !twin && fits_place(panel, placed, &pose) {
+                if fits_place(panel, placed, &pose) {
+                    all.push(pose);
+                }
+            }
+        }
+    }
+    let smallest = rects
+        .iter()
+        .map(|it| it.width.min(it.height))
+        .fold(f64::MAX, f64::min);
+    // Two or three zones don't outvote what else lies about: there every pose that differs is looked at.
+    let share = if card.patches.len() > 3 { 0.25 } else { 0.05 };
+    agreed(&all, share * smallest)
+}
+
+/// Poses of a card of one to three zones from even places in the plane, square to the panel.
+fn scanned(view: &View, panel: &Panel, placed: &PlacedCard, plane: &PlaneMap) -> Vec<Pose> {
+    let card = &placed.card;
+    let middle = card.extent().centre();
+    let extent = panel.extent();
+    let outer = card.outer();
+    let reach = 1.6 * outer.width.max(outer.height) + 60.0;
+    let area = match placed.place {
+        Place::AtMm([x, y]) => Rect {
+            x: x - 40.0,
+            y: y - 40.0,
+            width: outer.width.max(outer.height) + 80.0,
+            height: outer.width.max(outer.height) + 80.0,
+        },
+        Place::Anywhere | Place::Beside(_) => extent.inset(-reach),
+    };
+    let mut out: Vec<Pose> = Vec::new();
+    for turn in 0..4 {
+        let angle = wrap(f64::from(turn) * std::f64::consts::FRAC_PI_2);
+        let (sin, cos) = angle.sin_cos();
+        for zone in card
+            .patches
+            .iter()
+            .filter(|it| !it.empty)
+            .map(|it| &it.rect)
+        {
+            let size = if turn % 2 == 0 {
+                [zone.width, zone.height]
+            } else {
+                [zone.height, zone.width]
+            };
+            let off = middle - zone.centre();
+            for place in scan::even_places(view, plane, &area, size) {
+                let centre = place
+                    + nalgebra::Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y);
+                let pose = Pose {
+                    centre,
+                    angle,
+                    scale: 1.0,
+                };
+                if fits_place(panel, placed, &pose) {
                     out.push(pose);
                 }
             }
+        }
+        // A single square zone looks the same in every turn.
+        if card.patches.len() == 1 {
+            break;
+        }
+    }
+    out
+}
+
+/// The poses that most others agree with within `near` millimetres, one of each agreement.
+///
+/// A chart's regions can each be any of its zones, in four turns: only the right pose is suggested by many of them.
+fn agreed(all: &[Pose], near: f64) -> Vec<Pose> {
+    let cell = |it: &Pose| {
+        let quarter = (it.angle / std::f64::consts::FRAC_PI_2).round();
+        (
+            whole(it.centre.x / near),
+            whole(it.centre.y / near),
+            whole(quarter + 0.5).rem_euclid(4),
+        )
+    };
+    let mut bins: BTreeMap<(i32, i32, i32), Vec<usize>> = BTreeMap::new();
+    for (i, it) in all.iter().enumerate() {
+        bins.entry(cell(it)).or_default().push(i);
+    }
+    let mut ranked: Vec<(usize, usize)> = bins
+        .iter()
+        .filter_map(|((x, y, turn), members)| {
+            let votes = (-1..=1)
+                .flat_map(|dx| (-1..=1).map(move |dy| (x + dx, y + dy, *turn)))
+                .filter_map(|it| bins.get(&it))
+                .map(Vec::len)
+                .sum();
+            members.first().map(|first| (votes, *first))
+        })
+        .collect();
+    ranked.sort_by_key(|it| (std::cmp::Reverse(it.0), it.1));
+    let mut out: Vec<Pose> = Vec::new();
+    for (_, i) in ranked {
+        let pose = all[i];
+        let twin = out.iter().any(|it| {
+            (it.centre - pose.centre).norm() < near && (it.angle - pose.angle).cos() > 0.99
+        });
+        if !twin {
+            out.push(pose);
+        }
+        if out.len() == CLOSELY {
+            break;
         }
     }
     out
@@ -228,16 +336,11 @@ fn fits_place(panel: &Panel, placed: &PlacedCard, pose: &Pose) -> bool {
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose, noise: f64) -> Option<Found> {
     let mut pose = pose;
-    for round in 0..2 {
-        pose = refine(
-            view,
-            card,
-            plane,
-            pose,
-            noise,
-            if round == 0 { 4.0 } else { 2.0 },
-        )
-        .unwrap_or(pose);
+    let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
+    // A twelfth of the card at first, then ever closer.
+    let far = pixels * card.outer().width.min(card.outer().height) / 12.0;
+    for reach in [far.clamp(4.0, 14.0), 4.0, 2.0] {
+        pose = refine(view, card, plane, pose, noise, reach).unwrap_or(pose);
     }
     if !(0.9..1.1).contains(&pose.scale) {
         return None;
@@ -333,5 +436,11 @@ pub(super) fn refine(
         &[0.01, 0.01, 1e-4, 1e-4],
         &seen,
     )?;
-    Some(of(&better))
+    let better = of(&better);
+    // Too little was seen to pin the pose down if it runs away.
+    let size = card.outer().width.min(card.outer().height);
+    let stays = (better.centre - pose.centre).norm() < 0.25 * size
+        && (better.scale - pose.scale).abs() < 0.12
+        && (better.angle - pose.angle).abs() < 0.15;
+    stays.then_some(better)
 }
