@@ -350,7 +350,7 @@ fn variants(
         .filter_map(|tone| {
             let light = scene.relight(&tone, light);
             let sightings = scene.sightings(&tone, &light);
-            let map = map::fit(model, &scene.to_xyz, &sightings)?.map;
+            let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
             Some((tone, light, map))
         })
         .collect()
