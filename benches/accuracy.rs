@@ -1,6 +1,6 @@
 //! How good it is, as a table from a fresh run: `cargo bench --bench accuracy -- [PHOTOS] [RENDERS] [LONG_SIDE]`.
 //!
-//! PHOTOS (default 60) simulated photos with the whole camera, LONG_SIDE (default 4032, 12 megapixels) pixels long, are written as
+//! PHOTOS (default 60) simulated photos with the whole camera, LONG_SIDE (default 3264, 8 megapixels) pixels long, are written as
 //! JPEG files and measured from the file to the record; RENDERS (default 2000) small renders are only located. Everything is judged
 //! against the simulator's truth, patches by place. Rows that miss what is to be reached say so.
 
@@ -43,7 +43,7 @@ const BATCH: usize = 20;
 fn main() {
     let numbers: Vec<u32> = std::env::args().filter_map(|it| it.parse().ok()).collect();
     let number = |i: usize, default: u32| numbers.get(i).copied().unwrap_or(default);
-    let (photos, renders, long_side) = (number(0, 60), number(1, 2000), number(2, 4032));
+    let (photos, renders, long_side) = (number(0, 60), number(1, 2000), number(2, 3264));
     let start = Instant::now();
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path();
