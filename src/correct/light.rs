@@ -129,9 +129,14 @@ impl LightField {
         }
     }
 
-    /// Fits with the orders of another field: for variants of one tone curve.
+    /// Fits with the orders of another field: for another tone curve.
     pub(super) fn refit(&self, glimpses: &[Glimpse], references: &[[f64; 2]]) -> Self {
-        Self::fit_orders(glimpses, references, (self.order, self.colour_order))
+        let mut field = Self::fit_orders(glimpses, references, (self.order, self.colour_order));
+        if self.stretches == 0 {
+            // Its order was a guess then, and is so still.
+            field.stretches = 0;
+        }
+        field
     }
 
     /// The orders of fall-off and of colour that leave the least in stretches that the fit hasn't seen.
@@ -149,10 +154,17 @@ impl LightField {
                     .between_stretches(&freest, glimpses, values, &rows)
                     .0
                     .max(2e-3);
-            let score = |order| frame.cross_validated(glimpses, values, &rows, order, cap);
-            let mut best = (0, score(0));
+            let score = |fit: &Fit, order| {
+                frame.cross_validated(glimpses, values, &rows, &fit.weights, order, cap)
+            };
+            let robust = |order| frame.robust(glimpses, values, &rows, order);
+            let mut best = (0, score(&robust(0), 0));
             for order in 1..=most {
-                let score = score(order);
+                let score = if order == 2 {
+                    score(&freest, order)
+                } else {
+                    score(&robust(order), order)
+                };
                 // A little better by chance is no reason for more parameters.
                 if score < 0.95 * best.1 {
                     best = (order, score);
@@ -407,17 +419,17 @@ impl Frame {
     }
 
     /// Mean square, each capped, of what a fit leaves in stretches that it hasn't seen. What is an outlier to all is one to each fold:
-    /// the weights are those of the fit to all.
+    /// `weights` are those of the fit to all.
     fn cross_validated(
         &self,
         glimpses: &[Glimpse],
         values: &[f64],
         rows: &[[f64; TERMS]],
+        weights: &[f64],
         order: usize,
         cap: f64,
     ) -> f64 {
         let n = count(order);
-        let weights = self.robust(glimpses, values, rows, order).weights;
         let mut folds = vec![vec![Moments::default(); self.surfaces]; FOLDS];
         let mut all = vec![Moments::default(); self.surfaces];
         let mut seen = vec![vec![0_usize; self.surfaces]; FOLDS];

@@ -1,7 +1,7 @@
 //! Every patch under a correction: its colour, its spread, its uncertainty part by part, its flags.
 
 use super::light::LightField;
-use super::map::{ColourMap, Fitted};
+use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
 use super::tone::ToneCurve;
 use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust};
@@ -16,12 +16,13 @@ use nalgebra::Vector3;
 pub(super) fn read(
     samples: &Samples,
     scene: &Scene<'_>,
+    sightings: &[Sighting],
     correction: &Correction,
     fitted: &Fitted,
     variants: &[(ToneCurve, LightField, ColourMap)],
 ) -> Vec<Corrected> {
     let noise = noise_factor(samples);
-    let common = Common::of(scene, correction, fitted);
+    let common = Common::of(scene, sightings, correction, fitted);
     samples
         .patches
         .iter()
@@ -151,14 +152,15 @@ struct Common {
 }
 
 impl Common {
-    fn of(scene: &Scene<'_>, correction: &Correction, fitted: &Fitted) -> Self {
+    fn of(
+        scene: &Scene<'_>,
+        sightings: &[Sighting],
+        correction: &Correction,
+        fitted: &Fitted,
+    ) -> Self {
         let mut total = Matrix::zeros();
-        let mut weight_sum = 0.0;
-        for sighting in scene.sightings(&correction.tone, &correction.light) {
-            weight_sum += sighting.neutral;
-        }
-        let sightings = scene.sightings(&correction.tone, &correction.light);
-        for (it, sighting) in scene.references().iter().zip(&sightings) {
+        let weight_sum: f64 = sightings.iter().map(|it| it.neutral).sum();
+        for (it, sighting) in scene.references().iter().zip(sightings) {
             let share = sighting.neutral / weight_sum;
             if share > 0.0 {
                 // dLab/dlog rgb at the reference; its inverse takes the stated covariance to log gains.
