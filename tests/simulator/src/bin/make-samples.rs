@@ -135,8 +135,8 @@ fn new_panel() -> SceneSpec {
         light_kind: LightKind::Daylight,
         light: TintedLight::plain(Light::Daylight(5600.0)),
         field: Field {
-            linear: [0.10, -0.06],
-            quadratic: [-0.03, 0.01, -0.02],
+            linear: [0.035, -0.02],
+            quadratic: [-0.01, 0.003, -0.007],
             lamp: None,
         },
         second: None,
@@ -196,7 +196,7 @@ fn after_1500_hours(new: &SceneSpec) -> SceneSpec {
     spec.shot_seed = 1500;
     spec.light_kind = LightKind::Overcast;
     spec.light = TintedLight::plain(Light::Daylight(6700.0));
-    spec.field.linear = [-0.05, 0.09];
+    spec.field.linear = [-0.02, 0.03];
     spec.pose = Pose {
         turn: 91.5,
         tilt: 12.0,
