@@ -79,3 +79,94 @@ fn of_correction(correction: &Correction) -> Vec<String> {
     }
     doubts
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::Lab;
+    use crate::correct::{ColourMap, CorrectionKind, LightField, Terms, ToneCurve, UsedReference};
+    use crate::geometry::PlaneMap;
+    use crate::locate::{LocatedCard, Quality};
+    use crate::reference::{Reference, RegionIndex};
+    use nalgebra::{Matrix2, Matrix3};
+
+    #[test]
+    fn a_card_that_was_not_found_and_unseen_outlines_are_told() {
+        let text = "id = \"two-cards\"\n[grid]\nrows = 1\ncolumns = 2\npatch_mm = [20, 20]\n\
+            [[card]]\ncard = \"grey-18\"\n[[card]]\ncard = \"white-grey-black\"\n";
+        let panel = crate::panel::read_text(text, std::path::Path::new("panel.toml")).unwrap();
+        let map = PlaneMap::new(Matrix3::identity());
+        let card = |index| LocatedCard { index, map };
+        let mut located = Located {
+            panel: map,
+            cards: vec![card(0), card(1)],
+            quality: Quality {
+                outline_rms_px: 0.5,
+                seen: 1.0,
+                rival: 0.0,
+            },
+            witnesses: Vec::new(),
+            by_hand: false,
+        };
+        assert!(of_location(&panel, &located).is_empty());
+        located.cards.remove(0);
+        located.quality.seen = 0.5;
+        let doubts = of_location(&panel, &located);
+        assert_eq!(doubts.len(), 2, "{doubts:?}");
+        assert!(doubts[0].contains("50 %"), "{doubts:?}");
+        assert!(doubts[1].contains("`grey-18`"), "{doubts:?}");
+    }
+
+    #[test]
+    fn what_the_references_did_not_show_is_told() {
+        let used = |name: &str, weight| UsedReference {
+            reference: Reference {
+                regions: vec![RegionIndex::Card(0)],
+                name: name.to_owned(),
+                lab: Lab::new(50.0, 0.0, 0.0),
+                covariance: Matrix3::identity(),
+            },
+            residual: 0.0,
+            left_out: None,
+            weight,
+        };
+        let mut correction = Correction {
+            kind: CorrectionKind::Neutral,
+            references: vec![used("card grey-18 A1", 1.0), used("patch B2", 0.0)],
+            leave_one_out: None,
+            neutral_alone: None,
+            tone: ToneCurve {
+                contrast: 0.2,
+                exponent: 1.0,
+                source: ToneSource::Assumed,
+                covariance: Matrix2::zeros(),
+            },
+            light: LightField {
+                order: 0,
+                colour_order: 0,
+                centre: [0.0; 2],
+                scale: 1.0,
+                coefficients: [[0.0; 5]; 3],
+                origin: [0.0; 5],
+                residual: 0.0,
+                covariance: [[0.0; 5]; 5],
+                stretches: 0,
+                seen: false,
+            },
+            map: ColourMap {
+                gains: [1.0; 3],
+                terms: Terms::Linear,
+                coefficients: Vec::new(),
+            },
+        };
+        let doubts = of_correction(&correction);
+        assert_eq!(doubts.len(), 3, "{doubts:?}");
+        assert!(doubts[0].contains("tone curve was assumed"), "{doubts:?}");
+        assert!(doubts[1].contains("taken as even"), "{doubts:?}");
+        assert!(doubts[2].starts_with("patch B2"), "{doubts:?}");
+        correction.tone.source = ToneSource::Fitted;
+        correction.light.seen = true;
+        correction.references.pop();
+        assert!(of_correction(&correction).is_empty());
+    }
+}
