@@ -8,6 +8,7 @@ mod photos;
 mod progress;
 mod stdout;
 mod table;
+mod width;
 
 use clap::{Parser, Subcommand};
 use failure::Exit;

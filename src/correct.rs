@@ -22,7 +22,7 @@ use crate::flag::Flag;
 use crate::photo::EncodingSource;
 use crate::reference::Reference;
 use crate::sample::{RegionKind, Samples};
-use map::{Fitted, Model, RIDGES};
+use map::{Fitted, Model, RIDGES, Sighting};
 use observe::{Observed, Scene};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -199,12 +199,14 @@ pub fn correct(
     let (tone, light) = match tone.source {
         ToneSource::Fitted => {
             let tone = scene.tone(&light, &prior(samples));
-            let light = scene.light(&tone);
+            // The substrate has one lightness: what order its light has doesn't hang on the curve.
+            let light = scene.relight(&tone, &light);
             (tone, light)
         }
         ToneSource::Assumed | ToneSource::Encoding => (tone, light),
     };
-    let chosen = choose(&observed, &scene, &tone, &light)?;
+    let sightings = scene.sightings(&tone, &light);
+    let chosen = choose(&scene, &sightings)?;
     let kind = match chosen.model {
         Model::Ridge(Terms::Linear, _) => CorrectionKind::Linear,
         Model::Ridge(Terms::RootPolynomial, _) => CorrectionKind::RootPolynomial,
@@ -214,14 +216,21 @@ pub fn correct(
     let variants = variants(&scene, &tone, &light, chosen.model);
     let correction = Correction {
         kind,
-        references: used(&observed, &scene, &chosen.fitted, &tone, &light),
+        references: used(&observed, &sightings, &chosen.fitted),
         leave_one_out: chosen.left_out,
         neutral_alone: chosen.neutral,
         tone,
         light,
         map: chosen.fitted.map.clone(),
     };
-    let readings = reading::read(samples, &scene, &correction, &chosen.fitted, &variants);
+    let readings = reading::read(
+        samples,
+        &scene,
+        &sightings,
+        &correction,
+        &chosen.fitted,
+        &variants,
+    );
     Ok(Outcome {
         correction,
         readings,
@@ -273,18 +282,10 @@ const WORTH_IT: f64 = 0.97;
 /// neutrals alone, 1 to 4 with a linear map; other colours than stated leave 15 and more.
 const SUSPICIOUS: f64 = 9.0;
 
-fn choose(
-    observed: &[Observed],
-    scene: &Scene<'_>,
-    tone: &ToneCurve,
-    light: &LightField,
-) -> Result<Chosen, CorrectError> {
-    let sightings = scene.sightings(tone, light);
-    let no_balance = || CorrectError::NoBalance {
-        count: observed.len(),
-    };
-    let neutral = map::fit(Model::Neutral, &scene.to_xyz, &sightings).ok_or_else(no_balance)?;
+fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectError> {
     let count = sightings.len();
+    let neutral = map::fit(Model::Neutral, &scene.to_xyz, sightings)
+        .ok_or(CorrectError::NoBalance { count })?;
     let mut models = Vec::new();
     for (terms, least) in [
         (Terms::Linear, LEAST_LINEAR),
@@ -307,7 +308,7 @@ fn choose(
     }
     let mut fits: Vec<(Model, Fitted)> = Vec::new();
     for model in models {
-        fits.extend(map::fit(model, &scene.to_xyz, &sightings).map(|it| (model, it)));
+        fits.extend(map::fit(model, &scene.to_xyz, sightings).map(|it| (model, it)));
     }
     // What every fit rejects is judged for none of them.
     let counted: Vec<bool> = (0..count)
@@ -350,23 +351,16 @@ fn variants(
         .filter_map(|tone| {
             let light = scene.relight(&tone, light);
             let sightings = scene.sightings(&tone, &light);
-            let map = map::fit(model, &scene.to_xyz, &sightings)?.map;
+            let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
             Some((tone, light, map))
         })
         .collect()
 }
 
-fn used(
-    observed: &[Observed],
-    scene: &Scene<'_>,
-    fitted: &Fitted,
-    tone: &ToneCurve,
-    light: &LightField,
-) -> Vec<UsedReference> {
-    let sightings = scene.sightings(tone, light);
+fn used(observed: &[Observed], sightings: &[Sighting], fitted: &Fitted) -> Vec<UsedReference> {
     observed
         .iter()
-        .zip(&sightings)
+        .zip(sightings)
         .enumerate()
         .map(|(i, (it, sighting))| UsedReference {
             reference: it.reference.clone(),

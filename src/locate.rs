@@ -4,8 +4,8 @@
 //! (turned, shifted, mirrored), and where the best is not the best beyond doubt, the photo is refused with the reason.
 //! Place and structure decide. Colours are heard as witnesses of which way is up, never as references.
 //!
-//! The way: [`region`] finds flat quadrilaterals, [`lattice`] indexes them, [`place`] lays the layout on them with the evidence
-//! of all outlines ([`evidence`], [`edge`]), [`card`] finds the cards, [`decide`] weighs the ways, [`refine`] goes down to
+//! The way: `region` finds flat quadrilaterals, `lattice` indexes them, `place` lays the layout on them with the evidence
+//! of all outlines (`evidence`, `edge`), `card` finds the cards, `decide` weighs the ways, `refine` goes down to
 //! the stored pixels.
 
 mod card;

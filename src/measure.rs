@@ -115,7 +115,7 @@ pub fn photo(job: &Job, panel: &Panel, with_proof: bool) -> Result<Measured, Ref
         corrected: &outcome.readings,
         settings: settings.clone(),
         hours: *hours,
-        doubts: doubts::of(&photo, &located),
+        doubts: doubts::of(&photo, panel, &located, &outcome.correction),
     });
     let proof = with_proof.then(|| {
         picture::proof(

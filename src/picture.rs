@@ -18,7 +18,7 @@ mod shrink;
 mod tint;
 mod upright;
 
-pub use file::{PictureError, write};
+pub use file::write_jpeg;
 
 use crate::correct::{Corrected, Correction};
 use crate::drawing::{Drawing, Unit};

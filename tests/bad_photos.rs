@@ -453,7 +453,16 @@ fn a_profile_in_parts_is_put_together_and_a_broken_one_is_refused() {
     let mut flat = icc.clone();
     let tag = flat.windows(4).position(|it| it == b"gXYZ").unwrap();
     flat.copy_within(tag - 8..tag - 4, tag + 4);
-    let broken: [(&str, Vec<u8>); 5] = [
+    // Blue's Z raised by what the sum of colorants relative to D65 has beyond D50's: 1.089 instead of 0.825.
+    let mut unadapted = icc.clone();
+    let tag = unadapted.windows(4).position(|it| it == b"bXYZ").unwrap();
+    let at = usize::from(unadapted[tag + 6]) * 256 + usize::from(unadapted[tag + 7]) + 16;
+    let z = i32::from_be_bytes(unadapted[at..at + 4].try_into().unwrap());
+    unadapted[at..at + 4].copy_from_slice(&(z + 17_302).to_be_bytes());
+    let it = refused(with_icc(&[(1, 1, &unadapted)]), "colorants relative to D65");
+    assert!(it.to_string().contains("Z 1.089"), "{it}");
+    let broken: [(&str, Vec<u8>); 6] = [
+        ("colorants relative to D65", with_icc(&[(1, 1, &unadapted)])),
         ("a missing part", with_icc(&[(1, 2, first)])),
         ("half a profile", with_icc(&[(1, 1, &icc[..icc.len() / 2])])),
         ("noise", with_icc(&[(1, 1, &[7; 300])])),

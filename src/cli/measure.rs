@@ -16,9 +16,9 @@ use args::{Destination, Plan};
 use jobs::Jobs;
 use keeper::Keeper;
 use masstone::flag::Flag;
+use masstone::measure::output::OutputError;
 use masstone::measure::{self, Job, Refusal, batch};
 use masstone::panel::{self, Panel};
-use masstone::picture::PictureError;
 use masstone::record::{PanelEntry, PhotoRecord, Record};
 use proofs::Proofs;
 
@@ -93,7 +93,7 @@ fn one(
     job: &Job,
     panel: &Panel,
     proofs: Option<&Proofs>,
-) -> Result<(PhotoRecord, Result<(), PictureError>), Refusal> {
+) -> Result<(PhotoRecord, Result<(), OutputError>), Refusal> {
     let measured = measure::photo(job, panel, proofs.is_some())?;
     let proof = match (proofs, &measured.proof) {
         (Some(proofs), Some(picture)) => proofs.write(&measured.record.photo, picture),

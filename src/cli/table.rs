@@ -1,6 +1,7 @@
 //! Readings as a table for people.
 
 use super::failure::printable;
+use super::width::{cut, pad};
 use anstyle::{Ansi256Color, Color, RgbColor, Style};
 use masstone::colour::srgb::to_rgb8;
 use masstone::record::csv::word;
@@ -219,26 +220,6 @@ fn nearest_of_256(rgb: [u8; 3]) -> Ansi256Color {
     }
 }
 
-/// Filled up with spaces to a width on the screen.
-fn pad(text: &str, width: usize) -> String {
-    format!("{text}{}", " ".repeat(width.saturating_sub(text.width())))
-}
-
-/// Cut to a width on the screen, the cut shown.
-fn cut(text: &str, width: usize) -> String {
-    if text.width() <= width {
-        return text.to_owned();
-    }
-    let mut short = String::new();
-    for it in text.chars() {
-        if format!("{short}{it}…").width() > width {
-            break;
-        }
-        short.push(it);
-    }
-    short + "…"
-}
-
 /// Words in lines of at most `width`.
 fn wrapped(words: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
@@ -263,11 +244,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn cuts_and_pads_by_width_on_the_screen() {
-        assert_eq!(cut("ochre", 5), "ochre");
-        assert_eq!(cut("yellow ochre", 8), "yellow …");
-        assert_eq!(cut("黄土色", 5), "黄土…");
-        assert_eq!(pad("黄土", 6), "黄土  ");
+    fn lines_hold_as_many_words_as_fit() {
         assert_eq!(wrapped("a bb ccc", 4), ["a bb", "ccc"]);
     }
 

@@ -129,9 +129,14 @@ impl LightField {
         }
     }
 
-    /// Fits with the orders of another field: for variants of one tone curve.
+    /// Fits with the orders of another field: for another tone curve.
     pub(super) fn refit(&self, glimpses: &[Glimpse], references: &[[f64; 2]]) -> Self {
-        Self::fit_orders(glimpses, references, (self.order, self.colour_order))
+        let mut field = Self::fit_orders(glimpses, references, (self.order, self.colour_order));
+        if self.stretches == 0 {
+            // Its order was a guess then, and is so still.
+            field.stretches = 0;
+        }
+        field
     }
 
     /// The orders of fall-off and of colour that leave the least in stretches that the fit hasn't seen.
@@ -140,10 +145,26 @@ impl LightField {
             return (0, 0);
         };
         let light: Vec<f64> = glimpses.iter().map(|it| luminance(it.log)).collect();
+        let rows = frame.rows(glimpses);
         let choose = |values: &[f64], most: usize| {
-            let mut best = (0, frame.cross_validated(glimpses, values, 0));
+            // A shadow that even the freest fit leaves doesn't rule.
+            let freest = frame.robust(glimpses, values, &rows, 2);
+            let cap = 3.0
+                * frame
+                    .between_stretches(&freest, glimpses, values, &rows)
+                    .0
+                    .max(2e-3);
+            let score = |fit: &Fit, order| {
+                frame.cross_validated(glimpses, values, &rows, &fit.weights, order, cap)
+            };
+            let robust = |order| frame.robust(glimpses, values, &rows, order);
+            let mut best = (0, score(&robust(0), 0));
             for order in 1..=most {
-                let score = frame.cross_validated(glimpses, values, order);
+                let score = if order == 2 {
+                    score(&freest, order)
+                } else {
+                    score(&robust(order), order)
+                };
                 // A little better by chance is no reason for more parameters.
                 if score < 0.95 * best.1 {
                     best = (order, score);
@@ -209,6 +230,8 @@ fn luminance(log: [f64; 3]) -> f64 {
 const LEAST_STRETCHES: usize = 5;
 /// Log light that a polynomial may be unsure of anywhere between references and patches: beyond, it is carried too far.
 const MOST_DOUBT: f64 = 0.3;
+/// Change of log light in one round of the robust fit that is none.
+const SETTLED: f64 = 1e-5;
 /// Folds of the cross-validation.
 const FOLDS: usize = 6;
 
@@ -225,8 +248,58 @@ struct Frame {
 struct Fit {
     coefficients: [f64; TERMS],
     levels: Vec<f64>,
+    /// Inverse of the normal matrix.
+    inverse: [[f64; TERMS]; TERMS],
+    /// Robust weight of each glimpse.
+    weights: Vec<f64>,
+}
+
+/// A judged fit.
+struct Solved {
+    coefficients: [f64; TERMS],
     covariance: [[f64; TERMS]; TERMS],
     between_stretches: f64,
+}
+
+/// Weighted sums over the glimpses of one surface.
+#[derive(Clone, Copy, Default)]
+struct Moments {
+    weight: f64,
+    value: f64,
+    row: [f64; TERMS],
+    row_value: [f64; TERMS],
+    /// The lower triangle is filled.
+    row_row: [[f64; TERMS]; TERMS],
+}
+
+impl Moments {
+    fn add(&mut self, weight: f64, value: f64, row: &[f64; TERMS], n: usize) {
+        self.weight += weight;
+        self.value += weight * value;
+        for j in 0..n {
+            let weighted = weight * row[j];
+            self.row[j] += weighted;
+            self.row_value[j] += weighted * value;
+            for k in 0..=j {
+                self.row_row[j][k] += weighted * row[k];
+            }
+        }
+    }
+
+    /// Those of `self` that `part` doesn't hold.
+    fn without(&self, part: &Self) -> Self {
+        let mut left = *self;
+        left.weight -= part.weight;
+        left.value -= part.value;
+        for j in 0..TERMS {
+            left.row[j] -= part.row[j];
+            left.row_value[j] -= part.row_value[j];
+            for k in 0..=j {
+                left.row_row[j][k] -= part.row_row[j][k];
+            }
+        }
+        left
+    }
 }
 
 impl Frame {
@@ -257,149 +330,126 @@ impl Frame {
         })
     }
 
-    /// Robust polynomial with a level a surface.
-    fn solve(&self, glimpses: &[Glimpse], values: &[f64], order: usize) -> Fit {
-        let n = count(order);
-        let rows: Vec<[f64; TERMS]> = glimpses
+    fn rows(&self, glimpses: &[Glimpse]) -> Vec<[f64; TERMS]> {
+        glimpses
             .iter()
             .map(|it| terms(self.centre, self.scale, it.mm))
-            .collect();
-        let mut weights = vec![1.0; glimpses.len()];
-        let mut fit = self.weighted(glimpses, values, &rows, &weights, n);
-        for _ in 0..8 {
-            let residuals: Vec<f64> = (0..glimpses.len())
-                .map(|i| values[i] - predict(&fit, glimpses[i].surface, &rows[i]))
-                .collect();
-            let scale = robust::sigma(&residuals).max(1e-6);
-            weights = residuals
-                .iter()
-                .map(|it| robust::tukey(it / scale))
-                .collect();
-            fit = self.weighted(glimpses, values, &rows, &weights, n);
-        }
-        self.judge(&mut fit, glimpses, values, &rows, &weights, n);
-        fit
+            .collect()
     }
 
-    /// Weighted least squares with the levels eliminated: values and terms are centred a surface.
-    fn weighted(
+    /// Robust polynomial with a level a surface, judged.
+    fn solve(&self, glimpses: &[Glimpse], values: &[f64], order: usize) -> Solved {
+        let rows = self.rows(glimpses);
+        let fit = self.robust(glimpses, values, &rows, order);
+        self.judge(&fit, glimpses, values, &rows, count(order))
+    }
+
+    /// Robust polynomial with a level a surface.
+    fn robust(
         &self,
         glimpses: &[Glimpse],
         values: &[f64],
         rows: &[[f64; TERMS]],
-        weights: &[f64],
-        n: usize,
+        order: usize,
     ) -> Fit {
-        let mut weight = vec![0.0; self.surfaces];
-        let mut mean_value = vec![0.0; self.surfaces];
-        let mut mean_row = vec![[0.0; TERMS]; self.surfaces];
-        for (i, it) in glimpses.iter().enumerate() {
-            weight[it.surface] += weights[i];
-            mean_value[it.surface] += weights[i] * values[i];
-            for (sum, term) in mean_row[it.surface].iter_mut().zip(rows[i]) {
-                *sum += weights[i] * term;
+        let n = count(order);
+        let weighted = |weights: Vec<f64>| {
+            let mut moments = vec![Moments::default(); self.surfaces];
+            for (i, it) in glimpses.iter().enumerate() {
+                moments[it.surface].add(weights[i], values[i], &rows[i], n);
+            }
+            Fit::of(&moments, weights, n)
+        };
+        let mut fit = weighted(vec![1.0; glimpses.len()]);
+        let mut residuals = vec![0.0; glimpses.len()];
+        for _ in 0..8 {
+            for (i, it) in glimpses.iter().enumerate() {
+                residuals[i] = values[i] - predict(&fit, it.surface, &rows[i]);
+            }
+            let scale = robust::sigma(&residuals).max(1e-6);
+            let weights = residuals
+                .iter()
+                .map(|it| robust::tukey(it / scale))
+                .collect();
+            let next = weighted(weights);
+            let settled = fit.is_near(&next);
+            fit = next;
+            if settled {
+                break;
             }
         }
-        for s in 0..self.surfaces {
-            let w: f64 = f64::max(weight[s], 1e-12);
-            mean_value[s] /= w;
-            mean_row[s] = mean_row[s].map(|it| it / w);
-        }
-        let mut normal = DMatrix::<f64>::zeros(n, n);
-        let mut right = DVector::<f64>::zeros(n);
-        for (i, it) in glimpses.iter().enumerate() {
-            let value = values[i] - mean_value[it.surface];
-            let mut row = [0.0; TERMS];
-            for k in 0..n {
-                row[k] = rows[i][k] - mean_row[it.surface][k];
-            }
-            for j in 0..n {
-                right[j] += weights[i] * row[j] * value;
-                for k in 0..=j {
-                    normal[(j, k)] += weights[i] * row[j] * row[k];
-                }
-            }
-        }
-        normal.fill_upper_triangle_with_lower_triangle();
-        let mut coefficients = [0.0; TERMS];
-        let mut covariance = [[0.0; TERMS]; TERMS];
-        // A trace of ridge keeps a direction that no surface shows at zero.
-        let ridge = 1e-6 * weights.iter().sum::<f64>();
-        for k in 0..n {
-            normal[(k, k)] += ridge;
-        }
-        if let Some(inverse) = normal.cholesky().map(|it| it.inverse()) {
-            let solution = &inverse * right;
-            for j in 0..n {
-                coefficients[j] = solution[j];
-                for k in 0..n {
-                    covariance[j][k] = inverse[(j, k)];
-                }
-            }
-        }
-        let levels = (0..self.surfaces)
-            .map(|s| {
-                mean_value[s]
-                    - (0..n)
-                        .map(|k| coefficients[k] * mean_row[s][k])
-                        .sum::<f64>()
-            })
-            .collect();
-        Fit {
-            coefficients,
-            levels,
-            covariance,
-            between_stretches: 0.0,
-        }
+        fit
+    }
+
+    /// Robust spread of what is left between stretches, and how many there are.
+    fn between_stretches(
+        &self,
+        fit: &Fit,
+        glimpses: &[Glimpse],
+        values: &[f64],
+        rows: &[[f64; TERMS]],
+    ) -> (f64, usize) {
+        let means = stretch_means(glimpses, |i| {
+            // A surface of one stretch has its level from that stretch: nothing is left there by construction.
+            (fit.weights[i] > 0.0 && glimpses[i].surface == SUBSTRATE)
+                .then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
+        });
+        let residuals: Vec<f64> = means.iter().map(|it| it.0).collect();
+        (robust::sigma(&residuals), means.len())
     }
 
     /// What is left between stretches, and the covariance of the coefficients if stretches, not blocks, err independently.
     fn judge(
         &self,
-        fit: &mut Fit,
+        fit: &Fit,
+        glimpses: &[Glimpse],
+        values: &[f64],
+        rows: &[[f64; TERMS]],
+        n: usize,
+    ) -> Solved {
+        let (between_stretches, stretches) = self.between_stretches(fit, glimpses, values, rows);
+        let blocks = float(glimpses.len()) / float(stretches.max(1));
+        let freedom = float(stretches) / (float(stretches) - float(n) - 1.0).max(1.0);
+        let variance = between_stretches.powi(2) * blocks * freedom;
+        Solved {
+            coefficients: fit.coefficients,
+            covariance: fit.inverse.map(|row| row.map(|it| it * variance)),
+            between_stretches,
+        }
+    }
+
+    /// Mean square, each capped, of what a fit leaves in stretches that it hasn't seen. What is an outlier to all is one to each fold:
+    /// `weights` are those of the fit to all.
+    fn cross_validated(
+        &self,
         glimpses: &[Glimpse],
         values: &[f64],
         rows: &[[f64; TERMS]],
         weights: &[f64],
-        n: usize,
-    ) {
-        let means = stretch_means(glimpses, |i| {
-            // A surface of one stretch has its level from that stretch: nothing is left there by construction.
-            (weights[i] > 0.0 && glimpses[i].surface == SUBSTRATE)
-                .then(|| values[i] - predict(fit, glimpses[i].surface, &rows[i]))
-        });
-        let residuals: Vec<f64> = means.iter().map(|it| it.0).collect();
-        fit.between_stretches = robust::sigma(&residuals);
-        let blocks = float(glimpses.len()) / float(means.len().max(1));
-        let freedom = float(means.len()) / (float(means.len()) - float(n) - 1.0).max(1.0);
-        let variance = fit.between_stretches.powi(2) * blocks * freedom;
-        for row in &mut fit.covariance {
-            for it in row.iter_mut() {
-                *it *= variance;
-            }
+        order: usize,
+        cap: f64,
+    ) -> f64 {
+        let n = count(order);
+        let mut folds = vec![vec![Moments::default(); self.surfaces]; FOLDS];
+        let mut all = vec![Moments::default(); self.surfaces];
+        let mut seen = vec![vec![0_usize; self.surfaces]; FOLDS];
+        for (i, it) in glimpses.iter().enumerate() {
+            let fold = it.stretch % FOLDS;
+            folds[fold][it.surface].add(weights[i], values[i], &rows[i], n);
+            all[it.surface].add(weights[i], values[i], &rows[i], n);
+            seen[fold][it.surface] += 1;
         }
-    }
-
-    /// Mean square of what a fit leaves in stretches that it hasn't seen, each capped so that a shadow doesn't rule.
-    fn cross_validated(&self, glimpses: &[Glimpse], values: &[f64], order: usize) -> f64 {
-        let rows: Vec<[f64; TERMS]> = glimpses
-            .iter()
-            .map(|it| terms(self.centre, self.scale, it.mm))
-            .collect();
-        let all = self.solve(glimpses, values, 2);
-        let cap = 3.0 * all.between_stretches.max(2e-3);
-        let (mut total, mut n) = (0.0, 0);
+        let (mut total, mut number) = (0.0, 0);
         for fold in 0..FOLDS {
-            let kept: Vec<usize> = (0..glimpses.len())
-                .filter(|i| glimpses[*i].stretch % FOLDS != fold)
+            let kept: Vec<Moments> = all
+                .iter()
+                .zip(&folds[fold])
+                .map(|(all, part)| all.without(part))
                 .collect();
-            let some: Vec<Glimpse> = kept.iter().map(|i| glimpses[*i]).collect();
-            let some_values: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
-            let fit = self.solve(&some, &some_values, order);
-            let mut known = vec![false; self.surfaces];
-            for it in &some {
-                known[it.surface] = true;
-            }
+            let fit = Fit::of(&kept, Vec::new(), n);
+            let known =
+                |surface: usize| (0..FOLDS).any(|other| other != fold && seen[other][surface] > 0);
+            let known: Vec<bool> = (0..self.surfaces).map(known).collect();
             let left = |i: usize| {
                 let it = &glimpses[i];
                 (it.stretch % FOLDS == fold)
@@ -413,14 +463,70 @@ impl Frame {
             });
             for it in levels.iter().map(|it| it.0).chain(slopes) {
                 total += it.abs().min(cap).powi(2);
-                n += 1;
+                number += 1;
             }
         }
-        if n == 0 {
+        if number == 0 {
             f64::INFINITY
         } else {
-            total / float(n)
+            total / float(number)
         }
+    }
+}
+
+impl Fit {
+    /// Weighted least squares with the levels eliminated: values and terms are centred a surface.
+    fn of(moments: &[Moments], weights: Vec<f64>, n: usize) -> Self {
+        let mut normal = DMatrix::<f64>::zeros(n, n);
+        let mut right = DVector::<f64>::zeros(n);
+        let mut total = 0.0;
+        for it in moments {
+            let weight = it.weight.max(1e-12);
+            total += it.weight;
+            for j in 0..n {
+                right[j] += it.row_value[j] - it.row[j] * it.value / weight;
+                for k in 0..=j {
+                    normal[(j, k)] += it.row_row[j][k] - it.row[j] * it.row[k] / weight;
+                }
+            }
+        }
+        normal.fill_upper_triangle_with_lower_triangle();
+        let mut coefficients = [0.0; TERMS];
+        let mut inverse = [[0.0; TERMS]; TERMS];
+        // A trace of ridge keeps a direction that no surface shows at zero.
+        let ridge = 1e-6 * total;
+        for k in 0..n {
+            normal[(k, k)] += ridge;
+        }
+        if let Some(inverted) = normal.cholesky().map(|it| it.inverse()) {
+            let solution = &inverted * right;
+            for j in 0..n {
+                coefficients[j] = solution[j];
+                for k in 0..n {
+                    inverse[j][k] = inverted[(j, k)];
+                }
+            }
+        }
+        let levels = moments
+            .iter()
+            .map(|it| {
+                let slope: f64 = (0..n).map(|k| coefficients[k] * it.row[k]).sum();
+                (it.value - slope) / it.weight.max(1e-12)
+            })
+            .collect();
+        Self {
+            coefficients,
+            levels,
+            inverse,
+            weights,
+        }
+    }
+
+    /// Whether another round has changed nothing that counts.
+    fn is_near(&self, other: &Self) -> bool {
+        let near = |(a, b): (&f64, &f64)| (a - b).abs() < SETTLED;
+        self.coefficients.iter().zip(&other.coefficients).all(near)
+            && self.levels.iter().zip(&other.levels).all(near)
     }
 }
 

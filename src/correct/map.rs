@@ -47,6 +47,31 @@ impl Terms {
             Self::RootPolynomial => [r, g, b, root(r * g), root(g * b), root(r * b)],
         }
     }
+
+    /// Derivatives of the terms by balanced red, green and blue.
+    fn slopes(self, [r, g, b]: [f64; 3]) -> [[f64; 3]; 6] {
+        // Of √xy by x.
+        let root = |x: f64, y: f64| {
+            if x > 0.0 && y > 0.0 {
+                (y / x).sqrt() / 2.0
+            } else {
+                0.0
+            }
+        };
+        let [red, green, blue] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+        let none = [0.0; 3];
+        match self {
+            Self::Linear => [red, green, blue, none, none, none],
+            Self::RootPolynomial => [
+                red,
+                green,
+                blue,
+                [root(r, g), root(g, r), 0.0],
+                [0.0, root(g, b), root(b, g)],
+                [root(r, b), 0.0, root(b, r)],
+            ],
+        }
+    }
 }
 
 impl ColourMap {
@@ -71,18 +96,18 @@ impl ColourMap {
         lab::from_xyz(self.xyz(rgb))
     }
 
-    /// dLab/dRGB, by differences.
+    /// dLab/dRGB.
     pub(super) fn jacobian(&self, rgb: [f64; 3]) -> Matrix {
-        let step = 1e-4 * rgb.iter().copied().fold(1e-3, f64::max);
-        let mut columns = [Vector3::zeros(); 3];
-        for (c, column) in columns.iter_mut().enumerate() {
-            let (mut up, mut down) = (rgb, rgb);
-            up[c] += step;
-            down[c] -= step;
-            let (up, down) = (self.lab(up), self.lab(down));
-            *column = Vector3::new(up.l - down.l, up.a - down.a, up.b - down.b) / (2.0 * step);
+        let balanced = [0, 1, 2].map(|c| rgb[c] * self.gains[c]);
+        let mut of_rgb = Matrix::zeros();
+        for (row, slopes) in self.coefficients.iter().zip(self.terms.slopes(balanced)) {
+            for (c, gain) in self.gains.iter().enumerate() {
+                for (xyz, coefficient) in row.iter().enumerate() {
+                    of_rgb[(xyz, c)] += coefficient * slopes[c] * gain;
+                }
+            }
         }
-        Matrix::from_columns(&columns)
+        lab::jacobian(self.xyz(rgb)) * of_rgb
     }
 
     /// The map that only balances the channels: the encoding's own colours, with the light's colour taken out.
@@ -161,28 +186,46 @@ pub(super) enum Model {
 /// costs as much as one reference that is off by 3 ΔE00.
 pub(super) const RIDGES: [f64; 5] = [0.1, 1.0, 10.0, 100.0, 1000.0];
 
+/// Fits one model to all references.
+pub(super) fn fit_all(
+    model: Model,
+    to_xyz: &Matrix,
+    sightings: &[Sighting],
+) -> Option<(ColourMap, Vec<f64>)> {
+    let points: Vec<Point> = sightings.iter().map(Point::of).collect();
+    weigh(model, to_xyz, sightings, &points)
+}
+
 /// Fits one model and leaves out each reference in turn.
 pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Option<Fitted> {
     let points: Vec<Point> = sightings.iter().map(Point::of).collect();
-    let mut weights = vec![1.0; points.len()];
-    let mut map = solve(model, to_xyz, sightings, &points, &weights, None)?;
-    if matches!(model, Model::Ridge(..)) {
-        for _ in 0..5 {
-            let residuals: Vec<f64> = sightings
-                .iter()
-                .map(|it| difference::delta_e_2000(map.lab(it.rgb), it.lab))
-                .collect();
-            let scale = robust::sigma(&residuals).max(0.5);
-            weights = residuals
-                .iter()
-                .map(|it| robust::tukey(it / scale))
-                .collect();
-            map = solve(model, to_xyz, sightings, &points, &weights, None)?;
+    let (map, weights) = weigh(model, to_xyz, sightings, &points)?;
+    let without: Vec<Option<ColourMap>> = match model {
+        Model::Neutral => (0..points.len())
+            .map(|i| gains_of(sightings, Some(i)).map(|it| ColourMap::neutral(to_xyz, it)))
+            .collect(),
+        Model::Ridge(terms, ridge) => {
+            let all = Normal::of(
+                terms, ridge, to_xyz, map.gains, sightings, &points, &weights,
+            );
+            (0..points.len())
+                .map(|i| {
+                    // Without a colour that doesn't balance the channels the gains stay, and all other sums.
+                    if sightings[i].neutral > 0.0 {
+                        let gains = gains_of(sightings, Some(i))?;
+                        let mut weights = weights.clone();
+                        weights[i] = 0.0;
+                        Normal::of(terms, ridge, to_xyz, gains, sightings, &points, &weights)
+                            .solve()
+                    } else {
+                        let mut rest = all.clone();
+                        rest.add(&sightings[i], &points[i], -weights[i]);
+                        rest.solve()
+                    }
+                })
+                .collect()
         }
-    }
-    let without: Vec<Option<ColourMap>> = (0..points.len())
-        .map(|i| solve(model, to_xyz, sightings, &points, &weights, Some(i)))
-        .collect();
+    };
     let left_out = sightings
         .iter()
         .zip(&without)
@@ -197,6 +240,47 @@ pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Opti
         left_out,
         weights,
     })
+}
+
+/// The map with the robust weights of the references.
+fn weigh(
+    model: Model,
+    to_xyz: &Matrix,
+    sightings: &[Sighting],
+    points: &[Point],
+) -> Option<(ColourMap, Vec<f64>)> {
+    let gains = gains_of(sightings, None)?;
+    let mut weights = vec![1.0; points.len()];
+    let Model::Ridge(terms, ridge) = model else {
+        return Some((ColourMap::neutral(to_xyz, gains), weights));
+    };
+    let solve = |weights: &[f64]| {
+        Normal::of(terms, ridge, to_xyz, gains, sightings, points, weights).solve()
+    };
+    let mut map = solve(&weights)?;
+    for _ in 0..5 {
+        let residuals: Vec<f64> = sightings
+            .iter()
+            .map(|it| difference::delta_e_2000(map.lab(it.rgb), it.lab))
+            .collect();
+        let scale = robust::sigma(&residuals).max(0.5);
+        weights = residuals
+            .iter()
+            .map(|it| robust::tukey(it / scale))
+            .collect();
+        map = solve(&weights)?;
+    }
+    Some((map, weights))
+}
+
+/// The gains without one reference.
+fn gains_of(sightings: &[Sighting], left_out: Option<usize>) -> Option<[f64; 3]> {
+    let kept = sightings
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| Some(*i) != left_out)
+        .map(|it| it.1);
+    gains(kept)
 }
 
 /// A reference with its weight in the least squares.
@@ -220,60 +304,82 @@ impl Point {
     }
 }
 
-fn solve(
-    model: Model,
-    to_xyz: &Matrix,
-    sightings: &[Sighting],
-    points: &[Point],
-    weights: &[f64],
-    left_out: Option<usize>,
-) -> Option<ColourMap> {
-    let kept = sightings
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| Some(*i) != left_out)
-        .map(|it| it.1);
-    let gains = gains(kept)?;
-    let neutral = ColourMap::neutral(to_xyz, gains);
-    let Model::Ridge(terms, ridge) = model else {
-        return Some(neutral);
-    };
-    let n = terms.count();
-    let mut normal = DMatrix::<f64>::from_diagonal_element(3 * n, 3 * n, ridge);
-    let mut right = DVector::<f64>::zeros(3 * n);
-    for (j, row) in neutral.coefficients.iter().enumerate() {
-        for c in 0..3 {
-            right[3 * j + c] = ridge * row[c];
-        }
-    }
-    for (i, (sighting, point)) in sightings.iter().zip(points).enumerate() {
-        if Some(i) == left_out || weights[i] <= 0.0 {
-            continue;
-        }
-        let balanced = [0, 1, 2].map(|c| sighting.rgb[c] * gains[c]);
-        let f = terms.of(balanced);
-        let pull = point.metric * point.xyz * weights[i];
-        for j in 0..n {
+/// The normal equations of a ridge fit.
+#[derive(Clone)]
+struct Normal {
+    terms: Terms,
+    gains: [f64; 3],
+    /// The lower triangle is filled.
+    matrix: DMatrix<f64>,
+    right: DVector<f64>,
+}
+
+impl Normal {
+    fn of(
+        terms: Terms,
+        ridge: f64,
+        to_xyz: &Matrix,
+        gains: [f64; 3],
+        sightings: &[Sighting],
+        points: &[Point],
+        weights: &[f64],
+    ) -> Self {
+        let n = terms.count();
+        let mut right = DVector::<f64>::zeros(3 * n);
+        for (j, row) in ColourMap::neutral(to_xyz, gains)
+            .coefficients
+            .iter()
+            .enumerate()
+        {
             for c in 0..3 {
-                right[3 * j + c] += f[j] * pull[c];
-                for k in 0..n {
-                    for d in 0..3 {
-                        normal[(3 * j + c, 3 * k + d)] +=
-                            weights[i] * f[j] * f[k] * point.metric[(c, d)];
+                right[3 * j + c] = ridge * row[c];
+            }
+        }
+        let mut normal = Self {
+            terms,
+            gains,
+            matrix: DMatrix::from_diagonal_element(3 * n, 3 * n, ridge),
+            right,
+        };
+        for ((sighting, point), weight) in sightings.iter().zip(points).zip(weights) {
+            if *weight > 0.0 {
+                normal.add(sighting, point, *weight);
+            }
+        }
+        normal
+    }
+
+    /// Adds a reference with a weight; a negative one takes it away.
+    fn add(&mut self, sighting: &Sighting, point: &Point, weight: f64) {
+        let balanced = [0, 1, 2].map(|c| sighting.rgb[c] * self.gains[c]);
+        let f = self.terms.of(balanced);
+        let pull = point.metric * point.xyz * weight;
+        for j in 0..self.terms.count() {
+            for c in 0..3 {
+                self.right[3 * j + c] += f[j] * pull[c];
+            }
+            for k in 0..=j {
+                let factor = weight * f[j] * f[k];
+                for d in 0..3 {
+                    for c in 0..3 {
+                        self.matrix[(3 * j + c, 3 * k + d)] += factor * point.metric[(c, d)];
                     }
                 }
             }
         }
     }
-    let solution = normal.cholesky()?.solve(&right);
-    let coefficients = (0..n)
-        .map(|j| [solution[3 * j], solution[3 * j + 1], solution[3 * j + 2]])
-        .collect();
-    Some(ColourMap {
-        gains,
-        terms,
-        coefficients,
-    })
+
+    fn solve(self) -> Option<ColourMap> {
+        let solution = self.matrix.cholesky()?.solve(&self.right);
+        let coefficients = (0..self.terms.count())
+            .map(|j| [solution[3 * j], solution[3 * j + 1], solution[3 * j + 2]])
+            .collect();
+        Some(ColourMap {
+            gains: self.gains,
+            terms: self.terms,
+            coefficients,
+        })
+    }
 }
 
 #[cfg(test)]
@@ -352,6 +458,52 @@ mod tests {
             .map(|i| difference::delta_e_2000(linear.map.lab(all[i].rgb), all[i].lab))
             .fold(0.0, f64::max);
         assert!(worst < 0.05, "{worst}");
+    }
+
+    #[test]
+    fn the_jacobian_is_that_of_the_map() {
+        let all = sightings(|rgb| rgb.map(|it| 0.9 * it + 0.01));
+        for terms in [Terms::Linear, Terms::RootPolynomial] {
+            let map = fit(Model::Ridge(terms, 1.0), &srgb(), &all).unwrap().map;
+            let at = [0.4, 0.3, 0.2];
+            let slopes = map.jacobian(at);
+            for c in 0..3 {
+                let (mut up, mut down) = (at, at);
+                up[c] += 1e-6;
+                down[c] -= 1e-6;
+                let (up, down) = (map.lab(up), map.lab(down));
+                let by_steps = Vector3::new(up.l - down.l, up.a - down.a, up.b - down.b) / 2e-6;
+                assert!(
+                    (slopes.column(c) - by_steps).amax() < 1e-4,
+                    "{slopes} {by_steps}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn leaving_a_colour_out_is_fitting_without_it() {
+        let all = sightings(|[r, g, b]| [0.8 * r + 0.2 * g, g * g, b + 0.01]);
+        let model = Model::Ridge(Terms::RootPolynomial, 1.0);
+        let fitted = fit(model, &srgb(), &all).unwrap();
+        let points: Vec<Point> = all.iter().map(Point::of).collect();
+        for i in [1, 12] {
+            let mut weights = fitted.weights.clone();
+            weights[i] = 0.0;
+            let gains = gains_of(&all, Some(i)).unwrap();
+            let without = Normal::of(
+                Terms::RootPolynomial,
+                1.0,
+                &srgb(),
+                gains,
+                &all,
+                &points,
+                &weights,
+            );
+            let expected = without.solve().unwrap().lab(all[i].rgb);
+            let found = fitted.without[i].as_ref().unwrap().lab(all[i].rgb);
+            assert!(difference::delta_e_2000(found, expected) < 1e-7);
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Every patch under a correction: its colour, its spread, its uncertainty part by part, its flags.
 
 use super::light::LightField;
-use super::map::{ColourMap, Fitted};
+use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
 use super::tone::ToneCurve;
 use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust};
@@ -16,12 +16,13 @@ use nalgebra::Vector3;
 pub(super) fn read(
     samples: &Samples,
     scene: &Scene<'_>,
+    sightings: &[Sighting],
     correction: &Correction,
     fitted: &Fitted,
     variants: &[(ToneCurve, LightField, ColourMap)],
 ) -> Vec<Corrected> {
     let noise = noise_factor(samples);
-    let common = Common::of(scene, correction, fitted);
+    let common = Common::of(scene, sightings, correction, fitted);
     samples
         .patches
         .iter()
@@ -151,14 +152,15 @@ struct Common {
 }
 
 impl Common {
-    fn of(scene: &Scene<'_>, correction: &Correction, fitted: &Fitted) -> Self {
+    fn of(
+        scene: &Scene<'_>,
+        sightings: &[Sighting],
+        correction: &Correction,
+        fitted: &Fitted,
+    ) -> Self {
         let mut total = Matrix::zeros();
-        let mut weight_sum = 0.0;
-        for sighting in scene.sightings(&correction.tone, &correction.light) {
-            weight_sum += sighting.neutral;
-        }
-        let sightings = scene.sightings(&correction.tone, &correction.light);
-        for (it, sighting) in scene.references().iter().zip(&sightings) {
+        let weight_sum: f64 = sightings.iter().map(|it| it.neutral).sum();
+        for (it, sighting) in scene.references().iter().zip(sightings) {
             let share = sighting.neutral / weight_sum;
             if share > 0.0 {
                 // dLab/dlog rgb at the reference; its inverse takes the stated covariance to log gains.
@@ -199,6 +201,8 @@ struct Reader<'a> {
 
 /// One block under the correction.
 struct Seen {
+    /// Evened linear RGB.
+    rgb: [f64; 3],
     lab: Lab,
     /// Covariance of its camera noise.
     noise: Matrix,
@@ -237,7 +241,7 @@ impl Reader<'_> {
         // What the read part says of the whole patch: neighbouring blocks err together, about four to one.
         let uneven = Matrix::from_diagonal(&Vector3::from(own_spread)) * (4.0 / n).min(1.0);
         self.components(reading, region, colour, noise / n, uneven);
-        self.late_flags(reading, region);
+        self.late_flags(reading, &seen);
         reading.u95 = uncertainty::u95(colour, &(reading.cov_own + reading.cov_common))
             .unwrap_or(f64::INFINITY);
     }
@@ -248,18 +252,18 @@ impl Reader<'_> {
     }
 
     fn block(&self, block: &Block) -> Seen {
-        let rgb = self.evened(block);
+        let light = self.correction.light.at(block.mm);
+        let undone = [0, 1, 2].map(|c| self.correction.tone.undo_with_slope(block.rgb[c]));
+        let rgb = [0, 1, 2].map(|c| undone[c].0 / light[c]);
         let slope = self.map.jacobian(rgb);
-        let step = 1e-3;
         let variances = [0, 1, 2].map(|c| {
             // How the tone curve and the evening stretch the noise, and what quantisation hides on its own.
-            let up = self.correction.tone.undo(block.rgb[c] + step)
-                - self.correction.tone.undo(block.rgb[c]);
-            let gain = up / step * rgb[c] / self.correction.tone.undo(block.rgb[c]).max(1e-9);
+            let gain = undone[c].1 / light[c];
             let quantisation = self.samples.code_step.powi(2) / 12.0;
             gain * gain * (self.noise * block.variance[c] + quantisation) / float(block.n)
         });
         Seen {
+            rgb,
             lab: self.map.lab(rgb),
             noise: slope * Matrix::from_diagonal(&Vector3::from(variances)) * slope.transpose(),
         }
@@ -383,7 +387,7 @@ impl Reader<'_> {
         of_field.hypot(left).hypot(allowance::LEAST_LIGHT)
     }
 
-    fn late_flags(&self, reading: &mut Corrected, region: &Region) {
+    fn late_flags(&self, reading: &mut Corrected, seen: &[Seen]) {
         let size = |name: ComponentName| {
             let part = reading.components.iter().find(|it| it.name == name);
             part.map_or(0.0, |it| Vector3::from(it.sd_lab).norm())
@@ -392,35 +396,31 @@ impl Reader<'_> {
             (size(ComponentName::Illumination) > 1.5, Flag::UnevenLight),
             (size(ComponentName::Noise) > 0.5, Flag::Noisy),
             (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),
-            (self.has_shadow_edge(region), Flag::ShadowEdge),
+            (has_shadow_edge(seen), Flag::ShadowEdge),
         ];
         reading
             .flags
             .extend(conditions.into_iter().filter(|it| it.0).map(|it| it.1));
     }
+}
 
-    /// Two parts of a patch, each even, whose light differs by a step that the field doesn't hold.
-    fn has_shadow_edge(&self, region: &Region) -> bool {
-        let logs: Vec<f64> = region
-            .blocks
-            .iter()
-            .map(|it| self.evened(it)[1].max(1e-6).ln())
-            .collect();
-        if logs.len() < 16 {
-            return false;
-        }
-        let mean = logs.iter().sum::<f64>() / float(logs.len());
-        let (low, high): (Vec<f64>, Vec<f64>) = logs.iter().partition(|it| **it < mean);
-        let average = |part: &[f64]| part.iter().sum::<f64>() / float(part.len().max(1));
-        let (below, above) = (average(&low), average(&high));
-        let within = |part: &[f64], at: f64| {
-            (part.iter().map(|it| (it - at).powi(2)).sum::<f64>() / float(part.len().max(1))).sqrt()
-        };
-        let spread = within(&low, below).max(within(&high, above)).max(0.01);
-        let smaller = float(low.len().min(high.len())) / float(logs.len());
-        // The two halves of a normal distribution lie 2.6 of their own spreads apart; two even parts much more.
-        above - below > 0.2 && above - below > 6.0 * spread && smaller > 0.1
+/// Two parts of a patch, each even, whose light differs by a step that the field doesn't hold.
+fn has_shadow_edge(seen: &[Seen]) -> bool {
+    let logs: Vec<f64> = seen.iter().map(|it| it.rgb[1].max(1e-6).ln()).collect();
+    if logs.len() < 16 {
+        return false;
     }
+    let mean = logs.iter().sum::<f64>() / float(logs.len());
+    let (low, high): (Vec<f64>, Vec<f64>) = logs.iter().partition(|it| **it < mean);
+    let average = |part: &[f64]| part.iter().sum::<f64>() / float(part.len().max(1));
+    let (below, above) = (average(&low), average(&high));
+    let within = |part: &[f64], at: f64| {
+        (part.iter().map(|it| (it - at).powi(2)).sum::<f64>() / float(part.len().max(1))).sqrt()
+    };
+    let spread = within(&low, below).max(within(&high, above)).max(0.01);
+    let smaller = float(low.len().min(high.len())) / float(logs.len());
+    // The two halves of a normal distribution lie 2.6 of their own spreads apart; two even parts much more.
+    above - below > 0.2 && above - below > 6.0 * spread && smaller > 0.1
 }
 
 /// At most some fifty blocks, evenly drawn: enough for derivatives.

@@ -93,6 +93,39 @@ impl ToneCurve {
         srgb::decode(even).powf(self.exponent)
     }
 
+    /// [`Self::undo`] with its derivative.
+    pub(super) fn undo_with_slope(&self, linear: f64) -> (f64, f64) {
+        if self.source == ToneSource::Encoding {
+            return (linear, 1.0);
+        }
+        let linear = linear.max(0.0);
+        let encoded = srgb::encode(linear);
+        // Of a power with an offset, v = s x^p − t, the derivative is p (v + t) / x; below the knee it is straight.
+        let encoding = if encoded > KNEE {
+            (encoded + OFFSET) / (GAMMA * linear)
+        } else {
+            LINE
+        };
+        let (even, bend) = if encoded < 1.0 {
+            let (sin, cos) = (TAU * encoded).sin_cos();
+            (
+                encoded + self.contrast / TAU * sin,
+                1.0 + self.contrast * cos,
+            )
+        } else {
+            (encoded, 1.0)
+        };
+        let decoded = srgb::decode(even);
+        let decoding = if even > KNEE {
+            GAMMA * decoded / (even + OFFSET)
+        } else {
+            1.0 / LINE
+        };
+        let light = decoded.powf(self.exponent);
+        let power = self.exponent * light / decoded.max(1e-12);
+        (light, power * decoding * bend * encoding)
+    }
+
     /// The same curve moved along its two uncertain directions by one standard deviation each.
     pub(super) fn variants(&self) -> Vec<Self> {
         let eigen = self.covariance.symmetric_eigen();
@@ -155,6 +188,11 @@ impl ToneCurve {
     }
 }
 
+/// Of the sRGB encoding (IEC 61966-2-1): where its straight line ends, encoded; that line's slope; its exponent and offset.
+const KNEE: f64 = 0.040_45;
+const LINE: f64 = 12.92;
+const GAMMA: f64 = 2.4;
+const OFFSET: f64 = 0.055;
 /// Largest depth of an S-shape.
 const LIMIT: f64 = 0.9;
 /// Range of exponents.
@@ -251,6 +289,29 @@ mod tests {
                 values.windows(2).all(|it| it[0] < it[1]),
                 "{contrast} {exponent}"
             );
+        }
+    }
+
+    #[test]
+    fn the_slope_is_that_of_the_curve() {
+        for (contrast, exponent) in [(0.8, 1.0), (-0.6, 0.7), (0.3, 1.5)] {
+            let curve = ToneCurve {
+                contrast,
+                exponent,
+                source: ToneSource::Fitted,
+                covariance: Matrix2::zeros(),
+            };
+            for linear in [0.001, 0.01, 0.1, 0.5, 0.9, 1.1] {
+                let (light, slope) = curve.undo_with_slope(linear);
+                assert!((light - curve.undo(linear)).abs() < 1e-15);
+                let step = 1e-6;
+                let by_steps =
+                    (curve.undo(linear + step) - curve.undo(linear - step)) / (2.0 * step);
+                assert!(
+                    (slope / by_steps - 1.0).abs() < 1e-5,
+                    "{linear}: {slope} {by_steps}"
+                );
+            }
         }
     }
 

@@ -1,10 +1,27 @@
-//! What the camera's own words make doubtful.
+//! What of a photo is doubtful: the camera's own words, the location, the correction.
 
+use crate::correct::{Correction, ToneSource};
 use crate::locate::Located;
+use crate::panel::Panel;
 use crate::photo::{EncodingSource, Photo};
 
-/// What of the shot and the file a user of the readings should know, in words. Nothing of it changes a number.
-pub(super) fn of(photo: &Photo, located: &Located) -> Vec<String> {
+/// Share of the patches' outlines below which too few were seen to say nothing: common practice, no source.
+const FEW_OUTLINES: f64 = 0.75;
+
+/// What a user of the readings should know, in words. Nothing of it changes a number.
+pub(super) fn of(
+    photo: &Photo,
+    panel: &Panel,
+    located: &Located,
+    correction: &Correction,
+) -> Vec<String> {
+    let mut doubts = of_shot(photo);
+    doubts.extend(of_location(panel, located));
+    doubts.extend(of_correction(correction));
+    doubts
+}
+
+fn of_shot(photo: &Photo) -> Vec<String> {
     let shot = &photo.metadata;
     let mut doubts = Vec::new();
     if photo.encoding.source == EncodingSource::AssumedSrgb {
@@ -19,8 +36,137 @@ pub(super) fn of(photo: &Photo, located: &Located) -> Vec<String> {
     for it in &shot.processing {
         doubts.push(format!("processed in the camera: {it}"));
     }
+    doubts
+}
+
+fn of_location(panel: &Panel, located: &Located) -> Vec<String> {
+    let mut doubts = Vec::new();
     if located.by_hand {
         doubts.push("the corners were given by hand".to_owned());
     }
+    if located.quality.seen < FEW_OUTLINES {
+        doubts.push(format!(
+            "only {:.0} % of the patches' outlines were seen: compare the proof",
+            100.0 * located.quality.seen
+        ));
+    }
+    for (index, placed) in panel.cards.iter().enumerate() {
+        if !located.cards.iter().any(|it| it.index == index) {
+            doubts.push(format!(
+                "card `{}` was not found: it calibrates nothing",
+                placed.card.id
+            ));
+        }
+    }
     doubts
+}
+
+fn of_correction(correction: &Correction) -> Vec<String> {
+    let mut doubts = Vec::new();
+    if correction.tone.source == ToneSource::Assumed {
+        doubts.push(
+            "the camera's tone curve was assumed: too few neutral references to see it".to_owned(),
+        );
+    }
+    if !correction.light.seen {
+        doubts.push("nothing shows how even the light was: it was taken as even".to_owned());
+    }
+    for it in correction.references.iter().filter(|it| it.weight <= 0.0) {
+        doubts.push(format!(
+            "{} does not fit the other references and was left out",
+            it.reference.name
+        ));
+    }
+    doubts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::Lab;
+    use crate::correct::{ColourMap, CorrectionKind, LightField, Terms, ToneCurve, UsedReference};
+    use crate::geometry::PlaneMap;
+    use crate::locate::{LocatedCard, Quality};
+    use crate::reference::{Reference, RegionIndex};
+    use nalgebra::{Matrix2, Matrix3};
+
+    #[test]
+    fn a_card_that_was_not_found_and_unseen_outlines_are_told() {
+        let text = "id = \"two-cards\"\n[grid]\nrows = 1\ncolumns = 2\npatch_mm = [20, 20]\n\
+            [[card]]\ncard = \"grey-18\"\n[[card]]\ncard = \"white-grey-black\"\n";
+        let panel = crate::panel::read_text(text, std::path::Path::new("panel.toml")).unwrap();
+        let map = PlaneMap::new(Matrix3::identity());
+        let card = |index| LocatedCard { index, map };
+        let mut located = Located {
+            panel: map,
+            cards: vec![card(0), card(1)],
+            quality: Quality {
+                outline_rms_px: 0.5,
+                seen: 1.0,
+                rival: 0.0,
+            },
+            witnesses: Vec::new(),
+            by_hand: false,
+        };
+        assert!(of_location(&panel, &located).is_empty());
+        located.cards.remove(0);
+        located.quality.seen = 0.5;
+        let doubts = of_location(&panel, &located);
+        assert_eq!(doubts.len(), 2, "{doubts:?}");
+        assert!(doubts[0].contains("50 %"), "{doubts:?}");
+        assert!(doubts[1].contains("`grey-18`"), "{doubts:?}");
+    }
+
+    #[test]
+    fn what_the_references_did_not_show_is_told() {
+        let used = |name: &str, weight| UsedReference {
+            reference: Reference {
+                regions: vec![RegionIndex::Card(0)],
+                name: name.to_owned(),
+                lab: Lab::new(50.0, 0.0, 0.0),
+                covariance: Matrix3::identity(),
+            },
+            residual: 0.0,
+            left_out: None,
+            weight,
+        };
+        let mut correction = Correction {
+            kind: CorrectionKind::Neutral,
+            references: vec![used("card grey-18 A1", 1.0), used("patch B2", 0.0)],
+            leave_one_out: None,
+            neutral_alone: None,
+            tone: ToneCurve {
+                contrast: 0.2,
+                exponent: 1.0,
+                source: ToneSource::Assumed,
+                covariance: Matrix2::zeros(),
+            },
+            light: LightField {
+                order: 0,
+                colour_order: 0,
+                centre: [0.0; 2],
+                scale: 1.0,
+                coefficients: [[0.0; 5]; 3],
+                origin: [0.0; 5],
+                residual: 0.0,
+                covariance: [[0.0; 5]; 5],
+                stretches: 0,
+                seen: false,
+            },
+            map: ColourMap {
+                gains: [1.0; 3],
+                terms: Terms::Linear,
+                coefficients: Vec::new(),
+            },
+        };
+        let doubts = of_correction(&correction);
+        assert_eq!(doubts.len(), 3, "{doubts:?}");
+        assert!(doubts[0].contains("tone curve was assumed"), "{doubts:?}");
+        assert!(doubts[1].contains("taken as even"), "{doubts:?}");
+        assert!(doubts[2].starts_with("patch B2"), "{doubts:?}");
+        correction.tone.source = ToneSource::Fitted;
+        correction.light.seen = true;
+        correction.references.pop();
+        assert!(of_correction(&correction).is_empty());
+    }
 }

@@ -60,7 +60,8 @@ impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: {}", self.spot, self.message)?;
         if let Some(hint) = &self.hint {
-            write!(f, ". {hint}")?;
+            let stop = if self.message.ends_with('?') { "" } else { "." };
+            write!(f, "{stop} {hint}")?;
         }
         Ok(())
     }

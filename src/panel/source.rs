@@ -35,7 +35,13 @@ impl Source {
         let mut bytes = Vec::new();
         let read =
             std::fs::File::open(path).and_then(|it| it.take(LIMIT + 1).read_to_end(&mut bytes));
-        read.map_err(|it| wrong(format!("can't read it: {it}")))?;
+        read.map_err(|it| {
+            let problem = wrong(format!("can't read it: {it}"));
+            match it.kind() {
+                std::io::ErrorKind::NotFound => problem.with_hint("Check the name."),
+                _ => problem.with_hint("Check that it is a file that you may read."),
+            }
+        })?;
         if bytes.len() as u64 > LIMIT {
             return Err(wrong("more than 16 MiB; this is no panel file".to_owned()));
         }

@@ -3,7 +3,8 @@
 use super::curve::{Curve, Parametric};
 use super::error::Problem;
 use crate::colour::Matrix;
-use palette::white_point::{D50, WhitePoint};
+use crate::colour::adaptation::{Cones, matrix as adapt};
+use crate::colour::white::{self, D50, D65};
 use serde::{Deserialize, Serialize};
 
 /// From code values to linear RGB and on to XYZ D50.
@@ -90,7 +91,7 @@ impl Space {
             source,
             name: name.to_owned(),
             curves: [curve.clone(), curve.clone(), curve],
-            to_xyz: to_xyz_d50(primaries, D65_XY),
+            to_xyz: to_xyz_d50(primaries),
         }
     }
 
@@ -132,45 +133,21 @@ impl Space {
 
 /// Chromaticities of ITU-R BT.709, which sRGB shares.
 pub(super) const SRGB_PRIMARIES: [[f64; 2]; 3] = [[0.640, 0.330], [0.300, 0.600], [0.150, 0.060]];
-/// CIE D65 as sRGB, Display P3 and Adobe RGB (1998) round it.
-pub(super) const D65_XY: [f64; 2] = [0.3127, 0.3290];
 
-/// The white that CIELAB is relative to throughout the program.
-pub(super) fn d50() -> [f64; 3] {
-    let white = <D50 as WhitePoint<f64>>::get_xyz();
-    [white.x, white.y, white.z]
-}
-
-/// Linear RGB to XYZ D50 of a space given by chromaticities, adapted by the Bradford transform.
+/// Linear RGB to XYZ D50 of a space given by chromaticities with a D65 white, adapted by the Bradford transform.
 ///
 /// # Source
 ///
 /// Primaries to matrix: SMPTE RP 177. Bradford: ICC.1:2022, annex E.
-fn to_xyz_d50(primaries: [[f64; 2]; 3], white: [f64; 2]) -> Matrix {
-    let columns = primaries.map(xyz_of);
+fn to_xyz_d50(primaries: [[f64; 2]; 3]) -> Matrix {
+    let columns = primaries.map(|[x, y]| nalgebra::Vector3::from(white::from_xy(x, y)));
     let unscaled = Matrix::from_columns(&columns);
-    let white = xyz_of(white);
     let scale = unscaled
         .try_inverse()
         .expect("the primaries above are not on a line")
-        * white;
-    bradford(white, d50().into()) * unscaled * Matrix::from_diagonal(&scale)
-}
-
-fn xyz_of([x, y]: [f64; 2]) -> nalgebra::Vector3<f64> {
-    nalgebra::Vector3::new(x / y, 1.0, (1.0 - x - y) / y)
-}
-
-/// Adapts XYZ from one white to another.
-fn bradford(from: nalgebra::Vector3<f64>, to: nalgebra::Vector3<f64>) -> Matrix {
-    #[rustfmt::skip]
-    let cones = Matrix::new(
-         0.8951,  0.2664, -0.1614,
-        -0.7502,  1.7135,  0.0367,
-         0.0389, -0.0685,  1.0296,
-    );
-    let gains = (cones * to).component_div(&(cones * from));
-    cones.try_inverse().expect("the cone matrix is regular") * Matrix::from_diagonal(&gains) * cones
+        * nalgebra::Vector3::from(D65);
+    let adapted = adapt(Cones::Bradford, D65, D50).expect("both are whites");
+    adapted * unscaled * Matrix::from_diagonal(&scale)
 }
 
 #[cfg(test)]
@@ -229,7 +206,7 @@ mod tests {
     #[test]
     fn adobe_rgb_has_its_published_matrix() {
         let adapted = Space::adobe_rgb(EncodingSource::Stated, "Adobe RGB").to_xyz;
-        let found = bradford(d50().into(), xyz_of(D65_XY)) * adapted;
+        let found = adapt(Cones::Bradford, D50, D65).unwrap() * adapted;
         #[rustfmt::skip]
         let printed = Matrix::new(
             0.57667, 0.18556, 0.18823,
@@ -248,7 +225,7 @@ mod tests {
         ] {
             let white = space.to_xyz * nalgebra::Vector3::from_element(1.0);
             assert!(
-                (white - nalgebra::Vector3::from(d50())).norm() < 1e-12,
+                (white - nalgebra::Vector3::from(D50)).norm() < 1e-12,
                 "{white}"
             );
         }

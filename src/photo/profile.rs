@@ -4,15 +4,17 @@
 //! outside of sRGB.
 
 use super::curve::{Curve, Parametric};
-use super::encoding::{EncodingSource, Space, d50};
+use super::encoding::{EncodingSource, Space};
 use super::error::Problem;
 use crate::colour::Matrix;
+use crate::colour::white::{ICC_PCS, icc_pcs_to_d50};
 use moxcms::{
     ColorProfile, DataColorSpace, ProfileClass, ProfileText, ToneReprCurve, TransferCharacteristics,
 };
 
-/// The profile connection space's white as profiles store it (ICC.1:2022, 7.2.16: s15Fixed16 0xF6D6, 0x10000, 0xD32D).
-const PCS_WHITE: [f64; 3] = [63_190.0 / 65_536.0, 1.0, 54_061.0 / 65_536.0];
+/// How far the sum of the colorants may be from the profile connection space's white, in X, Y and Z: room for rounding.
+/// Colorants that were left relative to D65 are off by 0.26 in Z, to D55 by 0.10. Common practice, no source.
+const WHITE_TOLERANCE: f64 = 0.01;
 
 /// Reads an ICC profile.
 ///
@@ -115,25 +117,20 @@ fn curve(read: Option<&ToneReprCurve>, channel: &str) -> Result<Curve, Problem> 
 fn matrix(profile: &ColorProfile) -> Result<Matrix, Problem> {
     let rows = profile.rgb_to_xyz_matrix().v;
     let colorants = Matrix::from_fn(|row, column| rows[row][column]);
-    let white_y: f64 = colorants.row(1).sum();
-    // A singular matrix would be a colour-blind camera; the sum of the colorants is white, Y = 1.
+    // A singular matrix would be a colour-blind camera.
     if colorants.determinant().abs() < 1e-4 {
         return Err(Problem::BrokenProfile(
             "its primaries are missing or lie on a line".to_owned(),
         ));
     }
-    if !(0.95..=1.05).contains(&white_y) {
+    let white: [f64; 3] = std::array::from_fn(|row| colorants.row(row).sum());
+    let off = white.iter().zip(ICC_PCS).map(|(it, d50)| (it - d50).abs());
+    // Written so that a sum that is no number is refused too.
+    if !off.into_iter().all(|it| it <= WHITE_TOLERANCE) {
+        let [x, y, z] = white;
         return Err(Problem::BrokenProfile(format!(
-            "its primaries add up to a white of Y = {white_y:.3}, not 1"
+            "its primaries add up to X {x:.3}, Y {y:.3}, Z {z:.3}, not to the white of profiles (D50: 0.964, 1.000, 0.825)"
         )));
     }
-    let ours = d50();
-    let scale = Matrix::from_fn(|row, column| {
-        if row == column {
-            ours[row] / PCS_WHITE[row]
-        } else {
-            0.0
-        }
-    });
-    Ok(scale * colorants)
+    Ok(icc_pcs_to_d50() * colorants)
 }

@@ -4,6 +4,7 @@ use super::board::Board;
 use super::labels::{self, Lines, flag_name, ink_on, outline};
 use super::upright::Upright;
 use super::{Shown, float};
+use crate::colour::Lab;
 use crate::colour::srgb::to_rgb8;
 use crate::correct::Corrected;
 use crate::drawing::{Anchor, Colour, Drawing, Halo, Shape, Stroke, Text};
@@ -74,14 +75,31 @@ pub(super) fn on_board(drawing: &mut Drawing, shown: &Shown<'_>, board: &Board, 
         }
         Some(corners)
     };
-    for (index, region) in shown.samples.patches.iter().enumerate() {
-        let Some(quad) = corners(region) else {
-            continue;
+    let places: Vec<(&Region, [Point; 4], Option<&Corrected>)> = shown
+        .samples
+        .patches
+        .iter()
+        .enumerate()
+        .filter_map(|(index, region)| {
+            let reading = shown.readings.iter().find(|it| it.region == index);
+            Some((region, corners(region)?, reading))
+        })
+        .collect();
+    // As much as there is room for in nearly every patch: figures that come and go from patch to patch can't be compared.
+    let fitting = |detail: usize| {
+        let fits = |(_, quad, reading): &&(_, _, Option<&Corrected>)| {
+            reading
+                .and_then(|it| Some(figures_of(shown, it, it.lab?, detail)))
+                .is_none_or(|text| readable(&text, quad).fit())
         };
+        10 * places.iter().filter(fits).count() >= 9 * places.len()
+    };
+    let detail = (0..DETAILS).find(|it| fitting(*it)).unwrap_or(DETAILS - 1);
+    for (region, quad, reading) in &places {
         let (colour, dash) = style(region.kind);
-        outline(drawing, &quad, colour.with_alpha(170), 0.9, dash);
-        if let Some(reading) = shown.readings.iter().find(|it| it.region == index) {
-            write_reading(drawing, shown, reading, &quad);
+        outline(drawing, quad, colour.with_alpha(170), 0.9, dash);
+        if let Some(reading) = reading {
+            write_reading(drawing, shown, reading, quad, detail);
         }
     }
     cards(drawing, shown, &|region: &Region| {
@@ -386,12 +404,59 @@ pub(super) fn figures(lab: [f64; 3], between: &str) -> String {
     format!("L* {l}{between}a* {a}{between}b* {b}")
 }
 
-/// The reading on its own colour: with labels, as bare figures, or not at all, as there is room.
-fn write_reading(drawing: &mut Drawing, shown: &Shown<'_>, reading: &Corrected, quad: &[Point; 4]) {
-    let (centre, room) = inside(quad);
-    let id = patch_of(reading.kind)
+/// How many ways there are to write a reading, from the fullest to the barest.
+const DETAILS: usize = 4;
+
+/// A reading as lines. The patch's id always leads them: figures without it could be another patch's.
+fn figures_of(
+    shown: &Shown<'_>,
+    reading: &Corrected,
+    lab: Lab,
+    detail: usize,
+) -> Vec<(String, Colour)> {
+    let id = id_of(shown, reading);
+    let full = figures([lab.l, lab.a, lab.b], "\n");
+    let bare = full
+        .replace("L* ", "")
+        .replace("a* ", "")
+        .replace("b* ", "");
+    let spread = format!("± {:.1}", reading.u95);
+    let text = match detail {
+        0 => format!("{id}\n{full}\n{spread}"),
+        1 => format!("{id}\n{bare}\n{spread}"),
+        2 => format!("{id}\n{bare}"),
+        _ => id,
+    };
+    let ink = ink_on(lab.l);
+    text.split('\n').map(|it| (it.to_owned(), ink)).collect()
+}
+
+fn id_of(shown: &Shown<'_>, reading: &Corrected) -> String {
+    patch_of(reading.kind)
         .and_then(|it| shown.panel.patches.get(it))
-        .map_or_else(String::new, |it| it.id.clone());
+        .map_or_else(String::new, |it| it.id.clone())
+}
+
+fn readable<'a>(lines: &'a [(String, Colour)], quad: &[Point; 4]) -> Lines<'a> {
+    let (centre, room) = inside(quad);
+    Lines {
+        lines,
+        centre,
+        room: [0.92 * room[0], 0.92 * room[1]],
+        largest: 18.0,
+    }
+}
+
+/// The reading on its own colour, as fully as `detail` asks, or more barely, or not at all, as there is room.
+fn write_reading(
+    drawing: &mut Drawing,
+    shown: &Shown<'_>,
+    reading: &Corrected,
+    quad: &[Point; 4],
+    detail: usize,
+) {
+    let (centre, room) = inside(quad);
+    let id = id_of(shown, reading);
     let Some(lab) = reading.lab else {
         let text = [
             (id, Colour::WHITE),
@@ -406,28 +471,9 @@ fn write_reading(drawing: &mut Drawing, shown: &Shown<'_>, reading: &Corrected, 
         lines.draw(drawing, Some(Colour::BLACK));
         return;
     };
-    let ink = ink_on(lab.l);
-    let full = figures([lab.l, lab.a, lab.b], "\n");
-    let bare = full
-        .replace("L* ", "")
-        .replace("a* ", "")
-        .replace("b* ", "");
-    let spread = format!("± {:.1}", reading.u95);
-    let variants = [
-        format!("{id}\n{full}\n{spread}"),
-        format!("{full}\n{spread}"),
-        bare,
-        id,
-    ];
-    for variant in &variants {
-        let text: Vec<(String, Colour)> =
-            variant.split('\n').map(|it| (it.to_owned(), ink)).collect();
-        let lines = Lines {
-            lines: &text,
-            centre,
-            room: [0.92 * room[0], 0.92 * room[1]],
-            largest: 18.0,
-        };
+    for detail in detail..DETAILS {
+        let text = figures_of(shown, reading, lab, detail);
+        let lines = readable(&text, quad);
         if lines.fit() {
             lines.draw(drawing, None);
             return;

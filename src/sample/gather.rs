@@ -91,7 +91,7 @@ impl Budget {
 const BLOCK_MM: f64 = 1.0;
 /// Fewest pixels that a block should have for its noise to matter little.
 const BLOCK_PIXELS: f64 = 16.0;
-/// Pixels of a block that are enough: beyond, only every second, third … row and column is read.
+/// Pixels of a block that are about enough: with more, only every second, third … row and column is read.
 const ENOUGH_PIXELS: f64 = 100.0;
 
 /// A rectangle cut into blocks, and the way from pixels to them.
@@ -126,7 +126,7 @@ fn grid(spot: &Spot, budget: Budget) -> Option<Grid> {
         edge *= 1.05;
     }
     let (columns, rows) = cut(edge);
-    let stride = whole_down((area / float(columns * rows) / ENOUGH_PIXELS).sqrt()).max(1);
+    let stride = whole((area / float(columns * rows) / ENOUGH_PIXELS).sqrt()).max(1);
     // The lens bends straight lines by far less than a block over one region: nine points make a local homography.
     let mut pixels = Vec::with_capacity(9);
     let mut places = Vec::with_capacity(9);
@@ -313,25 +313,29 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
     let last = whole(bottom.ceil()).min(raster.height);
     let mut seen = Vec::with_capacity(whole(grid.area / float(grid.stride * grid.stride)) + 64);
     let h = &grid.to_block;
+    let (columns, rows) = (float(grid.columns), float(grid.rows));
     for y in (first..last).step_by(grid.stride) {
         let centre_y = float(y) + 0.5;
         let Some((left, right)) = crossing(&grid.outline, centre_y) else {
             continue;
         };
+        let rest = [0, 1, 2].map(|i| h[(i, 1)] * centre_y + h[(i, 2)]);
         let start = whole((left - 0.5).ceil());
         let end = whole_down(right + 0.5).min(raster.width);
         for x in (start..end).step_by(grid.stride) {
             let centre_x = float(x) + 0.5;
-            let w = h[(2, 0)] * centre_x + h[(2, 1)] * centre_y + h[(2, 2)];
-            let column = (h[(0, 0)] * centre_x + h[(0, 1)] * centre_y + h[(0, 2)]) / w;
-            let row = (h[(1, 0)] * centre_x + h[(1, 1)] * centre_y + h[(1, 2)]) / w;
-            if !(column >= 0.0 && row >= 0.0) {
+            let one_over_w = 1.0 / (h[(2, 0)] * centre_x + rest[2]);
+            let column = (h[(0, 0)] * centre_x + rest[0]) * one_over_w;
+            let row = (h[(1, 0)] * centre_x + rest[1]) * one_over_w;
+            if !(column >= 0.0 && column < columns && row >= 0.0 && row < rows) {
                 continue;
             }
-            let (column, row) = (whole_down(column), whole_down(row));
-            if column >= grid.columns || row >= grid.rows {
-                continue;
-            }
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "between zero and a count of blocks; `floor` would be a call for each pixel"
+            )]
+            let (column, row) = (column as usize, row as usize);
             let at = 3 * (y * raster.width + x);
             let Some(codes) = raster.codes.get(at..at + 3) else {
                 continue;

@@ -2,7 +2,8 @@
 
 use super::super::failure::Failure;
 use image::RgbImage;
-use masstone::picture::{self, PictureError};
+use masstone::measure::output::{self, OutputError};
+use masstone::picture;
 use masstone::record::PhotoEntry;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
@@ -50,7 +51,7 @@ impl Proofs {
     }
 
     /// Writes the proof of a photo: beside first, then renamed.
-    pub(super) fn write(&self, photo: &PhotoEntry, proof: &RgbImage) -> Result<(), PictureError> {
-        picture::write(proof, &self.path(photo))
+    pub(super) fn write(&self, photo: &PhotoEntry, proof: &RgbImage) -> Result<(), OutputError> {
+        output::replace(&self.path(photo), |out| picture::write_jpeg(proof, out))
     }
 }

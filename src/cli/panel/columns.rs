@@ -1,5 +1,6 @@
 //! Text in columns, by its width on the screen.
 
+use super::super::width::{cut, pad};
 use unicode_width::UnicodeWidthStr;
 
 /// Writes rows with each column as wide as its content; the column `yielding` is cut so that a row fits `width`.
@@ -25,11 +26,10 @@ pub(super) fn lay_out(
             .max(least);
     }
     let line = |cell: &dyn Fn(usize) -> String| {
-        let cells = kept.iter().zip(&widths).map(|(column, width)| {
-            let text = cut(&cell(*column), *width);
-            let fill = " ".repeat(width.saturating_sub(text.width()));
-            text + &fill
-        });
+        let cells = kept
+            .iter()
+            .zip(&widths)
+            .map(|(column, width)| pad(&cut(&cell(*column), *width), *width));
         cells.collect::<Vec<_>>().join("  ").trim_end().to_owned() + "\n"
     };
     let mut out = line(&|column| heading[column].to_owned());
@@ -37,21 +37,6 @@ pub(super) fn lay_out(
         out += &line(&|column| row[column].clone());
     }
     out
-}
-
-/// Cut to a width on the screen, the cut shown.
-fn cut(text: &str, width: usize) -> String {
-    if text.width() <= width {
-        return text.to_owned();
-    }
-    let mut short = String::new();
-    for it in text.chars() {
-        if format!("{short}{it}…").width() > width {
-            break;
-        }
-        short.push(it);
-    }
-    short + "…"
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Renders the demo photos: a garden-furniture workshop's panel of pigments in a clear coating on larch.
 //!
-//! `make-samples FOLDER` writes three 12-megapixel JPEGs with their panel files and the truth as CSV.
+//! `make-samples FOLDER` writes three 12-megapixel JPEGs with their panel files and the truth as CSV. The one with a chart
+//! goes into a folder of its own: its panel file is another, and a folder is measured with one.
 
 use masstone_simulator::{
     CardKind, Clutter, ClutterKind, Field, FileKind, Half, Layout, Light, LightKind, Mixture,
@@ -44,14 +45,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         return Err("make-samples FOLDER".into());
     };
     let folder = PathBuf::from(folder);
-    std::fs::create_dir_all(&folder)?;
+    let chart = folder.join("chart");
+    std::fs::create_dir_all(&chart)?;
     let new = new_panel();
     photo(&folder, "larch-2026-03-0h", &new)?;
     photo(&folder, "larch-2026-03-1500h", &after_1500_hours(&new))?;
-    photo(&folder, "larch-2026-03-chart", &with_chart(&new))?;
+    photo(&chart, "larch-2026-03-chart", &with_chart(&new))?;
     std::fs::write(folder.join("larch-2026-03.toml"), new.build().panel_toml())?;
     std::fs::write(
-        folder.join("larch-2026-03-chart.toml"),
+        chart.join("larch-2026-03-chart.toml"),
         with_chart(&new).build().panel_toml(),
     )?;
     Ok(())
@@ -133,8 +135,8 @@ fn new_panel() -> SceneSpec {
         light_kind: LightKind::Daylight,
         light: TintedLight::plain(Light::Daylight(5600.0)),
         field: Field {
-            linear: [0.10, -0.06],
-            quadratic: [-0.03, 0.01, -0.02],
+            linear: [0.035, -0.02],
+            quadratic: [-0.01, 0.003, -0.007],
             lamp: None,
         },
         second: None,
@@ -194,7 +196,7 @@ fn after_1500_hours(new: &SceneSpec) -> SceneSpec {
     spec.shot_seed = 1500;
     spec.light_kind = LightKind::Overcast;
     spec.light = TintedLight::plain(Light::Daylight(6700.0));
-    spec.field.linear = [-0.05, 0.09];
+    spec.field.linear = [-0.02, 0.03];
     spec.pose = Pose {
         turn: 91.5,
         tilt: 12.0,
