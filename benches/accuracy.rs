@@ -1,7 +1,7 @@
 //! How good it is, as a table from a fresh run: `cargo bench --bench accuracy -- [PHOTOS] [RENDERS] [LONG_SIDE]`.
 //!
-//! PHOTOS (default 60) simulated photos with the whole camera, LONG_SIDE (default 3264, 8 megapixels) pixels long, are written as
-//! JPEG files and measured from the file to the record; RENDERS (default 2000) small renders are only located. Everything is judged
+//! `PHOTOS` (default 60) simulated photos with the whole camera, `LONG_SIDE` (default 3264, 8 megapixels) pixels long, are written as
+//! JPEG files and measured from the file to the record; `RENDERS` (default 2000) small renders are only located. Everything is judged
 //! against the simulator's truth, patches by place. Rows that miss what is to be reached say so.
 
 #![expect(
@@ -162,7 +162,15 @@ fn location(table: &mut Table, renders: u32) {
             let scene = spec.build();
             let picture = scene.render_small(800);
             let panel = scenes::panel_of(&scene.panel_toml(), &spec, folder.path());
-            scenes::judge(scenes::locate(&picture, &panel), &panel, &picture.truth)
+            scenes::judge(
+                scenes::locate_linear(
+                    &scenes::linear(&picture),
+                    picture.truth.spec.tag.unwrap_or(1),
+                    &panel,
+                ),
+                &panel,
+                &picture.truth,
+            )
         })
         .collect();
     let count =

@@ -1,7 +1,7 @@
 //! Location alone on many small renders: found, refused and wrong by mixture, and the time.
 //!
-//! `cargo bench --bench location -- [COUNT] [FIRST_SEED] [LONG_SIDE] [FOLDER]`: COUNT scenes of each mixture (default 500), from
-//! FIRST_SEED, of LONG_SIDE pixels; pictures of what was not found go to FOLDER.
+//! `cargo bench --bench location -- [COUNT] [FIRST] [SIDE] [FOLDER] [KIND]`: `COUNT` scenes of each mixture (default 500), from
+//! seed `FIRST`, `SIDE` pixels on the long side; pictures and panel files of what was not found go to `FOLDER`.
 
 #[path = "../tests/scenes/mod.rs"]
 mod scenes;

@@ -276,8 +276,8 @@ impl Moments {
     fn add(&mut self, weight: f64, value: f64, row: &[f64; TERMS], n: usize) {
         self.weight += weight;
         self.value += weight * value;
-        for j in 0..n {
-            let weighted = weight * row[j];
+        for (j, term) in row.iter().enumerate().take(n) {
+            let weighted = weight * term;
             self.row[j] += weighted;
             self.row_value[j] += weighted * value;
             for k in 0..=j {
@@ -440,10 +440,10 @@ impl Frame {
             seen[fold][it.surface] += 1;
         }
         let (mut total, mut number) = (0.0, 0);
-        for fold in 0..FOLDS {
+        for (fold, part) in folds.iter().enumerate() {
             let kept: Vec<Moments> = all
                 .iter()
-                .zip(&folds[fold])
+                .zip(part)
                 .map(|(all, part)| all.without(part))
                 .collect();
             let fit = Fit::of(&kept, Vec::new(), n);

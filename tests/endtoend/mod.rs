@@ -19,16 +19,18 @@ pub(crate) struct Shot {
 
 /// Renders a scene with the whole camera and writes it, `long_side` pixels long, into a folder of its own.
 pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, folder: &Path) -> Shot {
-    std::fs::create_dir_all(folder).unwrap();
+    std::fs::create_dir_all(folder).expect("the simulator's own scene");
     let scene = spec.build();
     let path = folder.join("photo.jpg");
     let rendered = scene
         .write(&path, sim::FileKind::Jpeg, scene.stored_size(long_side))
-        .unwrap();
-    scene.write_panel(folder).unwrap();
+        .expect("the simulator's own scene");
+    scene
+        .write_panel(folder)
+        .expect("the simulator's own scene");
     Shot {
         path,
-        panel: panel::read(&folder.join("panel.toml")).unwrap(),
+        panel: panel::read(&folder.join("panel.toml")).expect("the simulator's own scene"),
         truth: rendered.truth,
     }
 }
@@ -75,7 +77,7 @@ pub(crate) fn judge(record: &PhotoRecord, truth: &sim::Truth) -> Result<usize, S
         for (seen, corner) in found.outline.iter().zip(&is.quad) {
             let off = distance(*seen, *corner) / side;
             // A corner that is not a number is not near.
-            if !(off <= NEAR) {
+            if off > NEAR || off.is_nan() {
                 return Err(format!(
                     "{} {:?} is {off:.2} of its side off",
                     is.id, is.half

@@ -10,7 +10,7 @@ use std::path::Path;
 
 /// What came of one scene.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Outcome {
+pub(crate) enum Outcome {
     /// Every patch and card within tolerance; the largest error of a patch's corner over the patch's size.
     Right(f64),
     /// Refused, and why.
@@ -23,21 +23,21 @@ pub enum Outcome {
 const TOLERANCE: f64 = 0.15;
 
 /// The panel of a scene, read from its file beside the simulator's own cards.
-pub fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Panel {
+pub(crate) fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Panel {
     for card in &spec.layout.cards {
         std::fs::write(
             folder.join(format!("{}.toml", card.kind.name())),
             card.kind.toml(),
         )
-        .unwrap();
+        .expect("the folder can be written");
     }
     let path = folder.join("panel.toml");
-    std::fs::write(&path, toml).unwrap();
-    panel::read(&path).unwrap()
+    std::fs::write(&path, toml).expect("the folder can be written");
+    panel::read(&path).expect("the simulator's panel files are right")
 }
 
 /// Linear light of a rendered picture, unshrunk.
-pub fn linear(picture: &Rendered) -> LinearImage {
+pub(crate) fn linear(picture: &Rendered) -> LinearImage {
     let Pixels::U8(codes) = &picture.pixels else {
         panic!("small renders have 8 bits");
     };
@@ -46,8 +46,8 @@ pub fn linear(picture: &Rendered) -> LinearImage {
         .map(|it| decode(f64::from(it) / 255.0) as f32)
         .collect();
     LinearImage {
-        width: usize::try_from(picture.width).unwrap(),
-        height: usize::try_from(picture.height).unwrap(),
+        width: usize::try_from(picture.width).expect("a width fits"),
+        height: usize::try_from(picture.height).expect("a height fits"),
         factor: 1,
         pixels: codes
             .chunks_exact(3)
@@ -56,14 +56,12 @@ pub fn linear(picture: &Rendered) -> LinearImage {
     }
 }
 
-/// Locates in a rendered picture.
-pub fn locate(picture: &Rendered, panel: &Panel) -> Result<Located, LocateError> {
-    let image = linear(picture);
-    locate_linear(&image, picture.truth.spec.tag.unwrap_or(1), panel)
-}
-
 /// Locates in a picture of linear light with an orientation tag.
-pub fn locate_linear(image: &LinearImage, tag: u8, panel: &Panel) -> Result<Located, LocateError> {
+pub(crate) fn locate_linear(
+    image: &LinearImage,
+    tag: u8,
+    panel: &Panel,
+) -> Result<Located, LocateError> {
     let scene = Scene {
         shrunk: image,
         size: (image.width, image.height),
@@ -74,7 +72,7 @@ pub fn locate_linear(image: &LinearImage, tag: u8, panel: &Panel) -> Result<Loca
 }
 
 /// Judges by place.
-pub fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &Truth) -> Outcome {
+pub(crate) fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &Truth) -> Outcome {
     let found = match found {
         Ok(it) => it,
         Err(it) => return Outcome::Refused(it),

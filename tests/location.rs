@@ -1,0 +1,60 @@
+//! Location over small simulated photos: right or refused, never wrong. `cargo bench --bench location` is the long run.
+
+mod scenes;
+
+use masstone_simulator::{Mixture, SceneSpec, Split, Trouble};
+use scenes::Outcome;
+
+/// Locates in one scene of `SIDE` pixels.
+fn outcome(spec: &SceneSpec) -> Outcome {
+    const SIDE: u32 = 1000;
+    let folder = tempfile::tempdir().unwrap();
+    let scene = spec.build();
+    let picture = scene.render_small(SIDE);
+    let panel = scenes::panel_of(&scene.panel_toml(), spec, folder.path());
+    let image = scenes::linear(&picture);
+    let found = scenes::locate_linear(&image, spec.tag.unwrap_or(1), &panel);
+    scenes::judge(found, &panel, &picture.truth)
+}
+
+/// Counts of right and refused; a wrong one fails the test at once.
+fn run(mixture: Mixture, seeds: std::ops::Range<u64>) -> (usize, usize) {
+    let (mut right, mut refused) = (0, 0);
+    for seed in seeds {
+        match outcome(&SceneSpec::draw(mixture, Split::Test, seed)) {
+            Outcome::Right(_) => right += 1,
+            Outcome::Refused(error) => {
+                assert!(!error.hint().is_empty());
+                refused += 1;
+            }
+            Outcome::Wrong(why) => panic!("{mixture:?} {seed}: {why}"),
+        }
+    }
+    (right, refused)
+}
+
+#[test]
+fn ordinary_scenes_are_found_and_none_is_named_wrongly() {
+    let (right, refused) = run(Mixture::Ordinary, 500_000..500_024);
+    assert!(right >= 22, "{right} right, {refused} refused");
+}
+
+#[test]
+fn hard_scenes_are_found_or_refused() {
+    let (right, refused) = run(Mixture::Hard, 510_000..510_012);
+    assert!(right >= 7, "{right} right, {refused} refused");
+}
+
+#[test]
+fn what_nothing_decides_is_refused() {
+    for trouble in [Trouble::NoWitness, Trouble::NoPanel, Trouble::TwoPanels] {
+        for seed in 520_000..520_003 {
+            let spec = SceneSpec::troubled(trouble, Split::Test, seed);
+            let outcome = outcome(&spec);
+            assert!(
+                matches!(outcome, Outcome::Refused(_)),
+                "{trouble:?} {seed}: {outcome:?}"
+            );
+        }
+    }
+}
