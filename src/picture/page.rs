@@ -89,7 +89,7 @@ impl<'a> Page<'a> {
             (self.photo_at, "As photographed, turned upright"),
             (
                 self.board_at,
-                "The board straight on, evened and calibrated, in sRGB",
+                "The board straight on, evened and calibrated, in sRGB; on each patch L*, a*, b* and ± U95",
             ),
         ];
         for ([x, y], text) in headings {
