@@ -8,7 +8,7 @@ use scenes::Outcome;
 /// Locates in one scene of `SIDE` pixels.
 fn outcome(spec: &SceneSpec) -> Outcome {
     const SIDE: u32 = 1000;
-    let folder = tempfile::tempdir().unwrap();
+    let folder = tempfile::tempdir().expect("a temporary folder");
     let scene = spec.build();
     let picture = scene.render_small(SIDE);
     let panel = scenes::panel_of(&scene.panel_toml(), spec, folder.path());

@@ -280,8 +280,8 @@ impl Moments {
             let weighted = weight * term;
             self.row[j] += weighted;
             self.row_value[j] += weighted * value;
-            for k in 0..=j {
-                self.row_row[j][k] += weighted * row[k];
+            for (sum, other) in self.row_row[j].iter_mut().zip(row).take(j + 1) {
+                *sum += weighted * other;
             }
         }
     }

@@ -387,7 +387,7 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose, noise: f64) ->
 }
 
 /// Looks at one zone's outline.
-fn look_at(
+pub(super) fn look_at(
     light: &impl Light,
     card: &Panel,
     map: &PlaneMap,

@@ -55,28 +55,71 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                     .filter(|it| (it.centre - found.pose.centre).norm() < 8.0)
                     .unwrap_or(pose);
             }
+            let posed = pose.map(&placed.card, &map);
+            let reach = factor.max(1.6);
             LocatedCard {
                 index,
-                map: pose.map(&placed.card, &map),
+                map: own_plane(&light, &placed.card, &posed, noise, reach).unwrap_or(posed),
             }
         })
         .collect();
-    let outline_rms_px = if seen.is_empty() {
-        0.0
-    } else {
-        fit::rms(&map, &seen)
-    };
+    if seen.len() < 4 {
+        return Err(LocateError::LayoutDoesNotFit {
+            seen: visible,
+            of: patches.len() as f64,
+        });
+    }
     Ok(Located {
         panel: map,
         cards,
         quality: Quality {
-            outline_rms_px,
+            outline_rms_px: fit::rms(&map, &seen),
             seen: visible / (patches.len().max(1) as f64),
             rival: decided.rival,
         },
         witnesses: decided.witnesses,
         by_hand,
     })
+}
+
+/// Fewest half sides that pin a card's own plane down.
+const ENOUGH: usize = 32;
+
+/// The map of a card of many zones in its own plane, since it may lie tilted against the panel's; none if too little is seen.
+fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
+    light: &Full<'_, F>,
+    card: &Panel,
+    posed: &PlaneMap,
+    noise: f64,
+    reach: f64,
+) -> Option<PlaneMap> {
+    let frame = card.extent().corners();
+    let mut map = *posed;
+    for _ in 0..2 {
+        let seen: Vec<Seen> = card
+            .patches
+            .iter()
+            .filter(|it| !it.empty)
+            .flat_map(|it| card::look_at(light, card, &map, &it.rect, noise, reach).seen)
+            .collect();
+        if seen.len() < ENOUGH {
+            return None;
+        }
+        map = fit::homography(&map, frame, &seen)?;
+    }
+    // A plane that differs much from the panel's is a misfit, not a card that lies askew.
+    let scale = posed
+        .jacobian(card.extent().centre())
+        .determinant()
+        .abs()
+        .sqrt();
+    let smallest = card
+        .patches
+        .iter()
+        .map(|it| it.rect.width.min(it.rect.height))
+        .fold(f64::MAX, f64::min);
+    let near = |p: &Point| (map.map(*p) - posed.map(*p)).norm() < 0.4 * scale * smallest;
+    frame.iter().all(near).then_some(map)
 }
 
 /// Looks at one patch at full size.
