@@ -16,8 +16,12 @@ mod endtoend;
 mod scenes;
 
 use endtoend::{Shot, errors, job, judge, mean, measure, repeatability, shoot, without_u95};
-use masstone::correct::Tone;
+use masstone::correct::{self, Tone, correct};
+use masstone::locate::{self, locate};
 use masstone::measure::{self, Job};
+use masstone::photo::{self, Photo};
+use masstone::reference::references;
+use masstone::sample::sample;
 use masstone_simulator::{FileKind, Mixture, Pixels, Rendered, SceneSpec, Split};
 use rayon::prelude::*;
 use std::fs;
@@ -374,6 +378,38 @@ fn time(table: &mut Table, shot: &Shot) {
         ),
         measured && all / alone <= 2.5,
     );
+    if measured {
+        one.install(|| stages(shot));
+    }
+}
+
+/// Where the time goes, stage by stage: medians of five runs.
+fn stages(shot: &Shot) {
+    let times: Vec<[f64; 4]> = (0..5)
+        .map(|_| {
+            let mut times = [0.0; 4];
+            let mut timed =
+                |stage: usize, since: Instant| times[stage] = since.elapsed().as_secs_f64();
+            let start = Instant::now();
+            let photo = Photo::open(&shot.path, &photo::Options::default()).unwrap();
+            timed(0, start);
+            let start = Instant::now();
+            let located = locate(&photo, &shot.panel, &locate::Options::default()).unwrap();
+            timed(1, start);
+            let start = Instant::now();
+            let samples = sample(&photo, &shot.panel, &located);
+            timed(2, start);
+            let start = Instant::now();
+            let known = references(&shot.panel, &samples);
+            black_box(correct(&samples, &known, &correct::Options { tone: Tone::Auto }).is_ok());
+            timed(3, start);
+            times
+        })
+        .collect();
+    for (stage, name) in ["open", "locate", "sample", "correct"].iter().enumerate() {
+        let mut values: Vec<f64> = times.iter().map(|it| it[stage]).collect();
+        println!("    {name}: {:.0} ms", median(&mut values) * 1e3);
+    }
 }
 
 fn seconds(work: impl FnOnce()) -> f64 {

@@ -154,17 +154,10 @@ impl LightField {
                     .between_stretches(&freest, glimpses, values, &rows)
                     .0
                     .max(2e-3);
-            let score = |fit: &Fit, order| {
-                frame.cross_validated(glimpses, values, &rows, &fit.weights, order, cap)
-            };
-            let robust = |order| frame.robust(glimpses, values, &rows, order);
-            let mut best = (0, score(&robust(0), 0));
+            let score = |order| frame.cross_validated(glimpses, values, &rows, order, cap);
+            let mut best = (0, score(0));
             for order in 1..=most {
-                let score = if order == 2 {
-                    score(&freest, order)
-                } else {
-                    score(&robust(order), order)
-                };
+                let score = score(order);
                 // A little better by chance is no reason for more parameters.
                 if score < 0.95 * best.1 {
                     best = (order, score);
@@ -276,29 +269,14 @@ impl Moments {
     fn add(&mut self, weight: f64, value: f64, row: &[f64; TERMS], n: usize) {
         self.weight += weight;
         self.value += weight * value;
-        for (j, term) in row.iter().enumerate().take(n) {
-            let weighted = weight * term;
+        for j in 0..n {
+            let weighted = weight * row[j];
             self.row[j] += weighted;
             self.row_value[j] += weighted * value;
             for (sum, other) in self.row_row[j].iter_mut().zip(row).take(j + 1) {
                 *sum += weighted * other;
             }
         }
-    }
-
-    /// Those of `self` that `part` doesn't hold.
-    fn without(&self, part: &Self) -> Self {
-        let mut left = *self;
-        left.weight -= part.weight;
-        left.value -= part.value;
-        for j in 0..TERMS {
-            left.row[j] -= part.row[j];
-            left.row_value[j] -= part.row_value[j];
-            for k in 0..=j {
-                left.row_row[j][k] -= part.row_row[j][k];
-            }
-        }
-        left
     }
 }
 
@@ -418,38 +396,28 @@ impl Frame {
         }
     }
 
-    /// Mean square, each capped, of what a fit leaves in stretches that it hasn't seen. What is an outlier to all is one to each fold:
-    /// `weights` are those of the fit to all.
+    /// Mean square, each capped, of what a fit leaves in stretches that it hasn't seen.
     fn cross_validated(
         &self,
         glimpses: &[Glimpse],
         values: &[f64],
         rows: &[[f64; TERMS]],
-        weights: &[f64],
         order: usize,
         cap: f64,
     ) -> f64 {
-        let n = count(order);
-        let mut folds = vec![vec![Moments::default(); self.surfaces]; FOLDS];
-        let mut all = vec![Moments::default(); self.surfaces];
-        let mut seen = vec![vec![0_usize; self.surfaces]; FOLDS];
-        for (i, it) in glimpses.iter().enumerate() {
-            let fold = it.stretch % FOLDS;
-            folds[fold][it.surface].add(weights[i], values[i], &rows[i], n);
-            all[it.surface].add(weights[i], values[i], &rows[i], n);
-            seen[fold][it.surface] += 1;
-        }
         let (mut total, mut number) = (0.0, 0);
-        for (fold, part) in folds.iter().enumerate() {
-            let kept: Vec<Moments> = all
-                .iter()
-                .zip(part)
-                .map(|(all, part)| all.without(part))
+        for fold in 0..FOLDS {
+            let kept: Vec<usize> = (0..glimpses.len())
+                .filter(|i| glimpses[*i].stretch % FOLDS != fold)
                 .collect();
-            let fit = Fit::of(&kept, Vec::new(), n);
-            let known =
-                |surface: usize| (0..FOLDS).any(|other| other != fold && seen[other][surface] > 0);
-            let known: Vec<bool> = (0..self.surfaces).map(known).collect();
+            let some: Vec<Glimpse> = kept.iter().map(|i| glimpses[*i]).collect();
+            let some_values: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
+            let some_rows: Vec<[f64; TERMS]> = kept.iter().map(|i| rows[*i]).collect();
+            let fit = self.robust(&some, &some_values, &some_rows, order);
+            let mut known = vec![false; self.surfaces];
+            for it in &some {
+                known[it.surface] = true;
+            }
             let left = |i: usize| {
                 let it = &glimpses[i];
                 (it.stretch % FOLDS == fold)
