@@ -160,13 +160,13 @@ fn ordinary(table: &mut Table, folder: &Path, photos: u32, long_side: u32) -> Ve
 fn location(table: &mut Table, renders: u32) {
     let outcomes: Vec<scenes::Outcome> = (0..u64::from(renders))
         .into_par_iter()
-        .map(|i| {
+        .filter_map(|i| {
             let folder = tempfile::tempdir().unwrap();
             let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, SMALL + i);
             let scene = spec.build();
             let picture = scene.render_small(800);
-            let panel = scenes::panel_of(&scene.panel_toml(), &spec, folder.path());
-            scenes::judge(
+            let panel = scenes::panel_of(&scene.panel_toml(), &spec, folder.path())?;
+            let outcome = scenes::judge(
                 scenes::locate_linear(
                     &scenes::linear(&picture),
                     picture.truth.spec.tag.unwrap_or(1),
@@ -174,7 +174,8 @@ fn location(table: &mut Table, renders: u32) {
                 ),
                 &panel,
                 &picture.truth,
-            )
+            );
+            Some(outcome)
         })
         .collect();
     let count =

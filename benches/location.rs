@@ -71,7 +71,13 @@ fn main() -> std::io::Result<()> {
             let spec = draw(seed);
             let scene = spec.build();
             let picture = scene.render_small(u32::try_from(side).unwrap_or(800));
-            let panel = scenes::panel_of(&scene.panel_toml(), &spec, temporary.path());
+            let Some(panel) = scenes::panel_of(&scene.panel_toml(), &spec, temporary.path()) else {
+                writeln!(
+                    out,
+                    "  {name} {seed}: its panel file contradicts itself, left out"
+                )?;
+                continue;
+            };
             let image = scenes::linear(&picture);
             let start = Instant::now();
             let found = scenes::locate_linear(&image, spec.tag.unwrap_or(1), &panel);

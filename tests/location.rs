@@ -11,7 +11,8 @@ fn outcome(spec: &SceneSpec) -> Outcome {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let scene = spec.build();
     let picture = scene.render_small(SIDE);
-    let panel = scenes::panel_of(&scene.panel_toml(), spec, folder.path());
+    let panel = scenes::panel_of(&scene.panel_toml(), spec, folder.path())
+        .expect("these scenes' panel files are right");
     let image = scenes::linear(&picture);
     let found = scenes::locate_linear(&image, spec.tag.unwrap_or(1), &panel);
     scenes::judge(found, &panel, &picture.truth)

@@ -158,8 +158,7 @@ impl LightField {
             let mut best = (0, score(0));
             for order in 1..=most {
                 let score = score(order);
-                // A little better by chance is no reason for more parameters.
-                if score < 0.95 * best.1 {
+                if clearly_less(&score, &best.1) {
                     best = (order, score);
                 }
             }
@@ -217,6 +216,25 @@ impl LightField {
 /// Green carries most of the luminance and the least noise.
 fn luminance(log: [f64; 3]) -> f64 {
     0.25 * log[0] + 0.65 * log[1] + 0.1 * log[2]
+}
+
+/// Whether squares left by one fit are less than those left by a simpler one by more than two standard errors of their paired
+/// difference: the one-standard-error rule (Hastie, Tibshirani & Friedman, *The Elements of Statistical Learning*, 2nd ed.,
+/// § 7.10), twice as strict since stretches along one board's grain are not independent. A little better by chance is no reason
+/// for more parameters.
+fn clearly_less(new: &[f64], simpler: &[f64]) -> bool {
+    let n = float(new.len().min(simpler.len()));
+    if n < 2.0 {
+        return false;
+    }
+    let gain = |(new, old): (&f64, &f64)| old - new;
+    let mean = new.iter().zip(simpler).map(gain).sum::<f64>() / n;
+    let squares: f64 = new
+        .iter()
+        .zip(simpler)
+        .map(|it| (gain(it) - mean).powi(2))
+        .sum();
+    mean > 2.0 * (squares / (n - 1.0) / n).sqrt()
 }
 
 /// Fewest stretches that can tell fall-off from a change in the substrate itself.
@@ -404,8 +422,8 @@ impl Frame {
         rows: &[[f64; TERMS]],
         order: usize,
         cap: f64,
-    ) -> f64 {
-        let (mut total, mut number) = (0.0, 0);
+    ) -> Vec<f64> {
+        let mut squares = Vec::new();
         for fold in 0..FOLDS {
             let kept: Vec<usize> = (0..glimpses.len())
                 .filter(|i| glimpses[*i].stretch % FOLDS != fold)
@@ -430,15 +448,10 @@ impl Frame {
                 left(i).filter(|_| !known[glimpses[i].surface])
             });
             for it in levels.iter().map(|it| it.0).chain(slopes) {
-                total += it.abs().min(cap).powi(2);
-                number += 1;
+                squares.push(it.abs().min(cap).powi(2));
             }
         }
-        if number == 0 {
-            f64::INFINITY
-        } else {
-            total / float(number)
-        }
+        squares
     }
 }
 

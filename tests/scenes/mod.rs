@@ -23,7 +23,9 @@ pub(crate) enum Outcome {
 const TOLERANCE: f64 = 0.15;
 
 /// The panel of a scene, read from its file beside the simulator's own cards.
-pub(crate) fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Panel {
+///
+/// None where the drawn layout contradicts itself: a card stated to lie on a patch.
+pub(crate) fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Option<Panel> {
     for card in &spec.layout.cards {
         std::fs::write(
             folder.join(format!("{}.toml", card.kind.name())),
@@ -33,7 +35,7 @@ pub(crate) fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Panel {
     }
     let path = folder.join("panel.toml");
     std::fs::write(&path, toml).expect("the folder can be written");
-    panel::read(&path).expect("the simulator's panel files are right")
+    panel::read(&path).ok()
 }
 
 /// Linear light of a rendered picture, unshrunk.
