@@ -77,7 +77,7 @@ pub(super) fn search(
 ) -> Search {
     let card = &placed.card;
     let judged = |poses: Vec<Pose>| -> Vec<Found> {
-        poses
+        likely(view, card, plane, poses)
             .into_iter()
             .filter_map(|it| judge(view, card, plane, it, noise))
             .collect()
@@ -102,6 +102,28 @@ pub(super) fn search(
         Some(it) if it.score > best.score - 1.0 => Search::Doubtful,
         _ => Search::Found(best),
     }
+}
+
+/// Fewest known zones whose colours tell poses apart.
+const MANY_ZONES: usize = 6;
+/// Poses of such a card whose outlines are looked at.
+const LIKELY: usize = 6;
+
+/// The poses whose zones' colours rise and fall most as they should; all of them for a card of few zones.
+fn likely(view: &View, card: &Panel, plane: &PlaneMap, poses: Vec<Pose>) -> Vec<Pose> {
+    if card.patches.iter().filter(|it| it.known.is_some()).count() < MANY_ZONES {
+        return poses;
+    }
+    let mut ranked: Vec<(f64, Pose)> = poses
+        .into_iter()
+        .filter_map(|it| {
+            let (misfit, _) = shade::misfit(view, &it.map(card, plane), card)?;
+            Some((misfit, it))
+        })
+        .collect();
+    ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    ranked.truncate(LIKELY);
+    ranked.into_iter().map(|it| it.1).collect()
 }
 
 /// Poses that are looked at closely, the best supported first.
