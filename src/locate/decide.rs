@@ -356,7 +356,7 @@ fn names(panel: &Panel) -> Vec<String> {
 }
 
 /// Where a card should be, in words.
-fn place_words(placed: &PlacedCard) -> String {
+pub(super) fn place_words(placed: &PlacedCard) -> String {
     match placed.place {
         Place::Anywhere => "anywhere in the photo".to_owned(),
         Place::Beside(Side::Left) => "left of the grid".to_owned(),
