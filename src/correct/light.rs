@@ -220,8 +220,8 @@ fn luminance(log: [f64; 3]) -> f64 {
 
 /// Whether squares left by one fit are less than those left by a simpler one by more than two standard errors of their paired
 /// difference: the one-standard-error rule (Hastie, Tibshirani & Friedman, *The Elements of Statistical Learning*, 2nd ed.,
-/// § 7.10), twice as strict since stretches along one board's grain are not independent. A little better by chance is no reason
-/// for more parameters.
+/// § 7.10). Twice as strict, since stretches along one board's grain are not independent; the factor two has no source but a
+/// larch board whose grain one standard error took for light. A little better by chance is no reason for more parameters.
 fn clearly_less(new: &[f64], simpler: &[f64]) -> bool {
     let n = float(new.len().min(simpler.len()));
     if n < 2.0 {
