@@ -54,6 +54,9 @@ fn main() -> std::io::Result<()> {
     let (count, first, side) = (number(0, 500), number(1, 1_000_000), number(2, 800));
     let folder = arguments.get(3).map(PathBuf::from);
     let only = arguments.get(4);
+    if let Some(it) = &folder {
+        std::fs::create_dir_all(it)?;
+    }
     let temporary = tempfile::tempdir()?;
     let mut out = std::io::stdout().lock();
     for (name, draw) in KINDS {

@@ -4,23 +4,30 @@
 //! (turned, shifted, mirrored), and where the best is not the best beyond doubt, the photo is refused with the reason.
 //! Place and structure decide. Colours are heard as witnesses of which way is up, never as references.
 //!
-//! The way: `region` finds flat quadrilaterals, `lattice` indexes them, `place` lays the layout on them with the evidence
-//! of all outlines (`evidence`, `edge`), `card` finds the cards, `decide` weighs the ways, `refine` goes down to
-//! the stored pixels.
+//! The way: `region` finds flat quadrilaterals; `chart` finds charts by their colours, and takes theirs away; `lattice` indexes
+//! the rest, `place` lays the layout on them with the evidence of all outlines (`evidence`, `edge`); `candidate` asks every
+//! witness, cards among them (`card`, from what `suggest` suggests); `choose` weighs the ways, and `refine` goes down to
+//! the stored pixels. `decide` leads from one to the next.
 
+mod candidate;
 mod card;
+mod chart;
+mod choose;
 mod decide;
 mod edge;
 mod error;
 mod evidence;
 mod fit;
 mod free;
+mod hand;
 mod lattice;
 mod place;
+mod pose;
 mod refine;
 mod region;
 mod scan;
 mod shade;
+mod suggest;
 mod view;
 
 pub use error::LocateError;

@@ -7,6 +7,9 @@ use super::view::{Graded, Light, distance};
 use crate::geometry::Point;
 use nalgebra::Vector2;
 
+/// Pixels next to an outline in which both sides mix.
+const BLURRED: f64 = 1.0;
+
 /// Mean colours along a line, shifted step by step along its normal.
 #[derive(Debug)]
 pub(super) struct Profile {
@@ -16,6 +19,8 @@ pub(super) struct Profile {
     step: f64,
     /// Mean colours.
     colours: Vec<Graded>,
+    /// Their variances, all channels together.
+    variances: Vec<f64>,
 }
 
 /// The steepest place of a profile.
@@ -27,6 +32,8 @@ pub(super) struct Peak {
     pub slope: f64,
     /// Median slope elsewhere.
     pub background: f64,
+    /// Standard error of the slope, from how the colours it rests on scatter along the line.
+    pub error: f64,
 }
 
 /// Takes the profile across `a`–`b`, its ends spared, from `range.0` to `range.1` along `normal`.
@@ -50,30 +57,57 @@ pub(super) fn profile(
     };
     // Corners are rounded, and belong to the other side as well.
     let spare = 0.14;
-    let mut colours = Vec::new();
+    let (mut colours, mut variances) = (Vec::new(), Vec::new());
     let mut offset = range.0 - step;
     while offset <= range.1 + step + 1e-9 {
-        let mut sum = [0.0_f32; 3];
+        let (mut sum, mut squares) = ([0.0_f32; 3], 0.0_f32);
         for k in 0..samples {
             let t = spare + (1.0 - 2.0 * spare) * (f64::from(k) + 0.5) / f64::from(samples);
             let colour = light.at(a + (b - a) * t + normal * offset)?;
             for (s, c) in sum.iter_mut().zip(colour) {
                 *s += c;
+                squares += c * c;
             }
         }
         #[expect(clippy::cast_precision_loss, reason = "16 at most")]
         let n = samples as f32;
-        colours.push(sum.map(|it| it / n));
+        let mean = sum.map(|it| it / n);
+        let scatter = squares / n - mean.iter().map(|it| it * it).sum::<f32>();
+        // Colours that lie close along the line are alike: a pair counts as one.
+        variances.push(f64::from(scatter.max(0.0) / (0.5 * n)));
+        colours.push(mean);
         offset += step;
     }
     (colours.len() >= 3).then_some(Profile {
         first: range.0 - step,
         step,
         colours,
+        variances,
     })
 }
 
 impl Profile {
+    /// How far the colours inside of the line are from those outside, and the standard error of that.
+    pub(super) fn contrast(&self) -> (f64, f64) {
+        let side = |sign: f64| {
+            let (mut sum, mut variance, mut n) = ([0.0_f32; 3], 0.0, 0.0_f32);
+            for (i, (colour, own)) in self.colours.iter().zip(&self.variances).enumerate() {
+                if sign * (self.first + i as f64 * self.step) > BLURRED {
+                    for (s, c) in sum.iter_mut().zip(colour) {
+                        *s += c;
+                    }
+                    variance += own;
+                    n += 1.0;
+                }
+            }
+            // Colours a pixel apart are alike: a pair counts as one.
+            let mean = sum.map(|it| it / n.max(1.0));
+            (mean, 2.0 * variance / f64::from(n * n).max(1.0))
+        };
+        let ((inside, a), (outside, b)) = (side(-1.0), side(1.0));
+        (distance(inside, outside), (a + b).sqrt())
+    }
+
     /// The steepest place, to a fraction of a step.
     pub(super) fn steepest(&self) -> Peak {
         self.steepest_within(f64::MAX)
@@ -110,7 +144,9 @@ impl Profile {
             .map(|(_, it)| *it)
             .collect();
         rest.sort_by(f64::total_cmp);
+        let error = (self.variances[best] + self.variances[best + 2]).sqrt() / (2.0 * self.step);
         Peak {
+            error,
             offset: offset(best as f64 + fraction),
             slope: found.max(0.0),
             background: rest.get(rest.len() / 2).copied().unwrap_or(0.0),

@@ -79,6 +79,14 @@ pub enum LocateError {
         /// Where it should be, in words.
         place: String,
     },
+    /// A chart was found, but too few of its zones lie where they should.
+    #[error("card `{card}`: only {share:.0} % of its zones' outlines are seen where it was found")]
+    CardUnseen {
+        /// Its identifier.
+        card: String,
+        /// Share of the outlines, per cent.
+        share: f64,
+    },
     /// Patches lie outside the photo.
     #[error("the photo cuts off patches: {}", patches.join(", "))]
     CutOff {
@@ -125,6 +133,9 @@ impl LocateError {
             }
             Self::CardDoubtful { .. } => {
                 "Take away what looks like the card, or state the card's place more closely with at_mm."
+            }
+            Self::CardUnseen { .. } => {
+                "Lay the card flat and uncovered, and check that the card file has its zones' true sizes."
             }
             Self::CutOff { .. } => "Step back until the whole panel and its cards are in view.",
             Self::Corners { .. } => {

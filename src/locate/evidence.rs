@@ -25,14 +25,14 @@ impl Outline {
 /// How to look for outlines.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Look {
-    /// Standard deviation of a pixel's grading.
-    pub noise: f64,
     /// How far from its predicted place an outline may be, pixels.
     pub reach: f64,
     /// Millimetres of free room around the rectangle.
     pub gap_mm: f64,
     /// Pixels from reading to reading.
     pub step: f64,
+    /// Whether sides that differ count as seen where no line stands out, as of a card on a coarse cloth.
+    pub sides: bool,
 }
 
 /// Looks for the outline of a rectangle.
@@ -45,9 +45,13 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
         let (a, b) = (corners[i], corners[(i + 1) % 4]);
         let middle = a + (b - a) / 2.0;
         for (from, to) in [(a, middle), (middle, b)] {
-            if let Some(seen) = half_side(light, map, from, to, centre, look) {
-                supported += 1;
-                out.seen.push(seen);
+            match stretch(light, map, from, to, centre, look) {
+                Stretch::Outline(seen) => {
+                    supported += 1;
+                    out.seen.push(seen);
+                }
+                Stretch::Sides => supported += 1,
+                Stretch::Nothing => {}
             }
         }
     }
@@ -55,19 +59,38 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
     out
 }
 
-/// Looks for one stretch of outline; none if nothing stands out where it should be.
-pub(super) fn half_side(
+/// Standard errors by which a slope must stand out.
+const SURE: f64 = 3.0;
+/// Slope of the faintest outline, grading a pixel.
+const FAINTEST: f64 = 0.12;
+
+/// What was seen of one stretch of outline.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Stretch {
+    /// An outline.
+    Outline(Seen),
+    /// No line that stands out, but sides that differ.
+    Sides,
+    /// Nothing stands out where it should be.
+    Nothing,
+}
+
+/// Standard errors, and grading, by which two sides must differ where no line stands out between them.
+const DIFFERENT: (f64, f64) = (4.0, 1.5);
+
+/// Looks for one stretch of outline.
+pub(super) fn stretch(
     light: &impl Light,
     map: &PlaneMap,
     from: Point,
     to: Point,
     inside: Point,
     look: &Look,
-) -> Option<Seen> {
+) -> Stretch {
     let (a, b) = (map.map(from), map.map(to));
     let length = (b - a).norm();
     if !(length.is_finite() && length > 2.0 && length < 1e5) {
-        return None;
+        return Stretch::Nothing;
     }
     let along = (b - a) / length;
     let mut normal = Vector2::new(along.y, -along.x);
@@ -86,13 +109,20 @@ pub(super) fn half_side(
     } else {
         inwards
     };
-    let profile = edge::profile(light, a, b, normal, (-inwards, outwards), look.step)?;
+    let Some(profile) = edge::profile(light, a, b, normal, (-inwards, outwards), look.step) else {
+        return Stretch::Nothing;
+    };
     let peak = profile.steepest_within(look.reach);
-    let floor = (0.8 * look.noise / look.step.sqrt()).max(0.12);
-    if peak.slope < 2.5 * peak.background + floor {
-        return None;
+    if peak.slope < 2.5 * peak.background + SURE * peak.error + FAINTEST {
+        let (contrast, error) = profile.contrast();
+        let differ = contrast > DIFFERENT.0 * error + DIFFERENT.1;
+        return if look.sides && differ {
+            Stretch::Sides
+        } else {
+            Stretch::Nothing
+        };
     }
-    Some(Seen {
+    Stretch::Outline(Seen {
         mm: middle,
         at: map.map(middle) + normal * peak.offset,
         normal,

@@ -8,7 +8,7 @@ use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 
 /// Ways of laying a layout of free patches on the regions, the best first.
-pub(super) fn placements(view: &View, panel: &Panel, quads: &[Quad], noise: f64) -> Vec<Placement> {
+pub(super) fn placements(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
     let rects: Vec<Rect> = panel
         .patches
         .iter()
@@ -42,8 +42,8 @@ pub(super) fn placements(view: &View, panel: &Panel, quads: &[Quad], noise: f64)
             continue;
         }
         maps.push(map);
-        let map = settle(view, panel, &map, noise);
-        out.push(weigh(view, panel, &map, noise));
+        let map = settle(view, panel, &map);
+        out.push(weigh(view, panel, &map));
     }
     out
 }

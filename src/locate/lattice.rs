@@ -77,6 +77,41 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
     out
 }
 
+/// The first `most` lattices, those of the same cells as one before them left out.
+pub(super) fn distinct(grid: &Grid, lattices: Vec<Lattice>, most: usize) -> Vec<Lattice> {
+    let mut out: Vec<Lattice> = Vec::new();
+    for it in lattices {
+        if out.len() == most {
+            break;
+        }
+        if !out.iter().any(|other| same_cells(grid, other, &it)) {
+            out.push(it);
+        }
+    }
+    out
+}
+
+/// Whether all cells of `b` are cells of `a` as well.
+fn same_cells(grid: &Grid, a: &Lattice, b: &Lattice) -> bool {
+    let places: Vec<([Point; 4], f64)> = a
+        .cells
+        .iter()
+        .map(|it| {
+            let corners = a.map.outline(&Lattice::rect(grid, *it));
+            (corners, super::region::polygon_area(&corners).sqrt())
+        })
+        .collect();
+    b.cells.iter().all(|it| {
+        let corners = b.map.outline(&Lattice::rect(grid, *it));
+        places.iter().any(|(other, size)| {
+            // Half a turn is left open; a quarter makes another lattice unless the patches are square.
+            [0, 2].iter().any(|turn| {
+                (0..4).all(|i| (corners[i] - other[(i + turn) % 4]).norm() < 0.1 * size)
+            })
+        })
+    })
+}
+
 /// The rectangles of a cell that may show as a region of their own: the patch, and halves where there are masks.
 fn variants(panel: &Panel, grid: &Grid) -> Vec<Rect> {
     let [w, h] = grid.patch_mm;

@@ -16,6 +16,8 @@ pub(super) struct Placement {
     pub map: PlaneMap,
     /// Whether the panel would be seen in a mirror.
     pub mirrored: bool,
+    /// The lattice that it is laid on: those of one lattice lie in one plane and differ by a rigid motion. None for a plane of its own.
+    pub lattice: Option<usize>,
     /// Log likelihood of the patches' outlines, empty cells aside, over finding them where nothing is.
     pub patches: f64,
     /// Log likelihood that empty cells are empty, over their holding a patch.
@@ -44,14 +46,14 @@ pub(super) fn favour(visible: f64) -> f64 {
 }
 
 /// Refines a lattice on its cells' outlines in the view.
-pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice, noise: f64) {
+pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice) {
     for round in 0..3 {
         let seen: Vec<_> = lattice
             .cells
             .iter()
             .flat_map(|cell| {
                 let rect = Lattice::rect(grid, *cell);
-                let look = look(&lattice.map, grid, &rect, noise, round);
+                let look = look(&lattice.map, grid, &rect, round);
                 outline(view, &lattice.map, &rect, &look).seen
             })
             .collect();
@@ -75,7 +77,7 @@ fn frame(grid: &Grid, cells: &[(i32, i32)]) -> Option<Rect> {
 }
 
 /// How to look for a patch's outline; later rounds look closer.
-fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, noise: f64, round: i32) -> Look {
+fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, round: i32) -> Look {
     let scale = map.jacobian(rect.centre()).determinant().abs().sqrt();
     let size = scale * rect.width.min(rect.height);
     let share = match round {
@@ -84,10 +86,10 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, noise: f64, round: i32) -> Loo
         _ => 0.06,
     };
     Look {
-        noise,
         reach: (share * size).clamp(1.8, 8.0),
         gap_mm: (grid.pitch_mm[0] - grid.patch_mm[0]).min(grid.pitch_mm[1] - grid.patch_mm[1]),
         step: if size < 40.0 { 0.5 } else { 1.0 },
+        sides: false,
     }
 }
 
@@ -97,7 +99,6 @@ pub(super) fn placements(
     panel: &Panel,
     grid: &Grid,
     lattice: &Lattice,
-    noise: f64,
 ) -> Vec<Placement> {
     let mut out = Vec::new();
     let mut known: BTreeMap<(i32, i32), Outline> = BTreeMap::new();
@@ -120,7 +121,6 @@ pub(super) fn placements(
                     panel,
                     grid,
                     lattice,
-                    noise,
                     &mut known,
                     (i, j, transposed),
                     motion,
@@ -174,16 +174,11 @@ fn motion(transposed: bool, turn: i32) -> Matrix3<f64> {
 }
 
 /// Lays the layout and gathers the evidence; none if it would lie beyond the horizon.
-#[expect(
-    clippy::too_many_arguments,
-    reason = "what is laid, where, how, and the outlines known already"
-)]
 fn lay(
     view: &View,
     panel: &Panel,
     grid: &Grid,
     lattice: &Lattice,
-    noise: f64,
     known: &mut BTreeMap<(i32, i32), Outline>,
     window: (i32, i32, bool),
     motion: Matrix3<f64>,
@@ -219,6 +214,7 @@ fn lay(
     let mut out = Placement {
         map,
         mirrored: motion.determinant() < 0.0,
+        lattice: None,
         patches: 0.0,
         empties: 0.0,
         seen: 0.0,
@@ -236,14 +232,14 @@ fn lay(
                 .entry(cell)
                 .or_insert_with(|| {
                     let rect = Lattice::rect(grid, cell);
-                    let look = look(&lattice.map, grid, &rect, noise, 2);
+                    let look = look(&lattice.map, grid, &rect, 2);
                     outline(view, &lattice.map, &rect, &look)
                 })
                 .visible()
         } else {
             let look = Look {
                 gap_mm: 0.0,
-                ..look(&map, grid, &patch.rect, noise, 1)
+                ..look(&map, grid, &patch.rect, 1)
             };
             outline(view, &map, &patch.rect, &look).visible()
         };
@@ -267,7 +263,7 @@ fn in_front(homography: &Matrix3<f64>, rect: &Rect) -> bool {
 }
 
 /// Refines a placement on all its patches.
-pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap, noise: f64) -> PlaneMap {
+pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap) -> PlaneMap {
     let mut map = *start;
     for round in 0..2 {
         let seen: Vec<_> = panel
@@ -275,7 +271,7 @@ pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap, noise: f64) -
             .iter()
             .filter(|it| !it.empty)
             .flat_map(|it| {
-                let look = free_look(panel, &map, &it.rect, noise, round + 1);
+                let look = free_look(panel, &map, &it.rect, round + 1);
                 outline(view, &map, &it.rect, &look).seen
             })
             .collect();
@@ -289,34 +285,29 @@ pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap, noise: f64) -
 }
 
 /// How to look for a patch's outline in a panel with or without a grid.
-pub(super) fn free_look(
-    panel: &Panel,
-    map: &PlaneMap,
-    rect: &Rect,
-    noise: f64,
-    round: i32,
-) -> Look {
+pub(super) fn free_look(panel: &Panel, map: &PlaneMap, rect: &Rect, round: i32) -> Look {
     let grid = panel.grid.unwrap_or(Grid {
         rows: 1,
         columns: 1,
         patch_mm: [rect.width, rect.height],
         pitch_mm: [rect.width, rect.height],
     });
-    look(map, &grid, rect, noise, round)
+    look(map, &grid, rect, round)
 }
 
 /// Weighs a map that was not grown on a lattice.
-pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap, noise: f64) -> Placement {
+pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
     let mut out = Placement {
         map: *map,
         mirrored: map.jacobian(panel.extent().centre()).determinant() < 0.0,
+        lattice: None,
         patches: 0.0,
         empties: 0.0,
         seen: 0.0,
         of: 0.0,
     };
     for patch in &panel.patches {
-        let look = free_look(panel, map, &patch.rect, noise, 2);
+        let look = free_look(panel, map, &patch.rect, 2);
         let visible = outline(view, map, &patch.rect, &look).visible();
         if patch.empty {
             out.empties -= favour(visible);

@@ -1,7 +1,7 @@
 //! The last step: outlines at full size, a lens term if it helps, and the figures.
 
 use super::card;
-use super::decide::{self, Decided};
+use super::decide::Decided;
 use super::evidence::{Look, outline};
 use super::fit::{self, Seen};
 use super::view::Full;
@@ -29,40 +29,43 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     };
     let homography = Matrix3::new_scaling(factor) * decided.map.homography;
     let start = PlaneMap::new(homography / homography[(2, 2)]);
-    // Shrinking by a factor averages its square of pixels, which in a phone's JPEG are not independent.
-    let noise = decided.noise * factor.sqrt();
     let mut map = start;
-    let mut seen = look_at_all(&light, panel, &map, noise, (1.6 * factor).max(2.0));
+    let mut seen = look_at_all(&light, panel, &map, (1.6 * factor).max(2.0));
     for reach in [(1.6 * factor).max(2.0), factor.max(1.6)] {
         map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
-        seen = look_at_all(&light, panel, &map, noise, reach);
+        seen = look_at_all(&light, panel, &map, reach);
     }
     map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
     let visible: f64 = patches
         .iter()
-        .map(|it| look_at(&light, panel, &map, it, noise, factor.max(1.6)).visible())
+        .map(|it| look_at(&light, panel, &map, it, factor.max(1.6)).visible())
         .sum();
-    let mut cards = Vec::new();
-    for (index, (found, placed)) in decided.cards.iter().zip(&panel.cards).enumerate() {
+    let (mut cards, mut unseen) = (Vec::new(), None);
+    for (index, found) in decided.cards {
+        let placed = &panel.cards[index];
         let mut pose = found.pose;
         for reach in [2.0 * factor, factor.max(1.6)] {
-            pose = card::refine(&light, &placed.card, &map, pose, noise, reach)
+            pose = card::refine(&light, &placed.card, &map, pose, reach)
                 .filter(|it| (it.centre - found.pose.centre).norm() < 8.0)
                 .unwrap_or(pose);
         }
         let posed = pose.map(&placed.card, &map);
         let reach = factor.max(1.6);
-        let own = own_plane(&light, &placed.card, &posed, noise, reach).unwrap_or(posed);
-        if placed.card.patches.len() > 3
-            && card_visible(&light, &placed.card, &own, noise, reach) < LEAST_VISIBLE
-        {
-            return Err(LocateError::CardDoubtful {
+        let own = own_plane(&light, &placed.card, &posed, reach).unwrap_or(posed);
+        let seen = card_visible(&light, &placed.card, &own, reach);
+        if placed.card.patches.len() > 3 && seen < LEAST_VISIBLE {
+            unseen = Some(LocateError::CardUnseen {
                 card: placed.card.id.clone(),
-                place: decide::place_words(placed),
+                share: 100.0 * seen,
             });
+            continue;
         }
         cards.push(LocatedCard { index, map: own });
+    }
+    // As everywhere, one card of several is enough.
+    if let Some(error) = unseen.filter(|_| cards.is_empty()) {
+        return Err(error);
     }
     if seen.len() < 4 {
         return Err(LocateError::LayoutDoesNotFit {
@@ -92,14 +95,13 @@ fn card_visible<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
     card: &Panel,
     map: &PlaneMap,
-    noise: f64,
     reach: f64,
 ) -> f64 {
     let beliefs: Vec<f64> = card
         .patches
         .iter()
         .filter(|it| !it.empty)
-        .map(|it| card::look_at(light, card, map, &it.rect, noise, reach).visible())
+        .map(|it| card::look_at(light, card, map, &it.rect, reach).visible())
         .collect();
     beliefs.iter().sum::<f64>() / beliefs.len().max(1) as f64
 }
@@ -112,7 +114,6 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
     card: &Panel,
     posed: &PlaneMap,
-    noise: f64,
     reach: f64,
 ) -> Option<PlaneMap> {
     let frame = card.extent().corners();
@@ -122,7 +123,7 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
             .patches
             .iter()
             .filter(|it| !it.empty)
-            .flat_map(|it| card::look_at(light, card, &map, &it.rect, noise, reach).seen)
+            .flat_map(|it| card::look_at(light, card, &map, &it.rect, reach).seen)
             .collect();
         if seen.len() < ENOUGH {
             return None;
@@ -150,17 +151,16 @@ fn look_at<F: Fn(usize, usize) -> [f32; 3]>(
     panel: &Panel,
     map: &PlaneMap,
     patch: &crate::panel::Patch,
-    noise: f64,
     reach: f64,
 ) -> super::evidence::Outline {
     let gap_mm = panel.grid.map_or(0.0, |it| {
         (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
     });
     let look = Look {
-        noise,
         reach,
         gap_mm,
         step: 1.0,
+        sides: false,
     };
     outline(light, map, &patch.rect, &look)
 }
@@ -170,14 +170,13 @@ fn look_at_all<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
     panel: &Panel,
     map: &PlaneMap,
-    noise: f64,
     reach: f64,
 ) -> Vec<Seen> {
     panel
         .patches
         .iter()
         .filter(|it| !it.empty)
-        .flat_map(|it| look_at(light, panel, map, it, noise, reach).seen)
+        .flat_map(|it| look_at(light, panel, map, it, reach).seen)
         .collect()
 }
 

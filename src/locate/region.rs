@@ -34,14 +34,17 @@ impl Quad {
     }
 }
 
-/// Finds the quadrilaterals of a view and its noise (standard deviation of a pixel's grading).
-pub(super) fn find(view: &View) -> (Vec<Quad>, f64) {
+/// From level to level.
+const LEVEL_STEP: f64 = 1.8;
+
+/// Finds the quadrilaterals of a view.
+pub(super) fn find(view: &View) -> Vec<Quad> {
     let slope = gradient(view);
-    let noise_slope = f64::from(quantile(&slope, 0.4));
     let mut quads: Vec<Quad> = Vec::new();
-    // Levels from just above the noise to hard outlines.
-    let mut level = (1.6 * noise_slope).max(0.35);
-    for _ in 0..6 {
+    // Levels from just above the noise of the quietest places, which a coarse cloth all around mustn't drown, to hard outlines.
+    let mut level = (1.6 * f64::from(quantile(&slope, 0.08))).max(0.35);
+    let hardest = 1.6 * f64::from(quantile(&slope, 0.4)).max(0.22) * LEVEL_STEP.powi(5);
+    while level < 1.01 * hardest {
         #[expect(clippy::cast_possible_truncation, reason = "a threshold")]
         let threshold = (level * level) as f32;
         for quad in regions(view, &slope, threshold) {
@@ -55,9 +58,9 @@ pub(super) fn find(view: &View) -> (Vec<Quad>, f64) {
                 quads.push(quad);
             }
         }
-        level *= 1.8;
+        level *= LEVEL_STEP;
     }
-    (quads, 1.2 * noise_slope)
+    quads
 }
 
 /// Squared gradient over all channels, per pixel, from Sobel differences.

@@ -9,6 +9,8 @@ use nalgebra::Vector2;
 
 /// Readings along a zone's shorter side.
 const FINENESS: f64 = 12.0;
+/// Readings along the longer side of an area, at most.
+const MOST_READINGS: f64 = 400.0;
 /// Share of a zone that the window covers: a card laid crookedly still holds it.
 const WINDOW: f64 = 0.82;
 /// Places that are returned.
@@ -21,11 +23,8 @@ pub(super) fn even_places(
     area: &Rect,
     size: [f64; 2],
 ) -> Vec<Point> {
-    let step = size[0].min(size[1]) / FINENESS;
-    let (columns, rows) = (
-        count(area.width / step).min(400),
-        count(area.height / step).min(400),
-    );
+    let step = (size[0].min(size[1]) / FINENESS).max(area.width.max(area.height) / MOST_READINGS);
+    let (columns, rows) = (count(area.width / step), count(area.height / step));
     let window = [0, 1].map(|k| count(WINDOW * size[k] / step).max(2));
     if columns <= window[0] || rows <= window[1] {
         return Vec::new();

@@ -24,16 +24,45 @@ pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<
             all.push(light.at(map.map(at))?);
         }
     }
-    let median = [0, 1, 2].map(|k| {
-        let mut values: Vec<f32> = all.iter().map(|it| it[k]).collect();
-        values.sort_by(f32::total_cmp);
-        values[values.len() / 2]
-    });
+    let median = median(&all);
     let off: Vec<f64> = all
         .iter()
         .map(|it| super::view::distance(*it, median))
         .collect();
     Some((median, super::fit::median(&off)))
+}
+
+/// The median colour in the middle of the gaps around a patch, `gap` millimetres wide along x and y.
+pub(super) fn around(
+    light: &impl Light,
+    map: &PlaneMap,
+    rect: &Rect,
+    gap: [f64; 2],
+) -> Option<Graded> {
+    let ring = Rect {
+        x: rect.x - gap[0] / 2.0,
+        y: rect.y - gap[1] / 2.0,
+        width: rect.width + gap[0],
+        height: rect.height + gap[1],
+    };
+    let corners = ring.corners();
+    let all: Vec<Graded> = (0..4)
+        .flat_map(|i| {
+            let (a, b) = (corners[i], corners[(i + 1) % 4]);
+            (0..8).map(move |k| a + (b - a) * (f64::from(k) + 0.5) / 8.0)
+        })
+        .filter_map(|it| light.at(map.map(it)))
+        .collect();
+    (!all.is_empty()).then(|| median(&all))
+}
+
+/// The median of each channel.
+fn median(all: &[Graded]) -> Graded {
+    [0, 1, 2].map(|k| {
+        let mut values: Vec<f32> = all.iter().map(|it| it[k]).collect();
+        values.sort_by(f32::total_cmp);
+        values[values.len() / 2]
+    })
 }
 
 /// Logarithms of a graded colour.

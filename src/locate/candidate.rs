@@ -1,0 +1,242 @@
+//! What each witness says of a way of laying the layout.
+
+use super::card::{self, Search, Sightings};
+use super::chart::Chart;
+use super::evidence::{Look, Stretch, stretch};
+use super::place::Placement;
+use super::pose::Motion;
+use super::region::Quad;
+use super::shade;
+use super::view::{Graded, View, distance};
+use crate::geometry::{PlaneMap, Rect};
+use crate::panel::{Panel, Patch, Place, PlacedCard, Side};
+use std::collections::BTreeMap;
+
+/// A way of laying the layout and what each witness says of it.
+pub(super) struct Candidate {
+    pub placement: Placement,
+    /// Log likelihoods of empty cells, the board around patches, its margins, cards …, colours.
+    pub says: Vec<f64>,
+    /// What came of looking for each card.
+    pub cards: Vec<Search>,
+}
+
+impl Candidate {
+    pub(super) fn total(&self) -> f64 {
+        self.placement.patches + self.says.iter().sum::<f64>()
+    }
+}
+
+/// A card is found where it lies in this share of photos …
+const FOUND: f64 = 0.97;
+/// … and where none lies, something is taken for a card of few zones this often, and for a chart this often.
+const PHANTOM: [f64; 2] = [0.05, 0.001];
+
+/// Asks every witness about every way.
+pub(super) fn hear(
+    view: &View,
+    panel: &Panel,
+    quads: &[Quad],
+    charts: &[Option<Chart>],
+    placements: Vec<Placement>,
+) -> Vec<Candidate> {
+    // Ways of one lattice share a plane, and what lies in it is looked for once.
+    let mut planes: BTreeMap<(usize, usize), Vec<Placement>> = BTreeMap::new();
+    for (i, it) in placements.into_iter().enumerate() {
+        let key = it
+            .lattice
+            .map_or((i, usize::MAX), |lattice| (usize::MAX, lattice));
+        planes.entry(key).or_default().push(it);
+    }
+    let mut out = Vec::new();
+    for ways in planes.into_values() {
+        // What is seen in the mirrored ways' plane would be seen in a mirror.
+        let Some(plane) = ways.iter().find(|it| !it.mirrored).or(ways.first()) else {
+            continue;
+        };
+        let plane = plane.map;
+        let motions: Vec<Motion> = ways.iter().map(|it| motion(&plane, &it.map)).collect();
+        let sightings: Vec<Sightings> = panel
+            .cards
+            .iter()
+            .zip(charts)
+            .map(|(placed, chart)| {
+                card::look_for(view, quads, chart.as_ref(), panel, placed, &plane, &motions)
+            })
+            .collect();
+        for (placement, motion) in ways.into_iter().zip(&motions) {
+            let cards: Vec<Search> = panel
+                .cards
+                .iter()
+                .zip(&sightings)
+                .map(|(placed, seen)| seen.at_its_place(panel, placed, motion))
+                .collect();
+            let [empties, around] = bare(view, panel, &placement.map);
+            let mut says = vec![
+                placement.empties + empties,
+                around,
+                board(view, panel, &placement.map),
+            ];
+            says.extend(
+                panel
+                    .cards
+                    .iter()
+                    .zip(&cards)
+                    .map(|(placed, search)| card_says(placed, search)),
+            );
+            says.push(shade::favour(view, &placement.map, panel));
+            out.push(Candidate {
+                placement,
+                says,
+                cards,
+            });
+        }
+    }
+    out
+}
+
+/// Millimetres of one map to those of another that sends them to the same pixels.
+fn motion(from: &PlaneMap, to: &PlaneMap) -> Motion {
+    to.homography
+        .try_inverse()
+        .map_or_else(Motion::identity, |back| {
+            let out = back * from.homography;
+            out / out[(2, 2)]
+        })
+}
+
+/// Log likelihood of a search's outcome if the way is right, over its being wrong.
+fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
+    let phantom = PHANTOM[usize::from(card::told_by_colours(&placed.card))];
+    let found = (FOUND / phantom).ln();
+    match search {
+        Search::Found(_) => found,
+        Search::Doubtful => 0.5 * found,
+        Search::Missing => ((1.0 - FOUND) / (1.0 - phantom)).ln(),
+    }
+}
+
+/// How far an empty cell's colour may be from the board's between the patches, beside its own spread: wood varies.
+const BOARD_LIKE: f64 = 6.0;
+/// By what factor the light's fall-off may scale it.
+const FALL_OFF: f64 = 0.8;
+/// Log likelihood of a place that does not show the board where the layout has it: a label or a spill may hide it.
+const NOT_BARE: f64 = -3.0;
+
+/// Log likelihoods that empty cells show the bare board, and that it lies around the outermost patches, as it lies around
+/// their neighbours.
+fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> [f64; 2] {
+    let Some(grid) = &panel.grid else {
+        return [0.0; 2];
+    };
+    let gap = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
+    let extent = panel.extent();
+    let inner = extent.inset(0.5 * grid.patch_mm[0].min(grid.patch_mm[1]) + 1e-3);
+    let mut out = [0.0; 2];
+    for cell in &panel.patches {
+        let shown = if cell.empty {
+            shade::inside(view, map, &cell.rect)
+        } else if inner.contains(&cell.rect.centre()) {
+            None
+        } else {
+            shade::around(view, map, &cell.rect, gap).map(|it| (it, 0.0))
+        };
+        let nearest = panel
+            .patches
+            .iter()
+            .filter(|it| !it.empty && it.id != cell.id)
+            .min_by(|a, b| {
+                let away = |it: &Patch| {
+                    (it.rect.centre() - cell.rect.centre()).norm()
+                        + 1e-3 * (it.rect.centre() - extent.centre()).norm()
+                };
+                away(a).total_cmp(&away(b))
+            });
+        if let Some((colour, spread)) = shown
+            && let Some(board) = nearest.and_then(|it| shade::around(view, map, &it.rect, gap))
+            && apart_but_for_light(colour, board) > BOARD_LIKE + spread
+        {
+            out[usize::from(!cell.empty)] += NOT_BARE;
+        }
+    }
+    out
+}
+
+/// Distance of a colour from the nearest that light a little stronger or weaker makes of another.
+fn apart_but_for_light(a: Graded, b: Graded) -> f64 {
+    let dot = |p: Graded, q: Graded| f64::from(p[0] * q[0] + p[1] * q[1] + p[2] * q[2]);
+    let scale = (dot(a, b) / dot(b, b).max(1e-9)).clamp(FALL_OFF, 1.0 / FALL_OFF);
+    #[expect(clippy::cast_possible_truncation, reason = "a colour")]
+    let scaled = b.map(|it| it * scale as f32);
+    distance(a, scaled)
+}
+
+/// Stretches that each side of the board is looked at in.
+const STRETCHES: i32 = 4;
+
+/// Log likelihood of a side of the board being where a way has it, over its being elsewhere, by the number of its stretches
+/// that were seen.
+const SIDE: [f64; 5] = [-2.2, -1.0, 0.0, 2.0, 3.4];
+
+/// Log likelihood that the board's edges are where a way has them.
+fn board(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
+    panel.board.map_or(0.0, |rect| {
+        let sides = sides(view, &rect, map);
+        sides.iter().map(|it| SIDE[*it]).sum()
+    })
+}
+
+/// How many stretches of each side of the board's edge were seen.
+pub(super) fn sides(view: &View, rect: &Rect, map: &PlaneMap) -> [usize; 4] {
+    let corners = rect.corners();
+    let scale = map.jacobian(rect.centre()).determinant().abs().sqrt();
+    let look = Look {
+        // Boards are sawn, and their margins measured, to a few millimetres.
+        reach: (3.0 * scale).clamp(2.0, 8.0),
+        gap_mm: 0.0,
+        step: 1.0,
+        sides: false,
+    };
+    let centre = map.map(rect.centre());
+    [0, 1, 2, 3].map(|i| {
+        let (a, b) = (corners[i], corners[(i + 1) % 4]);
+        let at = |t: i32| a + (b - a) * f64::from(t) / f64::from(STRETCHES);
+        (0..STRETCHES)
+            .filter(|k| {
+                matches!(
+                    stretch(view, map, at(*k), at(k + 1), centre, &look),
+                    Stretch::Outline(_)
+                )
+            })
+            .count()
+    })
+}
+
+/// Names of the witnesses in the order of [`Candidate::says`].
+pub(super) fn names(panel: &Panel) -> Vec<String> {
+    let mut out = vec![
+        "empty cells".to_owned(),
+        "the board around the patches".to_owned(),
+        "the board's margins".to_owned(),
+    ];
+    out.extend(
+        panel
+            .cards
+            .iter()
+            .map(|it| format!("card `{}` {}", it.card.id, place_words(it))),
+    );
+    out.push("known colours".to_owned());
+    out
+}
+
+/// Where a card should be, in words.
+pub(super) fn place_words(placed: &PlacedCard) -> String {
+    match placed.place {
+        Place::Anywhere => "anywhere in the photo".to_owned(),
+        Place::Beside(Side::Left) => "left of the grid".to_owned(),
+        Place::Beside(Side::Right) => "right of the grid".to_owned(),
+        Place::Beside(Side::Top) => "above the grid".to_owned(),
+        Place::Beside(Side::Bottom) => "below the grid".to_owned(),
+        Place::AtMm([x, y]) => format!("at {x:.0} mm, {y:.0} mm"),
+    }
+}

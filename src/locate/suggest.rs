@@ -1,0 +1,245 @@
+//! Poses of a card that regions and even places suggest.
+
+use super::pose::{Motion, Pose};
+use super::region::Quad;
+use super::scan;
+use super::view::{View, whole};
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::{Panel, Place, PlacedCard};
+use nalgebra::Vector2;
+use std::collections::BTreeMap;
+
+/// Poses that are looked at closely, the best supported first.
+const CLOSELY: usize = 40;
+
+/// Poses that regions of a zone's size, or the card's, suggest, those that most regions agree on first.
+pub(super) fn poses(
+    quads: &[Quad],
+    card: &Panel,
+    plane: &PlaneMap,
+    fits: &dyn Fn(&Pose) -> bool,
+) -> Vec<Pose> {
+    let mut rects: Vec<Rect> = vec![card.outer(), card.extent()];
+    rects.extend(card.patches.iter().filter(|it| !it.empty).map(|it| it.rect));
+    rects.dedup();
+    let middle = card.extent().centre();
+    let mut all: Vec<Pose> = Vec::new();
+    for quad in quads {
+        let Some(corners) = on_plane(quad, plane) else {
+            continue;
+        };
+        let Some((sides, angle, centre)) = rectangle(&corners) else {
+            continue;
+        };
+        for rect in &rects {
+            for turn in 0..4 {
+                let (w, h) = if turn % 2 == 0 {
+                    (sides.0, sides.1)
+                } else {
+                    (sides.1, sides.0)
+                };
+                let (across, down) = (w / rect.width, h / rect.height);
+                let scale = (across * down).sqrt();
+                if !((0.86..1.14).contains(&scale) && (0.88..1.14).contains(&(across / down))) {
+                    continue;
+                }
+                let angle = wrap(angle + f64::from(turn) * std::f64::consts::FRAC_PI_2);
+                // A region's own size is rough.
+                let scale = scale.clamp(0.95, 1.03);
+                let (sin, cos) = angle.sin_cos();
+                let off = (middle - rect.centre()) * scale;
+                let centre =
+                    centre + Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y);
+                let pose = Pose {
+                    centre,
+                    angle,
+                    scale,
+                };
+                if fits(&pose) {
+                    all.push(pose);
+                }
+            }
+        }
+    }
+    let smallest = rects
+        .iter()
+        .map(|it| it.width.min(it.height))
+        .fold(f64::MAX, f64::min);
+    // Two or three zones don't outvote what else lies about: there every pose that differs is looked at.
+    let share = if card.patches.len() > 3 { 0.25 } else { 0.05 };
+    agreed(&all, share * smallest)
+}
+
+/// Poses of a card of one to three zones from even places in the plane, square to the panel.
+pub(super) fn scanned(
+    view: &View,
+    panel: &Panel,
+    placed: &PlacedCard,
+    plane: &PlaneMap,
+    ways: &[Motion],
+    fits: &dyn Fn(&Pose) -> bool,
+) -> Vec<Pose> {
+    let card = &placed.card;
+    let middle = card.extent().centre();
+    let areas = scan_areas(panel, placed, ways);
+    // Zones are often of one size, and places depend on nothing else.
+    let mut known: Vec<([f64; 2], Vec<Point>)> = Vec::new();
+    let mut out: Vec<Pose> = Vec::new();
+    for turn in 0..4 {
+        let angle = wrap(f64::from(turn) * std::f64::consts::FRAC_PI_2);
+        let (sin, cos) = angle.sin_cos();
+        for zone in card
+            .patches
+            .iter()
+            .filter(|it| !it.empty)
+            .map(|it| &it.rect)
+        {
+            let size = if turn % 2 == 0 {
+                [zone.width, zone.height]
+            } else {
+                [zone.height, zone.width]
+            };
+            let off = middle - zone.centre();
+            let off = Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y);
+            let at = known
+                .iter()
+                .position(|it| (0..2).all(|k| (it.0[k] - size[k]).abs() < 1e-9))
+                .unwrap_or_else(|| {
+                    let places = areas
+                        .iter()
+                        .flat_map(|it| scan::even_places(view, plane, it, size))
+                        .collect();
+                    known.push((size, places));
+                    known.len() - 1
+                });
+            out.extend(
+                known[at]
+                    .1
+                    .iter()
+                    .map(|place| Pose {
+                        centre: place + off,
+                        angle,
+                        scale: 1.0,
+                    })
+                    .filter(fits),
+            );
+        }
+        // A single square zone looks the same in every turn.
+        if card.patches.len() == 1 {
+            break;
+        }
+    }
+    out
+}
+
+/// Where in the plane even places are looked for: all around the panel, or where each way has the card.
+fn scan_areas(panel: &Panel, placed: &PlacedCard, ways: &[Motion]) -> Vec<Rect> {
+    let outer = placed.card.outer();
+    let longest = outer.width.max(outer.height);
+    let Place::AtMm([x, y]) = placed.place else {
+        return vec![panel.extent().inset(-(1.6 * longest + 60.0))];
+    };
+    let stated = Point::new(x, y) + Vector2::new(longest, longest) / 2.0;
+    let mut centres: Vec<Point> = Vec::new();
+    for way in ways {
+        let Some(back) = way.try_inverse() else {
+            continue;
+        };
+        let at = back * stated.to_homogeneous();
+        let at = Point::new(at.x / at.z, at.y / at.z);
+        if centres.iter().all(|it| (it - at).norm() > 1.0) {
+            centres.push(at);
+        }
+    }
+    let side = longest + 80.0;
+    centres
+        .into_iter()
+        .map(|it| Rect {
+            x: it.x - side / 2.0,
+            y: it.y - side / 2.0,
+            width: side,
+            height: side,
+        })
+        .collect()
+}
+
+/// The poses that most others agree with within `near` millimetres, one of each agreement.
+///
+/// A chart's regions can each be any of its zones, in four turns: only the right pose is suggested by many of them.
+fn agreed(all: &[Pose], near: f64) -> Vec<Pose> {
+    let cell = |it: &Pose| {
+        let quarter = (it.angle / std::f64::consts::FRAC_PI_2).round();
+        (
+            whole(it.centre.x / near),
+            whole(it.centre.y / near),
+            whole(quarter + 0.5).rem_euclid(4),
+        )
+    };
+    let mut bins: BTreeMap<(i32, i32, i32), Vec<usize>> = BTreeMap::new();
+    for (i, it) in all.iter().enumerate() {
+        bins.entry(cell(it)).or_default().push(i);
+    }
+    let mut ranked: Vec<(usize, usize)> = bins
+        .iter()
+        .filter_map(|((x, y, turn), members)| {
+            let votes = (-1..=1)
+                .flat_map(|dx| (-1..=1).map(move |dy| (x + dx, y + dy, *turn)))
+                .filter_map(|it| bins.get(&it))
+                .map(Vec::len)
+                .sum();
+            members.first().map(|first| (votes, *first))
+        })
+        .collect();
+    ranked.sort_by_key(|it| (std::cmp::Reverse(it.0), it.1));
+    let mut out: Vec<Pose> = Vec::new();
+    for (_, i) in ranked {
+        let pose = all[i];
+        let twin = out.iter().any(|it| {
+            (it.centre - pose.centre).norm() < near && (it.angle - pose.angle).cos() > 0.99
+        });
+        if !twin {
+            out.push(pose);
+        }
+        if out.len() == CLOSELY {
+            break;
+        }
+    }
+    out
+}
+
+/// An angle brought between −π and π.
+fn wrap(angle: f64) -> f64 {
+    angle.sin().atan2(angle.cos())
+}
+
+/// A region's corners in panel millimetres.
+fn on_plane(quad: &Quad, plane: &PlaneMap) -> Option<[Point; 4]> {
+    let mut out = quad.corners;
+    for it in &mut out {
+        *it = plane.unmap(*it)?;
+    }
+    Some(out)
+}
+
+/// Sides (along the turned x axis, along y), angle (within ±45°) and centre of corners that are nearly a rectangle.
+fn rectangle(corners: &[Point; 4]) -> Option<((f64, f64), f64, Point)> {
+    let along = |i: usize| corners[(i + 1) % 4] - corners[i];
+    // The side that points most to the right is the top.
+    let top = (0..4).max_by(|a, b| {
+        let slant = |i: usize| along(i).x / along(i).norm();
+        slant(*a).total_cmp(&slant(*b))
+    })?;
+    let (a, b) = (along(top), along((top + 1) % 4));
+    let (c, d) = (-along((top + 2) % 4), -along((top + 3) % 4));
+    let (w, h) = ((a.norm() + c.norm()) / 2.0, (b.norm() + d.norm()) / 2.0);
+    let near = |u: Vector2<f64>, v: Vector2<f64>| (u - v).norm() < 0.14 * u.norm().max(v.norm());
+    let right_angle = a.dot(&b).abs() < 0.14 * a.norm() * b.norm();
+    if !(near(a, c) && near(b, d) && right_angle) {
+        return None;
+    }
+    let u = a + c;
+    let sum = corners
+        .iter()
+        .fold(Vector2::zeros(), |all, it| all + it.coords);
+    Some(((w, h), u.y.atan2(u.x), Point::from(sum / 4.0)))
+}
