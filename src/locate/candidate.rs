@@ -7,9 +7,10 @@ use super::place::Placement;
 use super::pose::Motion;
 use super::region::Quad;
 use super::shade;
-use super::view::{Graded, View, distance};
-use crate::geometry::{PlaneMap, Rect};
+use super::view::{Graded, Light, View, distance};
+use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Patch, Place, PlacedCard, Side};
+use nalgebra::Vector2;
 use std::collections::BTreeMap;
 
 /// A way of laying the layout and what each witness says of it.
@@ -74,7 +75,7 @@ pub(super) fn hear(
             let [empties, around] = bare(view, panel, &placement.map);
             let mut says = vec![
                 placement.empties + empties,
-                around,
+                unless(SHADED, around),
                 board(view, panel, &placement.map),
             ];
             says.extend(
@@ -175,19 +176,33 @@ fn apart_but_for_light(a: Graded, b: Graded) -> f64 {
 const STRETCHES: i32 = 4;
 
 /// Log likelihood of a side of the board being where a way has it, over its being elsewhere, by the number of its stretches
-/// that were seen.
+/// that were seen. As if one side in ten were hidden, and one place in thirty held another edge by chance; of the rest,
+/// of 772 sides of simulated boards 96 % showed all four, of 90 places without a side 98 % none.
 const SIDE: [f64; 5] = [-2.2, -1.0, 0.0, 2.0, 3.4];
+
+/// This often a board melts into the table all round, or is covered, and its edge says nothing.
+const MELTS: f64 = 0.1;
+/// This often shadows or highlights change the board's colour around outer patches, and it says nothing.
+const SHADED: f64 = 0.05;
+
+/// A log likelihood that is, with some probability, no evidence at all.
+fn unless(mute: f64, says: f64) -> f64 {
+    (mute + (1.0 - mute) * says.exp()).ln()
+}
 
 /// Log likelihood that the board's edges are where a way has them.
 fn board(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
     panel.board.map_or(0.0, |rect| {
-        let sides = sides(view, &rect, map);
-        sides.iter().map(|it| SIDE[*it]).sum()
+        let sum = sides(view, panel, &rect, map)
+            .iter()
+            .map(|it| SIDE[*it])
+            .sum();
+        unless(MELTS, sum)
     })
 }
 
-/// How many stretches of each side of the board's edge were seen.
-pub(super) fn sides(view: &View, rect: &Rect, map: &PlaneMap) -> [usize; 4] {
+/// How many stretches of each side of the board's edge were seen, with the board's own colour inside.
+fn sides(view: &View, panel: &Panel, rect: &Rect, map: &PlaneMap) -> [usize; 4] {
     let corners = rect.corners();
     let scale = map.jacobian(rect.centre()).determinant().abs().sqrt();
     let look = Look {
@@ -206,10 +221,45 @@ pub(super) fn sides(view: &View, rect: &Rect, map: &PlaneMap) -> [usize; 4] {
                 matches!(
                     stretch(view, map, at(*k), at(k + 1), centre, &look),
                     Stretch::Outline(_)
-                )
+                ) && board_inside(view, panel, rect, map, at(*k), at(k + 1)) != Some(false)
             })
             .count()
     })
+}
+
+/// Whether the colour inside of a stretch of the board's edge is that around the nearest patch; none where either is out of view.
+fn board_inside(
+    view: &View,
+    panel: &Panel,
+    board: &Rect,
+    map: &PlaneMap,
+    from: Point,
+    to: Point,
+) -> Option<bool> {
+    let gap = panel
+        .grid
+        .map(|it| [0, 1].map(|k| it.pitch_mm[k] - it.patch_mm[k]))?;
+    let middle = from + (to - from) / 2.0;
+    let nearest = panel.patches.iter().filter(|it| !it.empty).min_by(|a, b| {
+        let away = |it: &Patch| (it.rect.centre() - middle).norm();
+        away(a).total_cmp(&away(b))
+    })?;
+    let along = (to - from).normalize();
+    let inward = Vector2::new(-along.y, along.x);
+    let inward = inward * inward.dot(&(board.centre() - middle)).signum();
+    // Margins are no narrower than gaps.
+    let margin = gap[0].min(gap[1]) / 2.0;
+    let seen: Vec<Graded> = (0..8)
+        .filter_map(|k| {
+            let along = from + (to - from) * (f64::from(k) + 0.5) / 8.0;
+            view.at(map.map(along + inward * margin))
+        })
+        .collect();
+    if seen.is_empty() {
+        return None;
+    }
+    let around = shade::around(view, map, &nearest.rect, gap)?;
+    Some(apart_but_for_light(shade::median(&seen), around) < 1.5 * BOARD_LIKE)
 }
 
 /// Names of the witnesses in the order of [`Candidate::says`].

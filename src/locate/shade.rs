@@ -57,7 +57,7 @@ pub(super) fn around(
 }
 
 /// The median of each channel.
-fn median(all: &[Graded]) -> Graded {
+pub(super) fn median(all: &[Graded]) -> Graded {
     [0, 1, 2].map(|k| {
         let mut values: Vec<f32> = all.iter().map(|it| it[k]).collect();
         values.sort_by(f32::total_cmp);

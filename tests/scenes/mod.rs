@@ -95,7 +95,8 @@ pub(crate) fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &
             return Outcome::Wrong(format!("patch {id} is {worst:.2} of its size off"));
         }
     }
-    for (card, truth) in found.cards.iter().zip(&truth.cards) {
+    for card in &found.cards {
+        let truth = &truth.cards[card.index];
         let layout = &panel.cards[card.index].card;
         for (zone, patch) in truth.zones.iter().zip(&layout.patches) {
             let outline = card.map.outline(&patch.rect);
