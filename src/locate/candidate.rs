@@ -136,7 +136,12 @@ fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> [f64; 2] {
     let mut out = [0.0; 2];
     for cell in &panel.patches {
         let shown = if cell.empty {
-            shade::inside(view, map, &cell.rect)
+            let inside = shade::inside(view, map, &cell.rect);
+            if inside.is_none() {
+                // Who photographs a board has it in view.
+                out[0] += NOT_BARE;
+            }
+            inside
         } else if inner.contains(&cell.rect.centre()) {
             None
         } else {

@@ -46,8 +46,10 @@ impl Chart {
 const LIKE: f64 = 1.2;
 /// How much worse every other way of laying the chart must be.
 const CLEARLY: f64 = 1.6;
-/// Lattices that are looked at.
-const LATTICES: usize = 4;
+/// Lattices that are looked at, at most: those of patches of a like size may come before the chart's.
+const LATTICES: usize = 12;
+/// Colours so like, in a chart seen so well, that no more are looked at.
+const SURELY: (f64, f64) = (0.6, 0.8);
 
 /// Finds a chart; none if the card is not one, or is not seen beyond doubt.
 ///
@@ -69,6 +71,12 @@ pub(super) fn find(view: &View, quads: &[Quad], card: &Panel, mirrored: bool) ->
                 .filter(|it| it.mirrored == mirrored && it.share() > 0.6)
                 .filter_map(|it| Some((shade::misfit(view, &it.map, card)?.0, it))),
         );
+        if laid
+            .iter()
+            .any(|it| it.0 < SURELY.0 && it.1.share() > SURELY.1)
+        {
+            break;
+        }
     }
     laid.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (misfit, best) = laid.first()?;
