@@ -95,6 +95,42 @@ pub struct PlaneMap {
     pub radial: Option<Radial>,
 }
 
+/// The map through four points by elimination, many times faster than the decomposition; none where that is ill-conditioned.
+fn four(
+    norm_from: &Matrix3<f64>,
+    norm_to: &Matrix3<f64>,
+    from: [Point; 4],
+    to: [Point; 4],
+) -> Option<PlaneMap> {
+    let mut left = nalgebra::SMatrix::<f64, 8, 8>::zeros();
+    let mut right = nalgebra::SVector::<f64, 8>::zeros();
+    for (i, (p, q)) in from.iter().zip(&to).enumerate() {
+        let p = norm_from * Vector3::new(p.x, p.y, 1.0);
+        let q = norm_to * Vector3::new(q.x, q.y, 1.0);
+        for (k, value) in [p.x, p.y, 1.0].into_iter().enumerate() {
+            left[(2 * i, k)] = value;
+            left[(2 * i + 1, 3 + k)] = value;
+        }
+        for (k, value) in [p.x, p.y].into_iter().enumerate() {
+            left[(2 * i, 6 + k)] = -q.x * value;
+            left[(2 * i + 1, 6 + k)] = -q.y * value;
+        }
+        (right[2 * i], right[2 * i + 1]) = (q.x, q.y);
+    }
+    let lu = left.lu();
+    if lu.determinant().abs() < 1e-6 {
+        return None;
+    }
+    let h = lu.solve(&right)?;
+    let h = Matrix3::new(h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], 1.0);
+    let homography = norm_to.try_inverse()? * h * norm_from;
+    let homography = homography / homography[(2, 2)];
+    homography
+        .iter()
+        .all(|it| it.is_finite())
+        .then(|| PlaneMap::new(homography))
+}
+
 impl PlaneMap {
     /// A map without a lens term.
     #[must_use]
@@ -115,6 +151,11 @@ impl PlaneMap {
             return None;
         }
         let (norm_from, norm_to) = (normalisation(from)?, normalisation(to)?);
+        if let ([a, b, c, d], [e, f, g, h]) = (from, to)
+            && let Some(exact) = four(&norm_from, &norm_to, [*a, *b, *c, *d], [*e, *f, *g, *h])
+        {
+            return Some(exact);
+        }
         let mut normal = nalgebra::SMatrix::<f64, 9, 9>::zeros();
         for (p, q) in from.iter().zip(to) {
             let p = norm_from * Vector3::new(p.x, p.y, 1.0);

@@ -1,7 +1,7 @@
 //! Cards, found in the panel's plane by size, place and zones.
 
 use super::chart::Chart;
-use super::evidence::{Look, Outline, outline};
+use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit;
 use super::pose::{Motion, Pose, fits_place, posed};
 use super::region::Quad;
@@ -244,7 +244,7 @@ pub(super) fn look_at(
     let look = Look {
         reach,
         gap_mm,
-        step: 1.0,
+        step: coarseness(reach),
         sides: card.patches.len() <= 3,
     };
     outline(light, map, rect, &look)

@@ -5,7 +5,7 @@
 
 use super::card;
 use super::lattice;
-use super::place::{self, Placement};
+use super::place;
 use super::region::Quad;
 use super::shade;
 use super::view::View;
@@ -48,8 +48,10 @@ const LIKE: f64 = 1.2;
 const CLEARLY: f64 = 1.6;
 /// Lattices that are looked at, at most: those of patches of a like size may come before the chart's.
 const LATTICES: usize = 12;
-/// Colours so like, in a chart seen so well, that no more are looked at.
-const SURELY: (f64, f64) = (0.6, 0.8);
+/// Colours so like that no more are looked at.
+const SURELY: f64 = 0.6;
+/// Share of the zones whose outlines must be seen.
+const SEEN: f64 = 0.6;
 
 /// Finds a chart; none if the card is not one, or is not seen beyond doubt.
 ///
@@ -62,32 +64,29 @@ pub(super) fn find(view: &View, quads: &[Quad], card: &Panel, mirrored: bool) ->
     let mut lattices = lattice::grow_all(card, grid, quads);
     let enough = (card.patches.len() / 3).max(4);
     lattices.retain(|it| it.cells.len() >= enough);
-    let mut laid: Vec<(f64, Placement)> = Vec::new();
-    for mut lattice in lattice::distinct(grid, lattices, LATTICES) {
-        place::refine(view, grid, &mut lattice);
+    let mut laid: Vec<(f64, PlaneMap)> = Vec::new();
+    for lattice in lattice::distinct(grid, lattices, LATTICES) {
         laid.extend(
-            place::placements(view, card, grid, &lattice)
+            place::arrangements(grid, &card.outer(), &lattice)
                 .into_iter()
-                .filter(|it| it.mirrored == mirrored && it.share() > 0.6)
-                .filter_map(|it| Some((shade::misfit(view, &it.map, card)?.0, it))),
+                .filter(|it| it.mirrored == mirrored)
+                .filter_map(|it| Some((shade::misfit(view, &it.map, card)?.0, it.map))),
         );
-        if laid
-            .iter()
-            .any(|it| it.0 < SURELY.0 && it.1.share() > SURELY.1)
-        {
+        if laid.iter().any(|it| it.0 < SURELY) {
             break;
         }
     }
     laid.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (misfit, best) = laid.first()?;
+    let (misfit, best) = *laid.first()?;
     let zone = card.extent().width / grid.columns as f64;
-    let apart = |it: &Placement| {
+    let apart = |it: &PlaneMap| {
         card.extent().corners().iter().any(|p| {
-            let scale = best.map.jacobian(*p).determinant().abs().sqrt();
-            (it.map.map(*p) - best.map.map(*p)).norm() > 0.3 * scale * zone
+            let scale = best.jacobian(*p).determinant().abs().sqrt();
+            (it.map(*p) - best.map(*p)).norm() > 0.3 * scale * zone
         })
     };
     let rival = laid.iter().find(|it| apart(&it.1)).map(|it| it.0);
     let clear = rival.is_none_or(|it| it > CLEARLY * misfit);
-    (*misfit < LIKE && clear).then(|| Chart::new(card, best.map))
+    let like = misfit < LIKE && clear;
+    (like && place::weigh(view, card, &best).share() > SEEN).then(|| Chart::new(card, best))
 }

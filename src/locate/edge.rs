@@ -51,9 +51,9 @@ pub(super) fn profile(
     let samples = if length < 12.0 {
         6
     } else if length < 40.0 {
-        10
+        8
     } else {
-        16
+        12
     };
     // Corners are rounded, and belong to the other side as well.
     let spare = 0.14;
@@ -69,7 +69,7 @@ pub(super) fn profile(
                 squares += c * c;
             }
         }
-        #[expect(clippy::cast_precision_loss, reason = "16 at most")]
+        #[expect(clippy::cast_precision_loss, reason = "12 at most")]
         let n = samples as f32;
         let mean = sum.map(|it| it / n);
         let scatter = squares / n - mean.iter().map(|it| it * it).sum::<f32>();

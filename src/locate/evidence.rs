@@ -35,6 +35,11 @@ pub(super) struct Look {
     pub sides: bool,
 }
 
+/// Pixels from reading to reading that suit a reach: the farther, the coarser.
+pub(super) fn coarseness(reach: f64) -> f64 {
+    (reach / 4.0).max(1.0)
+}
+
 /// Looks for the outline of a rectangle.
 pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Look) -> Outline {
     let mut out = Outline::default();
@@ -102,7 +107,7 @@ pub(super) fn stretch(
     let middle = from + (to - from) / 2.0;
     let scale = map.jacobian(middle).determinant().abs().sqrt();
     let gap = look.gap_mm * scale;
-    let far = (3.0 * look.reach).max(5.0 * look.step);
+    let far = (2.5 * look.reach).max(5.0 * look.step);
     let inwards = far.min(0.35 * depth.abs()).max(2.0 * look.step);
     let outwards = if look.gap_mm > 0.0 {
         far.min((0.55 * gap).max(look.step))

@@ -77,7 +77,7 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
     out
 }
 
-/// The first `most` lattices, those of the same cells as one before them left out.
+/// The first `most` lattices, those of mostly the same cells as one before them left out.
 pub(super) fn distinct(grid: &Grid, lattices: Vec<Lattice>, most: usize) -> Vec<Lattice> {
     let mut out: Vec<Lattice> = Vec::new();
     for it in lattices {
@@ -91,25 +91,35 @@ pub(super) fn distinct(grid: &Grid, lattices: Vec<Lattice>, most: usize) -> Vec<
     out
 }
 
-/// Whether all cells of `b` are cells of `a` as well.
+/// Whether most cells of `b` are cells of `a` as well, lying the same way.
 fn same_cells(grid: &Grid, a: &Lattice, b: &Lattice) -> bool {
-    let places: Vec<([Point; 4], f64)> = a
-        .cells
+    let centres = |it: &Lattice| -> Vec<Point> {
+        it.cells
+            .iter()
+            .map(|cell| it.map.map(Lattice::rect(grid, *cell).centre()))
+            .collect()
+    };
+    let (there, here) = (centres(a), centres(b));
+    let Some(cell) = b.cells.get(b.cells.len() / 2) else {
+        return true;
+    };
+    let at = Lattice::rect(grid, *cell).centre();
+    let near = 0.12
+        * b.map.jacobian(at).determinant().abs().sqrt()
+        * grid.patch_mm[0].min(grid.patch_mm[1]);
+    let shared = here
         .iter()
-        .map(|it| {
-            let corners = a.map.outline(&Lattice::rect(grid, *it));
-            (corners, super::region::polygon_area(&corners).sqrt())
-        })
-        .collect();
-    b.cells.iter().all(|it| {
-        let corners = b.map.outline(&Lattice::rect(grid, *it));
-        places.iter().any(|(other, size)| {
-            // Half a turn is left open; a quarter makes another lattice unless the patches are square.
-            [0, 2].iter().any(|turn| {
-                (0..4).all(|i| (corners[i] - other[(i + turn) % 4]).norm() < 0.1 * size)
-            })
-        })
-    })
+        .filter(|p| there.iter().any(|q| (*p - q).norm() < near))
+        .count();
+    // Half a turn is left open; a quarter makes another lattice unless the patches are square.
+    let across = |it: &Lattice| {
+        let p = it.map.unmap(b.map.map(at)).unwrap_or(at);
+        it.map.jacobian(p).column(0).normalize()
+    };
+    let square = (grid.patch_mm[0] - grid.patch_mm[1]).abs() < 1e-3 * grid.patch_mm[0]
+        && (grid.pitch_mm[0] - grid.pitch_mm[1]).abs() < 1e-3 * grid.pitch_mm[0];
+    let along = across(a).dot(&across(b)).abs();
+    5 * shared >= 3 * here.len() && (along > 0.9 || square)
 }
 
 /// The rectangles of a cell that may show as a region of their own: the patch, and halves where there are masks.

@@ -1,12 +1,12 @@
 //! Ways of laying the layout on a lattice, each with the evidence of all its outlines.
 
-use super::evidence::{Look, Outline, outline};
+use super::evidence::{Look, outline};
 use super::fit;
 use super::lattice::{Lattice, plausible};
 use super::view::{View, whole};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Grid, Panel};
-use nalgebra::Matrix3;
+use nalgebra::{Matrix3, Vector2};
 use std::collections::BTreeMap;
 
 /// A way of laying the layout on the photo.
@@ -29,6 +29,17 @@ pub(super) struct Placement {
 }
 
 impl Placement {
+    /// Adds a cell in which a patch is seen with a belief.
+    fn count(&mut self, empty: bool, visible: f64) {
+        if empty {
+            self.empties -= favour(visible);
+        } else {
+            self.patches += favour(visible);
+            self.seen += visible;
+            self.of += 1.0;
+        }
+    }
+
     /// Share of the patches that were seen.
     pub(super) fn share(&self) -> f64 {
         self.seen / self.of.max(1.0)
@@ -47,7 +58,7 @@ pub(super) fn favour(visible: f64) -> f64 {
 
 /// Refines a lattice on its cells' outlines in the view.
 pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice) {
-    for round in 0..3 {
+    for round in 0..2 {
         let seen: Vec<_> = lattice
             .cells
             .iter()
@@ -82,7 +93,6 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, round: i32) -> Look {
     let size = scale * rect.width.min(rect.height);
     let share = match round {
         0 => 0.12,
-        1 => 0.07,
         _ => 0.06,
     };
     Look {
@@ -93,15 +103,19 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, round: i32) -> Look {
     }
 }
 
-/// All ways of laying a grid on a lattice.
-pub(super) fn placements(
-    view: &View,
-    panel: &Panel,
-    grid: &Grid,
-    lattice: &Lattice,
-) -> Vec<Placement> {
+/// A way of laying a grid on a lattice.
+pub(super) struct Arrangement {
+    /// The layout's millimetres to the lattice's: a rigid motion.
+    moved: PlaneMap,
+    /// The layout's millimetres to view pixels.
+    pub map: PlaneMap,
+    /// Whether the layout would be seen in a mirror.
+    pub mirrored: bool,
+}
+
+/// All ways of laying a grid on a lattice so that `outer` lies before the horizon.
+pub(super) fn arrangements(grid: &Grid, outer: &Rect, lattice: &Lattice) -> Vec<Arrangement> {
     let mut out = Vec::new();
-    let mut known: BTreeMap<(i32, i32), Outline> = BTreeMap::new();
     let (rows, columns) = (whole(grid.rows as f64), whole(grid.columns as f64));
     let square = same(grid.patch_mm) && same(grid.pitch_mm);
     for transposed in [false, true] {
@@ -116,21 +130,25 @@ pub(super) fn placements(
         for (i, j) in windows(lattice, wide, high) {
             for turn in 0..4 {
                 let motion = motion(transposed, turn);
-                if let Some(it) = lay(
-                    view,
-                    panel,
-                    grid,
-                    lattice,
-                    &mut known,
-                    (i, j, transposed),
-                    motion,
-                ) {
-                    out.push(it);
-                }
+                out.extend(lay(grid, outer, lattice, (i, j), (wide, high), motion));
             }
         }
     }
     out
+}
+
+/// All ways of laying a panel on a lattice, each with the evidence of its outlines.
+pub(super) fn placements(
+    view: &View,
+    panel: &Panel,
+    grid: &Grid,
+    lattice: &Lattice,
+) -> Vec<Placement> {
+    let mut known: BTreeMap<(i32, i32), f64> = BTreeMap::new();
+    arrangements(grid, &panel.outer(), lattice)
+        .iter()
+        .map(|it| gather(view, panel, grid, lattice, &mut known, it))
+        .collect()
 }
 
 /// Whether both are the same length within a part in a thousand.
@@ -173,69 +191,71 @@ fn motion(transposed: bool, turn: i32) -> Matrix3<f64> {
     }
 }
 
-/// Lays the layout and gathers the evidence; none if it would lie beyond the horizon.
+/// Lays the layout on a window of the lattice's cells; none if it would lie beyond the horizon.
 fn lay(
+    grid: &Grid,
+    outer: &Rect,
+    lattice: &Lattice,
+    first: (i32, i32),
+    size: (i32, i32),
+    motion: Matrix3<f64>,
+) -> Option<Arrangement> {
+    let middle = |columns: i32, rows: i32| {
+        Point::new(
+            (f64::from(columns - 1) * grid.pitch_mm[0] + grid.patch_mm[0]) / 2.0,
+            (f64::from(rows - 1) * grid.pitch_mm[1] + grid.patch_mm[1]) / 2.0,
+        )
+    };
+    let centre = middle(whole(grid.columns as f64), whole(grid.rows as f64));
+    let to = middle(size.0, size.1).coords
+        + Vector2::new(
+            f64::from(first.0) * grid.pitch_mm[0],
+            f64::from(first.1) * grid.pitch_mm[1],
+        );
+    let moved = Matrix3::new_translation(&to) * motion * Matrix3::new_translation(&-centre.coords);
+    let homography = lattice.map.homography * moved;
+    let pivot = homography[(2, 2)];
+    if pivot.abs() < 1e-12 || !in_front(&homography, outer) {
+        return None;
+    }
+    Some(Arrangement {
+        moved: PlaneMap::new(moved),
+        map: PlaneMap::new(homography / pivot),
+        mirrored: motion.determinant() < 0.0,
+    })
+}
+
+/// The evidence of all outlines of an arrangement; beliefs in the lattice's cells are `known` from one to the next.
+fn gather(
     view: &View,
     panel: &Panel,
     grid: &Grid,
     lattice: &Lattice,
-    known: &mut BTreeMap<(i32, i32), Outline>,
-    window: (i32, i32, bool),
-    motion: Matrix3<f64>,
-) -> Option<Placement> {
-    let last = (
-        f64::from(whole(grid.columns as f64) - 1),
-        f64::from(whole(grid.rows as f64) - 1),
-    );
-    let centre = Point::new(
-        (last.0 * grid.pitch_mm[0] + grid.patch_mm[0]) / 2.0,
-        (last.1 * grid.pitch_mm[1] + grid.patch_mm[1]) / 2.0,
-    );
-    let cells = if window.2 {
-        (last.1, last.0)
-    } else {
-        (last.0, last.1)
-    };
-    let to = Point::new(
-        f64::from(window.0) * grid.pitch_mm[0]
-            + (cells.0 * grid.pitch_mm[0] + grid.patch_mm[0]) / 2.0,
-        f64::from(window.1) * grid.pitch_mm[1]
-            + (cells.1 * grid.pitch_mm[1] + grid.patch_mm[1]) / 2.0,
-    );
-    let inward = Matrix3::new_translation(&-centre.coords);
-    let outward = Matrix3::new_translation(&to.coords);
-    let moved = outward * motion * inward;
-    let homography = lattice.map.homography * moved;
-    let pivot = homography[(2, 2)];
-    if pivot.abs() < 1e-12 || !in_front(&homography, &panel.outer()) {
-        return None;
-    }
-    let map = PlaneMap::new(homography / pivot);
+    known: &mut BTreeMap<(i32, i32), f64>,
+    arrangement: &Arrangement,
+) -> Placement {
+    let map = arrangement.map;
     let mut out = Placement {
         map,
-        mirrored: motion.determinant() < 0.0,
+        mirrored: arrangement.mirrored,
         lattice: None,
         patches: 0.0,
         empties: 0.0,
         seen: 0.0,
         of: 0.0,
     };
-    let lattice_of = PlaneMap::new(moved);
     for patch in &panel.patches {
         let visible = if patch.cell.is_some() {
-            let at = lattice_of.map(patch.rect.centre());
+            let at = arrangement.moved.map(patch.rect.centre());
             let cell = (
                 whole((at.x - grid.patch_mm[0] / 2.0) / grid.pitch_mm[0] + 0.5),
                 whole((at.y - grid.patch_mm[1] / 2.0) / grid.pitch_mm[1] + 0.5),
             );
-            known
-                .entry(cell)
-                .or_insert_with(|| {
-                    let rect = Lattice::rect(grid, cell);
-                    let look = look(&lattice.map, grid, &rect, 2);
-                    outline(view, &lattice.map, &rect, &look)
-                })
-                .visible()
+            *known.entry(cell).or_insert_with(|| {
+                let rect = Lattice::rect(grid, cell);
+                let look = look(&lattice.map, grid, &rect, 2);
+                outline(view, &lattice.map, &rect, &look).visible()
+            })
         } else {
             let look = Look {
                 gap_mm: 0.0,
@@ -243,15 +263,9 @@ fn lay(
             };
             outline(view, &map, &patch.rect, &look).visible()
         };
-        if patch.empty {
-            out.empties -= favour(visible);
-        } else {
-            out.patches += favour(visible);
-            out.seen += visible;
-            out.of += 1.0;
-        }
+        out.count(patch.empty, visible);
     }
-    Some(out)
+    out
 }
 
 /// Whether all of a rectangle lies on the near side of the horizon.
@@ -308,14 +322,10 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
     };
     for patch in &panel.patches {
         let look = free_look(panel, map, &patch.rect, 2);
-        let visible = outline(view, map, &patch.rect, &look).visible();
-        if patch.empty {
-            out.empties -= favour(visible);
-        } else {
-            out.patches += favour(visible);
-            out.seen += visible;
-            out.of += 1.0;
-        }
+        out.count(
+            patch.empty,
+            outline(view, map, &patch.rect, &look).visible(),
+        );
     }
     out
 }

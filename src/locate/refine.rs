@@ -2,7 +2,7 @@
 
 use super::card;
 use super::decide::Decided;
-use super::evidence::{Look, outline};
+use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::view::Full;
 use super::{LocateError, Located, LocatedCard, Quality, Scene};
@@ -29,31 +29,29 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     };
     let homography = Matrix3::new_scaling(factor) * decided.map.homography;
     let start = PlaneMap::new(homography / homography[(2, 2)]);
-    let mut map = start;
-    let mut seen = look_at_all(&light, panel, &map, (1.6 * factor).max(2.0));
-    for reach in [(1.6 * factor).max(2.0), factor.max(1.6)] {
-        map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
-        seen = look_at_all(&light, panel, &map, reach);
-    }
-    map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
+    let (far, near) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
-    let visible: f64 = patches
-        .iter()
-        .map(|it| look_at(&light, panel, &map, it, factor.max(1.6)).visible())
-        .sum();
+    let (mut map, mut seen, mut visible) = (start, Vec::new(), 0.0);
+    for reach in [far, near] {
+        let outlines: Vec<Outline> = patches
+            .iter()
+            .map(|it| look_at(&light, panel, &map, it, reach))
+            .collect();
+        visible = outlines.iter().map(Outline::visible).sum();
+        seen = outlines.into_iter().flat_map(|it| it.seen).collect();
+        map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
+    }
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
         let placed = &panel.cards[index];
         let mut pose = found.pose;
-        for reach in [2.0 * factor, factor.max(1.6)] {
+        for reach in [2.0 * factor, near] {
             pose = card::refine(&light, &placed.card, &map, pose, reach)
                 .filter(|it| (it.centre - found.pose.centre).norm() < 8.0)
                 .unwrap_or(pose);
         }
         let posed = pose.map(&placed.card, &map);
-        let reach = factor.max(1.6);
-        let own = own_plane(&light, &placed.card, &posed, reach).unwrap_or(posed);
-        let seen = card_visible(&light, &placed.card, &own, reach);
+        let (own, seen) = own_plane(&light, &placed.card, &posed, near);
         if placed.card.patches.len() > 3 && seen < LEAST_VISIBLE {
             unseen = Some(LocateError::CardUnseen {
                 card: placed.card.id.clone(),
@@ -90,46 +88,30 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
 /// and more, one that was misplaced 0.64. The few edges of smaller cards may be soft and still be in their place.
 const LEAST_VISIBLE: f64 = 0.8;
 
-/// Mean belief that a card's zones are where a map has them, 0–1.
-fn card_visible<F: Fn(usize, usize) -> [f32; 3]>(
-    light: &Full<'_, F>,
-    card: &Panel,
-    map: &PlaneMap,
-    reach: f64,
-) -> f64 {
-    let beliefs: Vec<f64> = card
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .map(|it| card::look_at(light, card, map, &it.rect, reach).visible())
-        .collect();
-    beliefs.iter().sum::<f64>() / beliefs.len().max(1) as f64
-}
-
 /// Fewest half sides that pin a card's own plane down.
 const ENOUGH: usize = 32;
 
-/// The map of a card of many zones in its own plane, since it may lie tilted against the panel's; none if too little is seen.
+/// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
+///
+/// Where too little is seen to tell, the map is the one that was `posed` in the panel's plane.
 fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
     card: &Panel,
     posed: &PlaneMap,
     reach: f64,
-) -> Option<PlaneMap> {
+) -> (PlaneMap, f64) {
+    let outlines: Vec<Outline> = card
+        .patches
+        .iter()
+        .filter(|it| !it.empty)
+        .map(|it| card::look_at(light, card, posed, &it.rect, reach))
+        .collect();
+    let belief = outlines.iter().map(Outline::visible).sum::<f64>() / outlines.len().max(1) as f64;
+    let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();
     let frame = card.extent().corners();
-    let mut map = *posed;
-    for _ in 0..2 {
-        let seen: Vec<Seen> = card
-            .patches
-            .iter()
-            .filter(|it| !it.empty)
-            .flat_map(|it| card::look_at(light, card, &map, &it.rect, reach).seen)
-            .collect();
-        if seen.len() < ENOUGH {
-            return None;
-        }
-        map = fit::homography(&map, frame, &seen)?;
-    }
+    let own = (seen.len() >= ENOUGH)
+        .then(|| fit::homography(posed, frame, &seen))
+        .flatten();
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
     let scale = posed
         .jacobian(card.extent().centre())
@@ -141,8 +123,11 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
         .iter()
         .map(|it| it.rect.width.min(it.rect.height))
         .fold(f64::MAX, f64::min);
-    let near = |p: &Point| (map.map(*p) - posed.map(*p)).norm() < 0.4 * scale * smallest;
-    frame.iter().all(near).then_some(map)
+    let own = own.filter(|own| {
+        let near = |p: &Point| (own.map(*p) - posed.map(*p)).norm() < 0.4 * scale * smallest;
+        frame.iter().all(near)
+    });
+    (own.unwrap_or(*posed), belief)
 }
 
 /// Looks at one patch at full size.
@@ -152,32 +137,17 @@ fn look_at<F: Fn(usize, usize) -> [f32; 3]>(
     map: &PlaneMap,
     patch: &crate::panel::Patch,
     reach: f64,
-) -> super::evidence::Outline {
+) -> Outline {
     let gap_mm = panel.grid.map_or(0.0, |it| {
         (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
     });
     let look = Look {
         reach,
         gap_mm,
-        step: 1.0,
+        step: coarseness(reach),
         sides: false,
     };
     outline(light, map, &patch.rect, &look)
-}
-
-/// All stretches of outline seen within `reach` pixels.
-fn look_at_all<F: Fn(usize, usize) -> [f32; 3]>(
-    light: &Full<'_, F>,
-    panel: &Panel,
-    map: &PlaneMap,
-    reach: f64,
-) -> Vec<Seen> {
-    panel
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .flat_map(|it| look_at(light, panel, map, it, reach).seen)
-        .collect()
 }
 
 /// Fits a homography, and one with a lens term, which stays if it takes off a tenth of the residual.

@@ -40,7 +40,7 @@ const LEVEL_STEP: f64 = 1.8;
 /// Finds the quadrilaterals of a view.
 pub(super) fn find(view: &View) -> Vec<Quad> {
     let slope = gradient(view);
-    let mut quads: Vec<Quad> = Vec::new();
+    let (mut quads, mut known): (Vec<Quad>, Vec<Quad>) = (Vec::new(), Vec::new());
     // Levels from just above the noise of the quietest places, which a coarse cloth all around mustn't drown, to hard outlines.
     let mut level = (1.6 * f64::from(quantile(&slope, 0.08))).max(0.35);
     let hardest = 1.6 * f64::from(quantile(&slope, 0.4)).max(0.22) * LEVEL_STEP.powi(5);
@@ -48,19 +48,27 @@ pub(super) fn find(view: &View) -> Vec<Quad> {
         #[expect(clippy::cast_possible_truncation, reason = "a threshold")]
         let threshold = (level * level) as f32;
         for quad in regions(view, &slope, threshold) {
-            let twin = quads.iter().any(|it| {
-                let near = 0.06 * quad.area.sqrt();
-                it.corners
-                    .iter()
-                    .all(|p| quad.corners.iter().any(|q| (p - q).norm() < near.max(1.0)))
-            });
-            if !twin {
-                quads.push(quad);
+            // Most regions come again at the next level, a little larger.
+            if !known.iter().any(|it| twins(it, &quad, 0.05)) {
+                let snapped = snap(view, &quad);
+                if !quads.iter().any(|it| twins(it, &snapped, 0.06)) {
+                    quads.push(snapped);
+                }
+                known.push(quad);
             }
         }
         level *= LEVEL_STEP;
     }
     quads
+}
+
+/// Whether the corners of two quadrilaterals are nearer than a share of their size, or than a pixel.
+fn twins(a: &Quad, b: &Quad, share: f64) -> bool {
+    let near = (share * b.area.sqrt()).max(1.0);
+    (a.centre - b.centre).norm() < near
+        && a.corners
+            .iter()
+            .all(|p| b.corners.iter().any(|q| (p - q).norm() < near))
 }
 
 /// Squared gradient over all channels, per pixel, from Sobel differences.
@@ -171,7 +179,7 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
             if (area as f64) < smallest || area as f64 > largest {
                 return None;
             }
-            quad_of(view, members.iter().map(|(_, i)| &runs[*i]), area as f64)
+            quad_of(members.iter().map(|(_, i)| &runs[*i]), area as f64)
         })
         .collect()
 }
@@ -193,7 +201,7 @@ fn join(parent: &mut [usize], a: usize, b: usize) {
 }
 
 /// The quadrilateral around a region, if it fills one.
-fn quad_of<'a>(view: &View, runs: impl Iterator<Item = &'a Run>, area: f64) -> Option<Quad> {
+fn quad_of<'a>(runs: impl Iterator<Item = &'a Run>, area: f64) -> Option<Quad> {
     // Outer ends of each row, runs being in row order.
     let mut rows: Vec<(usize, usize, usize)> = Vec::new();
     for run in runs {
@@ -239,7 +247,7 @@ fn quad_of<'a>(view: &View, runs: impl Iterator<Item = &'a Run>, area: f64) -> O
     if short < 5.0 || short < 0.12 * long {
         return None;
     }
-    Some(snap(view, &quad))
+    Some(quad)
 }
 
 /// Convex hull, clockwise as seen with y down (Andrew's monotone chain).

@@ -14,12 +14,12 @@ const DARK: f64 = 0.01;
 /// The mean graded colour inside a rectangle, and its spread.
 pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<(Graded, f64)> {
     let inner = rect.inset(0.2 * rect.width.min(rect.height));
-    let mut all: Vec<Graded> = Vec::with_capacity(64);
-    for j in 0..8 {
-        for i in 0..8 {
+    let mut all: Vec<Graded> = Vec::with_capacity(36);
+    for j in 0..6 {
+        for i in 0..6 {
             let at = Point::new(
-                inner.x + inner.width * (f64::from(i) + 0.5) / 8.0,
-                inner.y + inner.height * (f64::from(j) + 0.5) / 8.0,
+                inner.x + inner.width * (f64::from(i) + 0.5) / 6.0,
+                inner.y + inner.height * (f64::from(j) + 0.5) / 6.0,
             );
             all.push(light.at(map.map(at))?);
         }

@@ -64,9 +64,10 @@ impl View {
 
 impl Light for View {
     fn at(&self, p: Point) -> Option<Graded> {
-        bilinear(p, self.width, self.height, |i| {
-            self.pixels.get(i).copied().unwrap_or_default()
-        })
+        let between = Between::of(p, self.width, self.height)?;
+        let above = self.pixels.get(between.first..between.first + 2)?;
+        let below = self.pixels.get(between.first + self.width..)?.get(..2)?;
+        Some(between.mean([above[0], above[1], below[0], below[1]]))
     }
 }
 
@@ -82,37 +83,58 @@ pub(super) struct Full<'a, F> {
 
 impl<F: Fn(usize, usize) -> [f32; 3]> Light for Full<'_, F> {
     fn at(&self, p: Point) -> Option<Graded> {
-        bilinear(p, self.width, self.height, |i| {
-            grade((self.linear)(i % self.width, i / self.width))
-        })
+        let between = Between::of(p, self.width, self.height)?;
+        let (x, y) = (between.first % self.width, between.first / self.width);
+        let linear = |dx: usize, dy: usize| (self.linear)(x + dx, y + dy);
+        Some(grade(between.mean([
+            linear(0, 0),
+            linear(1, 0),
+            linear(0, 1),
+            linear(1, 1),
+        ])))
     }
 }
 
-/// Between the four pixels around a place; none nearer to the rim than half a pixel.
-fn bilinear(
-    p: Point,
-    width: usize,
-    height: usize,
-    pixel: impl Fn(usize) -> Graded,
-) -> Option<Graded> {
-    let (x, y) = (p.x - 0.5, p.y - 0.5);
-    if !(x >= 0.0 && y >= 0.0 && x < width as f64 - 1.0 && y < height as f64 - 1.0) {
-        return None;
+/// A place between four pixels.
+struct Between {
+    /// Index of the upper left one.
+    first: usize,
+    /// How far right and down of its middle, 0–1.
+    u: f32,
+    v: f32,
+}
+
+impl Between {
+    /// None nearer to the rim than half a pixel.
+    fn of(p: Point, width: usize, height: usize) -> Option<Self> {
+        let (x, y) = (p.x - 0.5, p.y - 0.5);
+        if !(x >= 0.0 && y >= 0.0 && x < width as f64 - 1.0 && y < height as f64 - 1.0) {
+            return None;
+        }
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "within the picture; a fraction loses digits only"
+        )]
+        let (i, j, u, v) = (
+            x as usize,
+            y as usize,
+            (x - x.trunc()) as f32,
+            (y - y.trunc()) as f32,
+        );
+        Some(Self {
+            first: j * width + i,
+            u,
+            v,
+        })
     }
-    let (i, j) = (whole(x), whole(y));
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "a fraction loses digits only"
-    )]
-    let (u, v) = ((x - f64::from(i)) as f32, (y - f64::from(j)) as f32);
-    let first = usize::try_from(j).ok()? * width + usize::try_from(i).ok()?;
-    let (a, b) = (pixel(first), pixel(first + 1));
-    let (c, d) = (pixel(first + width), pixel(first + width + 1));
-    let mut out = [0.0; 3];
-    for (k, it) in out.iter_mut().enumerate() {
-        let top = a[k] + u * (b[k] - a[k]);
-        let bottom = c[k] + u * (d[k] - c[k]);
-        *it = top + v * (bottom - top);
+
+    /// The mean of the four, upper left first and row by row, each as near as it counts.
+    fn mean(&self, [a, b, c, d]: [[f32; 3]; 4]) -> [f32; 3] {
+        [0, 1, 2].map(|k| {
+            let top = a[k] + self.u * (b[k] - a[k]);
+            let bottom = c[k] + self.u * (d[k] - c[k]);
+            top + self.v * (bottom - top)
+        })
     }
-    Some(out)
 }
