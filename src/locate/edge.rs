@@ -32,7 +32,7 @@ pub(super) struct Peak {
     pub slope: f64,
     /// Median slope elsewhere.
     pub background: f64,
-    /// Standard error of the slope, from how the colours it rests on scatter along the line.
+    /// Standard error of a slope, from how colours scatter along the line.
     pub error: f64,
 }
 
@@ -144,7 +144,16 @@ impl Profile {
             .map(|(_, it)| *it)
             .collect();
         rest.sort_by(f64::total_cmp);
-        let error = (self.variances[best] + self.variances[best + 2]).sqrt() / (2.0 * self.step);
+        // A hand-laid edge wavers, and colours scatter where it lies: what counts is how they scatter on either side.
+        let away: Vec<f64> = self
+            .variances
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| (*i as f64 - best as f64 - 1.0).abs() > spared)
+            .map(|(_, it)| *it)
+            .collect();
+        let error =
+            (2.0 * away.iter().sum::<f64>() / away.len().max(1) as f64).sqrt() / (2.0 * self.step);
         Peak {
             error,
             offset: offset(best as f64 + fraction),

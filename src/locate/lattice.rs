@@ -65,7 +65,8 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
                 if lattice.cells.len() >= 4 {
                     for (region, kind) in members {
                         if kind == variant {
-                            used[slot(region)] = true;
+                            let axis = axis_in(&lattice, &sorted[region]);
+                            used[(region * variants.len() + variant) * 2 + axis] = true;
                         }
                     }
                 }
@@ -75,6 +76,17 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
     }
     out.sort_by_key(|it| std::cmp::Reverse(it.cells.len()));
     out
+}
+
+/// By how many corners a region's own order lags behind the lattice's x axis, 0 or 1: which corner comes first depends on how
+/// the region lies in the picture.
+fn axis_in(lattice: &Lattice, quad: &Quad) -> usize {
+    let Some(at) = lattice.map.unmap(quad.centre) else {
+        return 0;
+    };
+    let across = lattice.map.jacobian(at).column(0).normalize();
+    let along = |i: usize| (quad.corners[(i + 1) % 4] - quad.corners[i]).normalize();
+    usize::from(along(1).dot(&across).abs() > along(0).dot(&across).abs())
 }
 
 /// The first `most` lattices, those of mostly the same cells as one before them left out.
