@@ -50,15 +50,16 @@ fn write_one(
     let (centre, whole) = inside(quad);
     let Some(lab) = reading.lab else {
         let below = ["not measured".to_owned()];
-        let text: Vec<(String, Colour)> = broken_to_fit(&name(names, reading), &below, whole)
-            .into_iter()
-            .map(|it| (it, Colour::WHITE))
-            .collect();
+        let text: Vec<(String, Colour)> =
+            broken_to_fit(&name(names, reading), &below, whole, LARGEST)
+                .into_iter()
+                .map(|it| (it, Colour::WHITE))
+                .collect();
         let lines = Lines {
             lines: &text,
             centre,
             room: whole,
-            largest: 16.0,
+            largest: LARGEST,
         };
         lines.draw(drawing, Some(Colour::BLACK));
         return;
@@ -110,5 +111,5 @@ fn lines_of(names: &Names, reading: &Corrected, detail: usize, room: [f64; 2]) -
         .filter(|it| !it.is_empty())
         .map(Into::into)
         .collect();
-    broken_to_fit(&name(names, reading), &below, room)
+    broken_to_fit(&name(names, reading), &below, room, LARGEST)
 }

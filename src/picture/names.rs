@@ -50,8 +50,8 @@ impl Names {
         let unreadable = |name: &dyn Fn(usize) -> String| {
             let fits = |(patch, quad): &&(usize, Quad)| {
                 let (_, room) = inside(quad);
-                let lines = broken_to_fit(&name(*patch), &[], room);
-                labels::size(&lines, room, f64::INFINITY) >= SMALLEST
+                let lines = broken_to_fit(&name(*patch), &[], room, SMALLEST);
+                labels::size(&lines, room, SMALLEST) >= SMALLEST
             };
             places.len() - places.iter().filter(fits).count()
         };
@@ -98,46 +98,49 @@ pub(super) fn by_patch(regions: &[Region]) -> Vec<(usize, Vec<(usize, &Region)>)
     groups
 }
 
-/// A name as the lines under which it and `below` can be written largest in a room.
-pub(super) fn broken_to_fit(name: &str, below: &[String], room: [f64; 2]) -> Vec<String> {
-    let with = |count: usize| {
-        let mut lines = broken(name, count);
+/// A name as the lines under which it and `below` can be written largest in a room, up to `largest`; broken between its parts, and
+/// within them only if it could not be read otherwise.
+pub(super) fn broken_to_fit(
+    name: &str,
+    below: &[String],
+    room: [f64; 2],
+    largest: f64,
+) -> Vec<String> {
+    let size = |it: &[String]| labels::size(it, room, largest);
+    let with_below = |mut lines: Vec<String>| {
         lines.extend_from_slice(below);
         lines
     };
-    let mut best = with(1);
-    for count in 2..=MOST_LINES {
-        let lines = with(count);
-        let size = |it: &[String]| labels::size(it, room, f64::INFINITY);
-        if size(&lines) > WORTH_A_LINE * size(&best) {
-            best = lines;
+    let mut best = with_below(vec![name.to_owned()]);
+    for within_parts in [false, true] {
+        if within_parts && size(&best) >= SMALLEST {
+            break;
+        }
+        for count in 2..=MOST_LINES {
+            let lines = with_below(broken(name, count, within_parts));
+            if size(&lines) > WORTH_A_LINE * size(&best) {
+                best = lines;
+            }
         }
     }
     best
 }
 
-/// A name in so many lines of about the same length, broken after what separates its parts if that lies near.
-fn broken(name: &str, lines: usize) -> Vec<String> {
-    // A mark that takes no place of its own stays with its letter.
+/// A name in so many lines of about the same length, or fewer where it can't be broken.
+fn broken(name: &str, lines: usize, within_parts: bool) -> Vec<String> {
     let letters: Vec<char> = name.chars().collect();
-    let breakable = |at: usize| letters[at].width().unwrap_or(0) > 0;
+    let breakable = |at: usize| {
+        // A mark that takes no place of its own stays with its letter.
+        let whole = letters[at].width().unwrap_or(0) > 0;
+        whole && (within_parts || "-_ ./,+".contains(letters[at - 1]))
+    };
     let mut broken = Vec::new();
     let mut start = 0;
     for line in (1..=lines).rev() {
-        let left = letters.len() - start;
-        let ideal = start + left.div_ceil(line);
-        let reach = left.div_ceil(line) / 3;
-        let end = if line == 1 {
-            letters.len()
-        } else {
-            (ideal.saturating_sub(reach)..=ideal + reach)
-                .filter(|it| *it > start && *it < letters.len() && breakable(*it))
-                .min_by_key(|it| {
-                    let after_a_part = "-_ ./,+".contains(letters[*it - 1]);
-                    (!after_a_part, it.abs_diff(ideal))
-                })
-                .unwrap_or(letters.len())
-        };
+        let ideal = start + (letters.len() - start).div_ceil(line);
+        let ends = (start + 1..letters.len()).filter(|it| line > 1 && breakable(*it));
+        let end = ends.min_by_key(|it| it.abs_diff(ideal));
+        let end = end.unwrap_or(letters.len());
         let text: String = letters[start..end].iter().collect();
         if !text.trim().is_empty() {
             broken.push(text.trim().to_owned());
@@ -152,25 +155,32 @@ mod tests {
     use super::*;
 
     #[test]
-    fn names_break_after_their_parts_and_lose_nothing() {
-        assert_eq!(broken("PR101-12", 2), ["PR101-", "12"]);
-        assert_eq!(broken("ultramarine blue", 2), ["ultramarine", "blue"]);
-        assert_eq!(broken("abcdefghi", 3), ["abc", "def", "ghi"]);
-        assert_eq!(broken("A", 3), ["A"]);
-        assert_eq!(broken("", 2), Vec::<String>::new());
+    fn names_break_between_their_parts_and_lose_nothing() {
+        assert_eq!(broken("PR101-12", 2, false), ["PR101-", "12"]);
+        assert_eq!(
+            broken("ultramarine blue", 2, false),
+            ["ultramarine", "blue"]
+        );
+        assert_eq!(broken("abcdefghi", 3, false), ["abcdefghi"]);
+        assert_eq!(broken("abcdefghi", 3, true), ["abc", "def", "ghi"]);
+        assert_eq!(broken("A", 3, true), ["A"]);
+        assert_eq!(broken("", 2, true), Vec::<String>::new());
         // A combining accent stays with its letter.
-        assert_eq!(broken("aae\u{301}e", 2), ["aae\u{301}", "e"]);
+        assert_eq!(broken("ae\u{301}ee", 2, true), ["ae\u{301}", "ee"]);
         for lines in 1..4 {
-            assert_eq!(
-                broken("red-oxide_12.5-γ", lines).concat(),
-                "red-oxide_12.5-γ"
-            );
+            for within_parts in [false, true] {
+                let name = "red-oxide_12.5-γ";
+                assert_eq!(broken(name, lines, within_parts).concat(), name);
+            }
         }
     }
 
     #[test]
     fn a_name_is_broken_only_where_that_makes_it_larger() {
-        assert_eq!(broken_to_fit("PR101-12", &[], [200.0, 30.0]).len(), 1);
-        assert_eq!(broken_to_fit("PR101-12", &[], [50.0, 60.0]).len(), 2);
+        let fit = |name: &str, room: [f64; 2]| broken_to_fit(name, &[], room, 20.0);
+        assert_eq!(fit("PR101-12", [200.0, 30.0]), ["PR101-12"]);
+        assert_eq!(fit("PR101-12", [60.0, 60.0]), ["PR101-", "12"]);
+        assert_eq!(fit("A1", [50.0, 100.0]), ["A1"]);
+        assert!(fit("PR1011212", [40.0, 60.0]).len() > 1);
     }
 }

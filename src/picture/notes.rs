@@ -160,7 +160,7 @@ fn write_or_mark(drawing: &mut Drawing, name: &str, flags: &[(String, Colour)], 
 
 /// A name in as many lines as suit a place.
 fn named(name: &str, quad: &Quad) -> Vec<(String, Colour)> {
-    broken_to_fit(name, &[], inside(quad).1)
+    broken_to_fit(name, &[], inside(quad).1, LARGEST_NAME)
         .into_iter()
         .map(|it| (it, labels::WHOLE))
         .collect()

@@ -1,5 +1,6 @@
 //! The sheet: where the two views lie, and what is written around them.
 
+use super::Shown;
 use super::board::Board;
 use super::labels;
 use super::legend::Legend;
@@ -7,7 +8,6 @@ use super::names::by_patch;
 use super::notes::Notes;
 use super::shrink::pixels;
 use super::upright::Upright;
-use super::Shown;
 use crate::correct::CorrectionKind;
 use crate::drawing::{Anchor, Colour, Drawing, Text, text_width, wrap};
 use crate::flag::Flag;
