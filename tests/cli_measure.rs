@@ -78,6 +78,33 @@ fn every_cell_is_that_of_the_record(csv: &str, record: &Record) {
 }
 
 #[test]
+fn what_is_doubtful_of_every_photo_is_said_once_and_kept_for_each() {
+    let workshop = Workshop::new();
+    let ran = workshop
+        .run("measure 1.jpg 2.jpg --panel panel.toml --out r.json")
+        .exits(0)
+        .says(&[
+            "note: in 2 photos the camera's tone curve was assumed",
+            "hint: U95 allows for it.",
+        ]);
+    assert_eq!(ran.stderr.matches("tone curve was").count(), 1, "{ran:#?}");
+    let record = json::read(&workshop.path("r.json")).unwrap();
+    for photo in &record.photos {
+        let doubts: Vec<_> = photo
+            .doubts
+            .iter()
+            .filter(|it| it.contains("tone curve"))
+            .collect();
+        assert_eq!(doubts.len(), 1, "{photo:#?}");
+    }
+    // Where nothing is assumed nothing is said.
+    let ran = workshop
+        .run("measure 1.jpg 2.jpg --panel panel.toml --out t.json --tone none")
+        .exits(0);
+    assert!(!ran.stderr.contains("tone curve"), "{ran:#?}");
+}
+
+#[test]
 fn hours_are_unknown_unless_given() {
     let workshop = Workshop::new();
     let csv = workshop
