@@ -264,14 +264,14 @@ fn every_bad_file_is_named_with_the_way_out_and_nothing_is_written() {
     for (name, word) in [
         ("cut.jpg", "cut short"),
         ("cut.png", "cut short"),
-        ("cut.tif", ""),
-        ("corrupt.png", ""),
-        ("bomb.png", ""),
+        ("cut.tif", "cut short"),
+        ("corrupt.png", "damaged"),
+        ("bomb.png", "megapixels"),
         ("text.jpg", "text"),
         ("empty.jpg", "empty"),
-        ("phone.heic", "HEI"),
-        ("one.png", ""),
-        ("eight.png", ""),
+        ("phone.heic", "is a HEIC picture"),
+        ("one.png", "too small"),
+        ("eight.png", "too small"),
         ("none.jpg", "no such file"),
     ] {
         let before = workshop.names();
@@ -287,6 +287,36 @@ fn every_bad_file_is_named_with_the_way_out_and_nothing_is_written() {
         assert!(!ran.stderr.contains("panicked"), "{ran:#?}");
         assert_eq!(workshop.names(), before, "{name} left something");
     }
+}
+
+/// Where the user may not read, the rest is measured all the same.
+#[cfg(unix)]
+#[test]
+fn what_may_not_be_read_is_refused_by_name() {
+    use std::os::unix::fs::PermissionsExt;
+    let workshop = Workshop::new();
+    fs::create_dir(workshop.path("locked")).unwrap();
+    workshop.copy("1.jpg", "own.jpg");
+    let set = |mode: u32| {
+        for name in ["locked", "own.jpg"] {
+            fs::set_permissions(workshop.path(name), fs::Permissions::from_mode(mode)).unwrap();
+        }
+    };
+    set(0o000);
+    let nothing_is_hidden = fs::read(workshop.path("own.jpg")).is_ok();
+    let ran = workshop.run("measure locked own.jpg 2.jpg --panel panel.toml --out r.csv");
+    set(0o755);
+    if nothing_is_hidden {
+        // The superuser reads everything; the folder is then just empty.
+        ran.exits(1).says(&["refused: locked: "]);
+        return;
+    }
+    ran.exits(1).says(&[
+        "refused: locked: can't read the folder",
+        "refused: own.jpg: can't be read",
+        "hint: ",
+        "1 photo measured",
+    ]);
 }
 
 /// The PNG standard's checksum, bit by bit (ISO/IEC 15948, annex D).
