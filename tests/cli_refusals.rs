@@ -29,7 +29,7 @@ fn refused(workshop: &Workshop, arguments: &str) -> Ran {
 fn a_scene_that_leaves_doubt_is_refused() {
     for (trouble, word) in [
         (Trouble::NoWitness, "which way is up"),
-        (Trouble::WrongPanel, ""),
+        (Trouble::WrongPanel, "the layout does not fit"),
         (Trouble::NoCard, ""),
         (Trouble::TwoPanels, ""),
         (Trouble::NoPanel, "no panel"),

@@ -58,52 +58,15 @@ pub(super) fn patch_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
                 map: located.panel,
             });
         };
-        match it.masked.or(panel.masked) {
-            None => push(RegionKind::Whole { patch }, it.rect),
-            Some(side) => {
-                push(RegionKind::Masked { patch }, half(&it.rect, side));
-                push(
-                    RegionKind::Exposed { patch },
-                    half(&it.rect, opposite(side)),
-                );
+        match (it.masked_half(), it.exposed_half()) {
+            (Some(masked), Some(exposed)) => {
+                push(RegionKind::Masked { patch }, masked);
+                push(RegionKind::Exposed { patch }, exposed);
             }
+            _ => push(RegionKind::Whole { patch }, it.rect),
         }
     }
     spots
-}
-
-/// The half of a rectangle towards a side, up to the middle.
-fn half(rect: &Rect, side: Side) -> Rect {
-    let (half_width, half_height) = (rect.width / 2.0, rect.height / 2.0);
-    match side {
-        Side::Left => Rect {
-            width: half_width,
-            ..*rect
-        },
-        Side::Right => Rect {
-            x: rect.x + half_width,
-            width: half_width,
-            ..*rect
-        },
-        Side::Top => Rect {
-            height: half_height,
-            ..*rect
-        },
-        Side::Bottom => Rect {
-            y: rect.y + half_height,
-            height: half_height,
-            ..*rect
-        },
-    }
-}
-
-fn opposite(side: Side) -> Side {
-    match side {
-        Side::Left => Side::Right,
-        Side::Right => Side::Left,
-        Side::Top => Side::Bottom,
-        Side::Bottom => Side::Top,
-    }
 }
 
 /// The zones of every card that was found, in the panel's card order and then the card's patch order.
@@ -279,7 +242,9 @@ mod tests {
     #[test]
     fn halves_stay_off_the_mask_line_and_all_edges() {
         let mut panel = panel_2x2();
-        panel.masked = Some(Side::Left);
+        for patch in &mut panel.patches {
+            patch.masked = Some(Side::Left);
+        }
         let spots = patch_spots(&panel, &located(8.0));
         assert_eq!(spots.len(), 8);
         assert_eq!(spots[0].kind, RegionKind::Masked { patch: 0 });
