@@ -54,7 +54,6 @@ fn main() -> std::io::Result<()> {
     let (count, first, side) = (number(0, 500), number(1, 1_000_000), number(2, 800));
     let folder = arguments.get(3).map(PathBuf::from);
     let only = arguments.get(4);
-    let temporary = tempfile::tempdir()?;
     let mut out = std::io::stdout().lock();
     for (name, draw) in KINDS {
         if only.is_some_and(|it| it != name) {
@@ -71,7 +70,7 @@ fn main() -> std::io::Result<()> {
             let spec = draw(seed);
             let scene = spec.build();
             let picture = scene.render_small(u32::try_from(side).unwrap_or(800));
-            let Some(panel) = scenes::panel_of(&scene.panel_toml(), &spec, temporary.path()) else {
+            let Some(panel) = scenes::panel_of(&scene) else {
                 writeln!(
                     out,
                     "  {name} {seed}: its panel file contradicts itself, left out"
