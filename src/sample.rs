@@ -359,6 +359,79 @@ mod tests {
     }
 
     #[test]
+    fn each_block_tells_of_the_place_where_it_says_it_is() {
+        // Red grows to the right, green downwards; neither reaches an end of the encoding.
+        let ramp = |at: usize| u8::try_from(40 + at / 4).unwrap();
+        let (photo, located) = photo(|x, y| [ramp(x), ramp(y), 120]);
+        let linear = |at: f64| crate::colour::srgb::decode((40.0 + at / 4.0) / 255.0);
+        let samples = sample(&photo, &panel_2x2(), &located);
+        for block in samples.patches.iter().flat_map(|it| &it.blocks) {
+            let [x, y] = block.px;
+            for (seen, is) in block.rgb.iter().zip([linear(x), linear(y)]) {
+                assert!((seen / is - 1.0).abs() < 0.03, "{block:?}: {is}");
+            }
+            // 6 pixels a millimetre from 50 on.
+            let place = block.mm.map(|it| 50.0 + 6.0 * it);
+            assert!((place[0] - x).hypot(place[1] - y) < 1e-6, "{block:?}");
+        }
+    }
+
+    #[test]
+    fn a_blocks_variance_is_that_of_its_pixels() {
+        let (photo, located) = photo(brown);
+        let samples = sample(&photo, &panel_2x2(), &located);
+        let blocks = &samples.patches[0].blocks;
+        let mean = blocks.iter().map(|it| it.variance[0]).sum::<f64>() / float(blocks.len());
+        // The noise repeats every five pixels each way.
+        let codes = (0..25).map(|i| brown(i % 5, i / 5)[0]);
+        let levels: Vec<f64> = codes
+            .map(|it| crate::colour::srgb::decode(f64::from(it) / 255.0))
+            .collect();
+        let middle = levels.iter().sum::<f64>() / 25.0;
+        let variance = levels.iter().map(|it| (it - middle).powi(2)).sum::<f64>() / 25.0;
+        assert!((mean / variance - 1.0).abs() < 0.03, "{mean} {variance}");
+    }
+
+    #[test]
+    fn a_block_that_is_more_highlight_than_not_goes_as_a_whole() {
+        // Around the middle of A1 four of five pixels shine.
+        let within = |at: usize| (150..190).contains(&at);
+        let (photo, located) = photo(|x, y| {
+            let shines = within(x) && within(y) && !(x + 2 * y).is_multiple_of(5);
+            brown(x, y).map(|it| if shines { 120 + it / 2 } else { it })
+        });
+        let samples = sample(&photo, &panel_2x2(), &located);
+        let region = &samples.patches[0];
+        let middle = |it: &&Block| it.px.iter().all(|at| (160.0..180.0).contains(at));
+        assert_eq!(region.blocks.iter().filter(middle).count(), 0);
+        let mut visited = 0;
+        visit_left_out(&photo, &panel_2x2(), &located, &samples, &mut |pixel| {
+            visited += usize::from(pixel.at.iter().all(|at| (160..180).contains(at)));
+        });
+        assert_eq!(visited, 20 * 20, "pictures show the same");
+    }
+
+    #[test]
+    fn the_ends_of_linear_values_lie_elsewhere_than_those_of_encoded_ones() {
+        // 249 of 255 is the last two per cent of linear light; 2 is a dark surface in linear values.
+        for (code, linear, ends) in [
+            (249, true, (true, false)),
+            (249, false, (false, false)),
+            (2, true, (false, false)),
+            (2, false, (false, true)),
+        ] {
+            let (mut photo, located) = photo(|_, _| [120, code, 120]);
+            if linear {
+                photo.encoding.source = EncodingSource::Linear;
+            }
+            let samples = sample(&photo, &panel_2x2(), &located);
+            let region = &samples.patches[0];
+            let seen = (region.at_top > 0, region.at_bottom > 0);
+            assert_eq!(seen, ends, "code {code}, linear {linear}");
+        }
+    }
+
+    #[test]
     fn what_lies_outside_the_photo_is_counted_and_not_invented() {
         let (photo, mut located) = photo(brown);
         located.panel.homography[(0, 2)] = -600.0;

@@ -269,3 +269,16 @@ fn a_spreadsheet_of_patches_is_understood_however_it_was_saved() {
         assert_eq!(empty, [false, false, true, false]);
     }
 }
+
+#[test]
+fn where_a_cell_is_empty_another_patch_may_lie() {
+    let text = format!(
+        "id = \"p\"\n{GREY}[grid]\nrows = 1\ncolumns = 2\npatch_mm = [9, 9]\n[[patch]]\nat = \"A2\"\nempty = true\n\
+        [[patch]]\nid = \"spot\"\nat_mm = [11, 1]\nsize_mm = [5, 5]\n"
+    );
+    let panel = read(&[("p.toml", &text)]).unwrap();
+    let rect = panel.patch("spot").unwrap().rect;
+    assert!(panel.patches[1].empty && panel.patches[1].rect.contains(&rect.centre()));
+    let text = text.replace("empty = true\n", "");
+    assert!(read(&[("p.toml", &text)]).is_err());
+}

@@ -112,6 +112,10 @@ fn bad_panels_are_refused_with_their_place_and_what_would_be_right() {
     let good =
         "grid = { rows = 2, columns = 2, patch_mm = [9, 9] }\ncard = [{ card = \"grey-18\" }]\n";
     for (text, expected) in [
+        (
+            "id = \"p\"\n$patch = [{ id = \"s\", at_mm = [30, 0], size_mm = [5, 5] }, { id = \"t\", at_mm = [32, 0], size_mm = [5, 5] }]\n",
+            "patch t overlaps patch s",
+        ),
         ("$", "p.toml, line 1, column 1: `id` is missing"),
         (
             "id = \"p\"\n$coat = 3\n",

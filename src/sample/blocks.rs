@@ -149,3 +149,31 @@ impl Sum {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+    use crate::sample::RegionKind;
+
+    #[test]
+    fn large_blocks_are_read_in_steps_that_leave_enough_pixels() {
+        let spot = Spot {
+            kind: RegionKind::Whole { patch: 0 },
+            rect: Rect {
+                x: 0.0,
+                y: 0.0,
+                width: 40.0,
+                height: 20.0,
+            },
+            map: PlaneMap::new(Matrix3::new(8.0, 0.0, 9.0, 0.0, 8.0, 7.0, 0.0, 0.0, 1.0)),
+        };
+        let fine = grid(&spot, Budget::shared(1000, 1, 1, 1000)).unwrap();
+        assert_eq!((fine.columns, fine.rows, fine.stride), (40, 20, 1));
+        // 1600 pixels a block: every fourth row and column leaves 100.
+        let coarse = grid(&spot, Budget::shared(32, 1, 1, 32)).unwrap();
+        assert_eq!((coarse.columns, coarse.rows, coarse.stride), (8, 4, 4));
+        let corner = coarse.to_block * nalgebra::Vector3::new(9.0 + 320.0, 7.0, 1.0);
+        assert!((corner / corner.z - nalgebra::Vector3::new(8.0, 0.0, 1.0)).norm() < 1e-9);
+    }
+}

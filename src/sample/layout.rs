@@ -285,4 +285,44 @@ mod tests {
         }
         assert!(substrate_spots(&panel, &located(8.0)).is_empty());
     }
+
+    #[test]
+    fn substrate_under_a_card_and_in_its_shadow_is_left_out() {
+        use crate::panel::{Place, PlacedCard};
+        use crate::sample::{Block, LeftOut};
+        let mut panel = panel_2x2();
+        let mut card = panel_2x2();
+        card.patches.truncate(1);
+        panel.cards = vec![PlacedCard {
+            card,
+            place: Place::Anywhere,
+            turned: None,
+        }];
+        // The card's 40 mm begin at pixel (50, 60), 10 pixels a millimetre.
+        let mut located = located(10.0);
+        located.cards = vec![LocatedCard {
+            index: 0,
+            map: located.panel,
+        }];
+        let block = |x: f64| Block {
+            mm: [0.0; 2],
+            px: [x, 200.0],
+            rgb: [0.5; 3],
+            variance: [0.0; 3],
+            n: 7,
+        };
+        let mut region = Region {
+            kind: RegionKind::Substrate { patch: 0 },
+            rect: panel.extent(),
+            outline: [[0.0; 2]; 4],
+            // In its middle, 3 mm beside it, 8 mm beside it.
+            blocks: vec![block(250.0), block(480.0), block(530.0)],
+            pixels: 21,
+            left_out: LeftOut::default(),
+            at_top: 0,
+            at_bottom: 0,
+        };
+        drop_under_cards(&mut region, &panel, &located);
+        assert_eq!((region.blocks, region.pixels), (vec![block(530.0)], 7));
+    }
 }
