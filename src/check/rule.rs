@@ -393,4 +393,48 @@ mod tests {
         assert_eq!(exposure.judge(-1.8), Verdict::NotGood);
         assert_eq!(exposure.judge(1.8), Verdict::NotGood);
     }
+
+    #[test]
+    fn every_figure_has_limits_with_a_source_and_says_what_to_do() {
+        for item in [
+            Item::NotLocated,
+            Item::CardMissing,
+            Item::CardClipped,
+            Item::Exposure,
+            Item::WhiteBalance,
+            Item::UnevenCard,
+            Item::UnevenLight,
+            Item::ShadowEdge,
+            Item::MixedLight,
+            Item::PatchClipped,
+            Item::PatchDark,
+            Item::OutsideEncoding,
+            Item::Glare,
+            Item::Blur,
+            Item::Noise,
+            Item::Scale,
+            Item::PatchPixels,
+            Item::Tilt,
+            Item::PhotoSize,
+            Item::PhotoBlur,
+            Item::PhotoNoise,
+            Item::PhotoClipped,
+            Item::ColourSpace,
+            Item::DigitalZoom,
+            Item::Flash,
+            Item::Processing,
+        ] {
+            let rule = item.rule();
+            assert!(!rule.source.is_empty(), "{item:?}");
+            assert!(
+                rule.advice.ends_with('.') && rule.advice.len() > 20,
+                "{item:?}"
+            );
+            let widens = match rule.sense {
+                Sense::AtMost | Sense::Within => rule.good <= rule.usable,
+                Sense::AtLeast => rule.good >= rule.usable,
+            };
+            assert!(widens, "{item:?}");
+        }
+    }
 }

@@ -93,7 +93,9 @@ pub(super) fn style(kind: RegionKind) -> (Colour, Option<[f64; 2]>) {
 
 /// L*, a*, b* with one decimal.
 pub(super) fn figures(lab: Lab, between: &str) -> String {
-    let [l, a, b] = [lab.l, lab.a, lab.b].map(|it| format!("{it:.1}").replace('-', "−"));
+    // Adding 0 makes a rounded negative zero positive.
+    let tenth = |it: f64| format!("{:.1}", (10.0 * it).round() / 10.0 + 0.0).replace('-', "−");
+    let [l, a, b] = [lab.l, lab.a, lab.b].map(tenth);
     format!("L* {l}{between}a* {a}{between}b* {b}")
 }
 
@@ -135,5 +137,16 @@ pub(super) fn ink_on(lightness: f64) -> Colour {
         Colour::BLACK
     } else {
         Colour::WHITE
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_have_one_decimal_and_zero_has_no_sign() {
+        let lab = Lab::new(18.64, -0.04, -12.35);
+        assert_eq!(figures(lab, " "), "L* 18.6 a* 0.0 b* −12.4");
     }
 }
