@@ -161,11 +161,10 @@ fn location(table: &mut Table, renders: u32) {
     let outcomes: Vec<scenes::Outcome> = (0..u64::from(renders))
         .into_par_iter()
         .filter_map(|i| {
-            let folder = tempfile::tempdir().unwrap();
             let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, SMALL + i);
             let scene = spec.build();
             let picture = scene.render_small(800);
-            let panel = scenes::panel_of(&scene.panel_toml(), &spec, folder.path())?;
+            let panel = scenes::panel_of(&scene)?;
             let outcome = scenes::judge(
                 scenes::locate_linear(
                     &scenes::linear(&picture),

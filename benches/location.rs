@@ -57,7 +57,6 @@ fn main() -> std::io::Result<()> {
     if let Some(it) = &folder {
         std::fs::create_dir_all(it)?;
     }
-    let temporary = tempfile::tempdir()?;
     let mut out = std::io::stdout().lock();
     for (name, draw) in KINDS {
         if only.is_some_and(|it| it != name) {
@@ -74,7 +73,7 @@ fn main() -> std::io::Result<()> {
             let spec = draw(seed);
             let scene = spec.build();
             let picture = scene.render_small(u32::try_from(side).unwrap_or(800));
-            let Some(panel) = scenes::panel_of(&scene.panel_toml(), &spec, temporary.path()) else {
+            let Some(panel) = scenes::panel_of(&scene) else {
                 writeln!(
                     out,
                     "  {name} {seed}: its panel file contradicts itself, left out"

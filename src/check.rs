@@ -9,13 +9,15 @@ mod board;
 mod card;
 mod edges;
 mod file;
+mod item;
 mod light;
 mod noise;
 mod patches;
 mod rule;
 mod whole;
 
-pub use rule::{Item, Rule, Sense};
+pub use item::Item;
+pub use rule::{Rule, Sense};
 
 use crate::locate::{self, Located, locate};
 use crate::panel::Panel;

@@ -10,6 +10,8 @@ pub mod files;
 pub mod output;
 pub mod partial;
 
+pub use doubts::ASSUMED_TONE;
+
 use crate::correct::{self, correct};
 use crate::locate::{self, locate};
 use crate::panel::Panel;

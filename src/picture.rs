@@ -9,10 +9,16 @@
 //! full copy of it is made. Colours are sRGB and the written file says so; what sRGB can't show is clipped in the picture only.
 
 mod board;
+mod cards;
+mod figures;
 mod file;
+mod flags;
 mod labels;
+mod legend;
+mod names;
 mod notes;
 mod page;
+mod places;
 mod screen;
 mod shrink;
 mod tint;
@@ -71,15 +77,16 @@ pub fn proof(
     let board = board::Board::new(&shown, upright.size());
     let evened = board.render(&shown);
 
-    let page = page::Page::new(&shown, &upright, &board);
+    let notes = notes::Notes::new(&shown, &upright, &board);
+    let page = page::Page::new(&notes, &upright, &board);
     let mut canvas = page.canvas();
     place(&mut canvas, &view, page.photo_at);
     place(&mut canvas, &evened, page.board_at);
     drop((view, evened));
     let (width, height) = canvas.dimensions();
     let mut drawing = Drawing::new(f64::from(width), f64::from(height), Unit::Pixel);
-    notes::on_photo(&mut drawing, &shown, &upright, page.photo_at);
-    notes::on_board(&mut drawing, &shown, &board, page.board_at);
+    notes.on_photo(&mut drawing, &upright, page.photo_at);
+    notes.on_board(&mut drawing, &board, page.board_at);
     page.write(&mut drawing);
     drawing
         .paint(&mut canvas)

@@ -4,15 +4,21 @@
 //! blocks of about 1 mm with counts, and what was left out and why. Clipping and glare are judged here, on encoded values. A few
 //! hundred kilobytes, serialisable; no stage after this one needs pixels.
 
+mod blocks;
 mod gather;
+mod judge;
 mod layout;
+mod region;
+
+pub(crate) use region::float;
+pub use region::{Block, LeftOut, Region, RegionKind};
 
 use crate::colour::Matrix;
-use crate::geometry::Rect;
 use crate::locate::Located;
 use crate::panel::Panel;
 use crate::photo::{EncodingSource, Photo, Pixels};
-use gather::{Budget, Code, Raster};
+use blocks::Budget;
+use gather::{Code, Raster};
 use layout::Spot;
 use serde::{Deserialize, Serialize};
 
@@ -33,115 +39,6 @@ pub struct Samples {
     pub cards: Vec<Region>,
     /// Substrate around and between the patches.
     pub substrate: Vec<Region>,
-}
-
-/// What a region is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum RegionKind {
-    /// A patch without mask, or the whole of it.
-    Whole {
-        /// Index into the panel's patches.
-        patch: usize,
-    },
-    /// The half under the mask.
-    Masked {
-        /// Index into the panel's patches.
-        patch: usize,
-    },
-    /// The half without mask.
-    Exposed {
-        /// Index into the panel's patches.
-        patch: usize,
-    },
-    /// A zone of a card.
-    Card {
-        /// Index into the panel's cards.
-        card: usize,
-        /// Index into the card's patches.
-        zone: usize,
-    },
-    /// Substrate near a patch.
-    Substrate {
-        /// Index into the panel's patches.
-        patch: usize,
-    },
-}
-
-/// One sampled region.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Region {
-    /// What it is.
-    pub kind: RegionKind,
-    /// The sampled rectangle, after the inset, in millimetres of its own plane (panel or card).
-    pub rect: Rect,
-    /// The same in stored pixels: from the region's own top left, clockwise as on the panel.
-    pub outline: [[f64; 2]; 4],
-    /// Block means.
-    pub blocks: Vec<Block>,
-    /// Pixels that were averaged.
-    pub pixels: usize,
-    /// Pixels that were left out.
-    pub left_out: LeftOut,
-    /// Pixels with a channel at the top of the encoding, left out or not: a surface that is itself at the end of the
-    /// range keeps them, since leaving them out would only shift its mean further.
-    pub at_top: usize,
-    /// Likewise at the bottom.
-    pub at_bottom: usize,
-}
-
-impl Region {
-    /// Share of the looked-at pixels that were left out or at an end of the encoding, by `count`; 0 of nothing.
-    #[must_use]
-    pub fn share(&self, count: usize) -> f64 {
-        let all = self.pixels + self.left_out.total();
-        if all == 0 { 0.0 } else { ratio(count, all) }
-    }
-
-    /// Mean linear RGB over the blocks; none without blocks.
-    #[must_use]
-    pub fn mean_rgb(&self) -> Option<[f64; 3]> {
-        let n = self.blocks.len();
-        (n > 0).then(|| {
-            [0, 1, 2].map(|c| self.blocks.iter().map(|it| it.rgb[c]).sum::<f64>() / float(n))
-        })
-    }
-}
-
-/// Pixels left out of a region, by reason.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct LeftOut {
-    /// A channel at the top of the encoding.
-    pub clipped_high: usize,
-    /// A channel at the bottom of the encoding.
-    pub clipped_low: usize,
-    /// Highlights.
-    pub glare: usize,
-    /// Outside the photo.
-    pub outside: usize,
-}
-
-impl LeftOut {
-    /// All reasons together.
-    #[must_use]
-    pub fn total(&self) -> usize {
-        self.clipped_high + self.clipped_low + self.glare + self.outside
-    }
-}
-
-/// The mean of about 1 mm × 1 mm.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Block {
-    /// Centre in millimetres of the panel's plane, for cards too: one light falls on both.
-    pub mm: [f64; 2],
-    /// Centre in stored pixels.
-    pub px: [f64; 2],
-    /// Mean linear RGB, 0–1 of the encoding.
-    pub rgb: [f64; 3],
-    /// Variance of a pixel within the block, linear, a channel.
-    pub variance: [f64; 3],
-    /// Pixels in the mean.
-    pub n: usize,
 }
 
 /// Samples a photo where the location says that things lie.
@@ -268,19 +165,6 @@ fn light_of(cards: &[Region]) -> [f64; 3] {
         Some(rgb) if rgb.iter().all(|it| *it > 1e-4) => rgb.map(|it| it / rgb[1]),
         _ => [1.0; 3],
     }
-}
-
-/// A count as a number.
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "counts of pixels lie far below 2^52"
-)]
-pub(crate) fn float(count: usize) -> f64 {
-    count as f64
-}
-
-fn ratio(part: usize, all: usize) -> f64 {
-    float(part) / float(all)
 }
 
 #[cfg(test)]
@@ -472,6 +356,79 @@ mod tests {
         let region = &samples.patches[0];
         assert_eq!(region.left_out.clipped_high, 0);
         assert!((region.share(region.at_top) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn each_block_tells_of_the_place_where_it_says_it_is() {
+        // Red grows to the right, green downwards; neither reaches an end of the encoding.
+        let ramp = |at: usize| u8::try_from(40 + at / 4).unwrap();
+        let (photo, located) = photo(|x, y| [ramp(x), ramp(y), 120]);
+        let linear = |at: f64| crate::colour::srgb::decode((40.0 + at / 4.0) / 255.0);
+        let samples = sample(&photo, &panel_2x2(), &located);
+        for block in samples.patches.iter().flat_map(|it| &it.blocks) {
+            let [x, y] = block.px;
+            for (seen, is) in block.rgb.iter().zip([linear(x), linear(y)]) {
+                assert!((seen / is - 1.0).abs() < 0.03, "{block:?}: {is}");
+            }
+            // 6 pixels a millimetre from 50 on.
+            let place = block.mm.map(|it| 50.0 + 6.0 * it);
+            assert!((place[0] - x).hypot(place[1] - y) < 1e-6, "{block:?}");
+        }
+    }
+
+    #[test]
+    fn a_blocks_variance_is_that_of_its_pixels() {
+        let (photo, located) = photo(brown);
+        let samples = sample(&photo, &panel_2x2(), &located);
+        let blocks = &samples.patches[0].blocks;
+        let mean = blocks.iter().map(|it| it.variance[0]).sum::<f64>() / float(blocks.len());
+        // The noise repeats every five pixels each way.
+        let codes = (0..25).map(|i| brown(i % 5, i / 5)[0]);
+        let levels: Vec<f64> = codes
+            .map(|it| crate::colour::srgb::decode(f64::from(it) / 255.0))
+            .collect();
+        let middle = levels.iter().sum::<f64>() / 25.0;
+        let variance = levels.iter().map(|it| (it - middle).powi(2)).sum::<f64>() / 25.0;
+        assert!((mean / variance - 1.0).abs() < 0.03, "{mean} {variance}");
+    }
+
+    #[test]
+    fn a_block_that_is_more_highlight_than_not_goes_as_a_whole() {
+        // Around the middle of A1 four of five pixels shine.
+        let within = |at: usize| (150..190).contains(&at);
+        let (photo, located) = photo(|x, y| {
+            let shines = within(x) && within(y) && !(x + 2 * y).is_multiple_of(5);
+            brown(x, y).map(|it| if shines { 120 + it / 2 } else { it })
+        });
+        let samples = sample(&photo, &panel_2x2(), &located);
+        let region = &samples.patches[0];
+        let middle = |it: &&Block| it.px.iter().all(|at| (160.0..180.0).contains(at));
+        assert_eq!(region.blocks.iter().filter(middle).count(), 0);
+        let mut visited = 0;
+        visit_left_out(&photo, &panel_2x2(), &located, &samples, &mut |pixel| {
+            visited += usize::from(pixel.at.iter().all(|at| (160..180).contains(at)));
+        });
+        assert_eq!(visited, 20 * 20, "pictures show the same");
+    }
+
+    #[test]
+    fn the_ends_of_linear_values_lie_elsewhere_than_those_of_encoded_ones() {
+        // 249 of 255 is the last two per cent of linear light; 2 is a dark surface in linear values.
+        for (code, linear, ends) in [
+            (249, true, (true, false)),
+            (249, false, (false, false)),
+            (2, true, (false, false)),
+            (2, false, (false, true)),
+        ] {
+            let (mut photo, located) = photo(|_, _| [120, code, 120]);
+            if linear {
+                photo.encoding.source = EncodingSource::Linear;
+            }
+            let samples = sample(&photo, &panel_2x2(), &located);
+            let region = &samples.patches[0];
+            let seen = (region.at_top > 0, region.at_bottom > 0);
+            assert_eq!(seen, ends, "code {code}, linear {linear}");
+        }
     }
 
     #[test]

@@ -78,6 +78,33 @@ fn every_cell_is_that_of_the_record(csv: &str, record: &Record) {
 }
 
 #[test]
+fn what_is_doubtful_of_every_photo_is_said_once_and_kept_for_each() {
+    let workshop = Workshop::new();
+    let ran = workshop
+        .run("measure 1.jpg 2.jpg --panel panel.toml --out r.json")
+        .exits(0)
+        .says(&[
+            "note: in 2 photos the camera's tone curve was assumed",
+            "hint: U95 allows for it.",
+        ]);
+    assert_eq!(ran.stderr.matches("tone curve was").count(), 1, "{ran:#?}");
+    let record = json::read(&workshop.path("r.json")).unwrap();
+    for photo in &record.photos {
+        let doubts: Vec<_> = photo
+            .doubts
+            .iter()
+            .filter(|it| it.contains("tone curve"))
+            .collect();
+        assert_eq!(doubts.len(), 1, "{photo:#?}");
+    }
+    // Where nothing is assumed nothing is said.
+    let ran = workshop
+        .run("measure 1.jpg 2.jpg --panel panel.toml --out t.json --tone none")
+        .exits(0);
+    assert!(!ran.stderr.contains("tone curve"), "{ran:#?}");
+}
+
+#[test]
 fn hours_are_unknown_unless_given() {
     let workshop = Workshop::new();
     let csv = workshop
@@ -237,14 +264,14 @@ fn every_bad_file_is_named_with_the_way_out_and_nothing_is_written() {
     for (name, word) in [
         ("cut.jpg", "cut short"),
         ("cut.png", "cut short"),
-        ("cut.tif", ""),
-        ("corrupt.png", ""),
-        ("bomb.png", ""),
+        ("cut.tif", "cut short"),
+        ("corrupt.png", "damaged"),
+        ("bomb.png", "megapixels"),
         ("text.jpg", "text"),
         ("empty.jpg", "empty"),
-        ("phone.heic", "HEI"),
-        ("one.png", ""),
-        ("eight.png", ""),
+        ("phone.heic", "is a HEIC picture"),
+        ("one.png", "too small"),
+        ("eight.png", "too small"),
         ("none.jpg", "no such file"),
     ] {
         let before = workshop.names();
@@ -260,6 +287,36 @@ fn every_bad_file_is_named_with_the_way_out_and_nothing_is_written() {
         assert!(!ran.stderr.contains("panicked"), "{ran:#?}");
         assert_eq!(workshop.names(), before, "{name} left something");
     }
+}
+
+/// Where the user may not read, the rest is measured all the same.
+#[cfg(unix)]
+#[test]
+fn what_may_not_be_read_is_refused_by_name() {
+    use std::os::unix::fs::PermissionsExt;
+    let workshop = Workshop::new();
+    fs::create_dir(workshop.path("locked")).unwrap();
+    workshop.copy("1.jpg", "own.jpg");
+    let set = |mode: u32| {
+        for name in ["locked", "own.jpg"] {
+            fs::set_permissions(workshop.path(name), fs::Permissions::from_mode(mode)).unwrap();
+        }
+    };
+    set(0o000);
+    let nothing_is_hidden = fs::read(workshop.path("own.jpg")).is_ok();
+    let ran = workshop.run("measure locked own.jpg 2.jpg --panel panel.toml --out r.csv");
+    set(0o755);
+    if nothing_is_hidden {
+        // The superuser reads everything; the folder is then just empty.
+        ran.exits(1).says(&["refused: locked: "]);
+        return;
+    }
+    ran.exits(1).says(&[
+        "refused: locked: can't read the folder",
+        "refused: own.jpg: can't be read",
+        "hint: ",
+        "1 photo measured",
+    ]);
 }
 
 /// The PNG standard's checksum, bit by bit (ISO/IEC 15948, annex D).

@@ -1,14 +1,13 @@
 //! Photos that must not be measured: `masstone measure` says why and what to do, and writes no colour.
 
 #![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
-#![expect(clippy::print_stdout, reason = "a test that can't run says so")]
 
+mod real;
 mod workshop;
 
 use image::{Rgb, RgbImage};
 use masstone_simulator::{FileKind, SceneSpec, Split, Trouble, Truth};
 use std::fs;
-use std::path::PathBuf;
 use workshop::{Ran, Workshop};
 
 /// Measures a photo that must be refused; nothing may be left behind.
@@ -30,7 +29,7 @@ fn refused(workshop: &Workshop, arguments: &str) -> Ran {
 fn a_scene_that_leaves_doubt_is_refused() {
     for (trouble, word) in [
         (Trouble::NoWitness, "which way is up"),
-        (Trouble::WrongPanel, ""),
+        (Trouble::WrongPanel, "the layout does not fit"),
         (Trouble::NoCard, ""),
         (Trouble::TwoPanels, ""),
         (Trouble::NoPanel, "no panel"),
@@ -99,16 +98,10 @@ fn corners_that_make_no_sense_are_refused() {
 /// A real photograph of pots in a grid, without any reference in view.
 #[test]
 fn a_real_photo_without_a_card_is_refused() {
-    let data = std::env::var_os("MASSTONE_REAL_DATA").map_or_else(
-        || PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared"),
-        PathBuf::from,
-    );
-    let photo = data.join("real-photos/pots-no-card.jpg");
-    if !photo.exists() {
-        println!("not run: {} is not there", photo.display());
+    let Some(photos) = real::folder("real-photos") else {
         return;
-    }
+    };
     let workshop = Workshop::new();
-    fs::copy(photo, workshop.path("pots.jpg")).unwrap();
+    fs::copy(photos.join("pots-no-card.jpg"), workshop.path("pots.jpg")).unwrap();
     refused(&workshop, "pots.jpg --panel panel.toml");
 }

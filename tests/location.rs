@@ -8,11 +8,9 @@ use scenes::Outcome;
 /// Locates in one scene of `SIDE` pixels.
 fn outcome(spec: &SceneSpec) -> Outcome {
     const SIDE: u32 = 1000;
-    let folder = tempfile::tempdir().expect("a temporary folder");
     let scene = spec.build();
     let picture = scene.render_small(SIDE);
-    let panel = scenes::panel_of(&scene.panel_toml(), spec, folder.path())
-        .expect("these scenes' panel files are right");
+    let panel = scenes::panel_of(&scene).expect("these scenes' panel files are right");
     let image = scenes::linear(&picture);
     let found = scenes::locate_linear(&image, spec.tag.unwrap_or(1), &panel);
     scenes::judge(found, &panel, &picture.truth)

@@ -6,6 +6,8 @@
 )]
 #![expect(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod real;
+
 use masstone::geometry::Point;
 use masstone::photo::{EncodingSource, Options, Photo, Pixels, Problem};
 use std::path::{Path, PathBuf};
@@ -18,20 +20,6 @@ fn data(name: &str) -> PathBuf {
 
 fn open(path: &Path) -> Photo {
     Photo::open(path, &Options::default()).unwrap_or_else(|it| panic!("{it}"))
-}
-
-/// The folder of real files, if this machine has it.
-fn real(folder: &str) -> Option<PathBuf> {
-    let root = std::env::var_os("MASSTONE_REAL_DATA").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared"),
-        PathBuf::from,
-    );
-    let folder = root.join(folder);
-    if !folder.is_dir() {
-        println!("skipped: {} is not there", folder.display());
-        return None;
-    }
-    Some(folder)
 }
 
 /// Rows of a table below its `#` lines and its header: the file's name and the numbers.
@@ -223,7 +211,7 @@ fn tiny_photos_open() {
 /// What another imaging library makes of each real file is in the folder's `truth.json`.
 #[test]
 fn real_files_open_or_are_refused_as_their_notes_say() {
-    let Some(folder) = real("real-formats") else {
+    let Some(folder) = real::folder("real-formats") else {
         return;
     };
     let truth: serde_json::Value =
@@ -297,7 +285,7 @@ fn real_files_open_or_are_refused_as_their_notes_say() {
 /// Photographs of cards and panels; the masks beside them are grey-scale pictures.
 #[test]
 fn real_photographs_open() {
-    let Some(folder) = real("real-photos") else {
+    let Some(folder) = real::folder("real-photos") else {
         return;
     };
     let mut opened = 0;
@@ -316,7 +304,7 @@ fn real_photographs_open() {
 
 #[test]
 fn a_picture_of_planes_strips_and_tiles_is_one_picture() {
-    let Some(folder) = real("real-formats") else {
+    let Some(folder) = real::folder("real-formats") else {
         return;
     };
     let [chunky, strips, tiles] = [
@@ -336,7 +324,7 @@ fn a_picture_of_planes_strips_and_tiles_is_one_picture() {
 /// Eight photos of one scene, each stored turned as its tag says, so that all look alike when displayed.
 #[test]
 fn the_eight_orientations_show_one_scene() {
-    let Some(folder) = real("real-formats") else {
+    let Some(folder) = real::folder("real-formats") else {
         return;
     };
     let shown = |tag: u8| {
@@ -372,7 +360,7 @@ fn the_eight_orientations_show_one_scene() {
 
 #[test]
 fn metadata_of_a_phone_is_read_and_its_place_is_not_kept() {
-    let Some(folder) = real("real-formats") else {
+    let Some(folder) = real::folder("real-formats") else {
         return;
     };
     let photo = open(&folder.join("p3_gainmap_pixel6pro_01.jpg"));

@@ -263,6 +263,59 @@ fn a_board_turned_in_the_frame_stands_upright() {
 }
 
 #[test]
+fn ids_that_cannot_be_read_on_their_patches_give_way_to_positions() {
+    let mut shot = shoot(&scene(11), 1000);
+    let mut by_position = shot.panel.clone();
+    for patch in &mut by_position.patches {
+        patch.id = patch.position().unwrap();
+    }
+    for (index, patch) in shot.panel.patches.iter_mut().enumerate() {
+        patch.id = format!("an-identifier-that-no-patch-could-ever-hold-{index:03}");
+    }
+    let long = draw(&shot);
+    shot.panel = by_position;
+    let short = draw(&shot);
+    // The views are the same; the lines below tell.
+    assert_eq!(long.width(), short.width());
+    let below = PHOTO_AT[1] as u32 + shot.photo.height as u32;
+    let differing = |rows: std::ops::Range<u32>| {
+        let places = rows.flat_map(|y| (0..long.width()).map(move |x| (x, y)));
+        places
+            .filter(|(x, y)| long.get_pixel(*x, *y) != short.get_pixel(*x, *y))
+            .count()
+    };
+    assert_eq!(differing(0..below), 0);
+    assert!(differing(below..long.height().min(short.height())) > 100);
+}
+
+#[test]
+fn a_sheet_is_as_wide_as_the_words_above_its_views() {
+    // A strip of a photo: 8 pixels by 1000.
+    let mut shot = shoot(&scene(11), 1000);
+    let (width, height) = (8, shot.photo.height);
+    let Pixels::U8(pixels) = &shot.photo.pixels else {
+        panic!("8 bits")
+    };
+    let rows = pixels.chunks_exact(3 * shot.photo.width);
+    let strip = rows.flat_map(|it| it[..3 * width].to_vec()).collect();
+    shot.photo.pixels = Pixels::U8(strip);
+    (shot.photo.width, shot.photo.height) = (width, height);
+    let samples = shot.samples();
+    let whole = shoot(&scene(11), 1000);
+    let outcome = corrected(&whole, &whole.samples());
+    let sheet = proof(
+        &shot.photo,
+        &shot.panel,
+        &shot.located,
+        &samples,
+        &outcome.correction,
+        &outcome.readings,
+    );
+    // 31 and 44 letters of 19 px, about half as wide as high.
+    assert!(sheet.width() > 600, "{}", sheet.width());
+}
+
+#[test]
 fn the_calibrated_view_has_the_true_colours() {
     let mut spec = scene(11);
     spec.field.linear = [0.15, -0.1];

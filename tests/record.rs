@@ -5,6 +5,7 @@
 mod made;
 
 use made::{corrected, measured, panel, record_of};
+use masstone::colour::Lab;
 use masstone::flag::Flag;
 use masstone::record::{Half, Record, csv, json, schema};
 
@@ -215,4 +216,16 @@ fn written(record: &Record, write: Writer) -> Vec<u8> {
     let mut bytes = Vec::new();
     write(record, &mut bytes).unwrap();
     bytes
+}
+
+/// Just below a full turn: rounded to six decimals it is none, which the schema doesn't let be 360.
+#[test]
+fn a_hue_never_rounds_up_to_a_full_turn() {
+    let mut corrected = corrected();
+    for it in &mut corrected {
+        it.lab = it.lab.map(|it| Lab::new(it.l, 30.0, -1e-9));
+    }
+    let record = record_of("a.jpg", &panel(), &corrected);
+    let hues: Vec<f64> = record.readings.iter().filter_map(|it| it.h).collect();
+    assert_eq!(hues, [0.0]);
 }

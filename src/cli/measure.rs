@@ -9,8 +9,8 @@ mod proofs;
 pub(super) use args::Args;
 pub(super) use corners::SUFFIX as CORNERS_SUFFIX;
 
-use super::failure::{Exit, Failure, chain};
-use super::progress::{Progress, count};
+use super::failure::{Exit, Failure, chain, say};
+use super::progress::{Progress, assumed_tone, count};
 use super::{photos, stdout, table};
 use args::{Destination, Plan};
 use jobs::Jobs;
@@ -80,7 +80,10 @@ fn work(
     }
     let record = Record::new(done);
     let place = keeper.write(&record, &plan.destination)?;
-    super::failure::say(&summary(&record, refused, &place));
+    if let Some(note) = assumed_tone(&record.photos) {
+        say(&note);
+    }
+    say(&summary(&record, refused, &place));
     Ok(if refused + troubles == 0 {
         Exit::Done
     } else {

@@ -3,9 +3,9 @@
 use super::failure::{message, printable, say};
 use indicatif::{ProgressBar, ProgressStyle};
 use masstone::flag::Flag;
-use masstone::measure::Refusal;
-use masstone::record::PhotoRecord;
+use masstone::measure::{ASSUMED_TONE, Refusal};
 use masstone::record::csv::word;
+use masstone::record::{PhotoEntry, PhotoRecord};
 use std::io::IsTerminal;
 
 /// Says on standard error how far a batch is.
@@ -98,10 +98,30 @@ fn line(record: &PhotoRecord) -> String {
     if unmeasurable > 0 {
         text += &format!(" ({unmeasurable} unmeasurable)");
     }
-    if !record.photo.doubts.is_empty() {
-        text += &format!("; doubtful: {}", record.photo.doubts.join("; "));
+    let doubts: Vec<&str> = doubts(&record.photo).collect();
+    if !doubts.is_empty() {
+        text += &format!("; doubtful: {}", doubts.join("; "));
     }
     text
+}
+
+/// What is doubtful of this photo more than of others: what holds for a whole set-up is said once, by [`assumed_tone`].
+pub(super) fn doubts(photo: &PhotoEntry) -> impl Iterator<Item = &str> {
+    let all = photo.doubts.iter().map(String::as_str);
+    all.filter(|it| *it != ASSUMED_TONE)
+}
+
+/// That the tone curve was assumed, for all photos where it was.
+pub(super) fn assumed_tone(photos: &[PhotoEntry]) -> Option<String> {
+    let assumed = photos
+        .iter()
+        .filter(|it| it.doubts.iter().any(|it| it == ASSUMED_TONE));
+    let n = assumed.count();
+    (n > 0).then(|| {
+        let text = format!("in {} {ASSUMED_TONE}", count(n, "photo"));
+        let hint = "U95 allows for it. A card with white, grey and black zones shows the curve.";
+        message("note", &text, hint)
+    })
 }
 
 /// The median of the stated U95.

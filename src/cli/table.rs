@@ -78,7 +78,7 @@ fn heading(photo: &PhotoEntry, out: &mut dyn Write) -> io::Result<()> {
         write!(out, ", after {hours} h")?;
     }
     writeln!(out)?;
-    for doubt in &photo.doubts {
+    for doubt in super::progress::doubts(photo) {
         writeln!(out, "doubtful: {}", printable(doubt))?;
     }
     Ok(())

@@ -25,6 +25,11 @@ pub(super) struct Decided {
     pub rival: f64,
 }
 
+/// Share of the patches that must be seen …
+const PLAINLY: f64 = 0.55;
+/// … or this, where the board's edge is seen as well: its log likelihood is beyond that of two sides.
+const FAINTLY: f64 = 0.4;
+const VOUCHED: f64 = 8.0;
 /// Lattices that the layout is laid on.
 const MOST_LATTICES: usize = 10;
 /// Ways that are heard.
@@ -76,11 +81,8 @@ pub(super) fn decide(
                 regions: quads.len(),
             });
         }
-        if first.share() < 0.55 {
-            return Err(LocateError::LayoutDoesNotFit {
-                seen: first.seen,
-                of: first.of,
-            });
+        if first.share() < FAINTLY {
+            return Err(does_not_fit(first));
         }
     }
     let floor = first.patches + first.empties - 14.0;
@@ -103,6 +105,11 @@ pub(super) fn decide(
         });
     }
     let winner = &candidates[best.index];
+    // Where patches hardly show, as dark paint on dark wood, the board's edge must vouch for the layout.
+    let vouched = winner.says[candidate::BOARD] > VOUCHED;
+    if options.corners.is_none() && winner.placement.share() < PLAINLY && !vouched {
+        return Err(does_not_fit(&winner.placement));
+    }
     let cut: Vec<String> = panel
         .patches
         .iter()
@@ -126,6 +133,14 @@ pub(super) fn decide(
         witnesses: best.witnesses,
         rival: best.rival,
     })
+}
+
+/// Too much of the layout is not where a way has it.
+fn does_not_fit(way: &Placement) -> LocateError {
+    LocateError::LayoutDoesNotFit {
+        seen: way.seen,
+        of: way.of,
+    }
 }
 
 /// Ways that regions suggest.

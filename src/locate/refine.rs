@@ -65,7 +65,8 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     if let Some(error) = unseen.filter(|_| cards.is_empty()) {
         return Err(error);
     }
-    if seen.len() < 4 {
+    let too_few = !by_hand && visible < LEAST_SEEN * patches.len() as f64;
+    if seen.len() < 4 || too_few {
         return Err(LocateError::LayoutDoesNotFit {
             seen: visible,
             of: patches.len() as f64,
@@ -87,6 +88,9 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
 /// Mean belief in the zones of a card of many below which it does not lie where it was found: charts that lie right show 0.96
 /// and more, one that was misplaced 0.64. The few edges of smaller cards may be soft and still be in their place.
 const LEAST_VISIBLE: f64 = 0.8;
+
+/// Share of the patches' outlines that must show at full size.
+const LEAST_SEEN: f64 = 0.3;
 
 /// Fewest half sides that pin a card's own plane down.
 const ENOUGH: usize = 32;

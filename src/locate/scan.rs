@@ -64,10 +64,13 @@ pub(super) fn even_places(
 
 /// Grading by which a card differs from what it lies on, at least.
 const DIFFERENT: f64 = 2.5;
+/// How much coarser than the card something must be to lie outside of it, whatever its mean: a factor and a grading.
+const COARSER: (f64, f64) = (2.0, 1.0);
 
 /// The middle between the edges of an even place; none if it isn't about as wide and as high as the zone.
 fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Option<Point> {
-    let middle = stripe(view, plane, place, Vector2::zeros(), size)?;
+    let (middle, even) = stripe(view, plane, place, Vector2::zeros(), size)?;
+    let limit = COARSER.0 * even + COARSER.1;
     let mut out = place;
     for axis in 0..2 {
         let mut edges = [0.0; 2];
@@ -77,7 +80,7 @@ fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Optio
             let step = size[axis] / 50.0;
             let outside = (0..50).map(|k| step * f64::from(k)).find(|far| {
                 stripe(view, plane, place, direction * *far, size)
-                    .is_none_or(|it| distance(it, middle) > DIFFERENT)
+                    .is_none_or(|it| distance(it.0, middle) > DIFFERENT || it.1 > limit)
             })?;
             *edge = sign * outside;
         }
@@ -90,27 +93,35 @@ fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Optio
     Some(out)
 }
 
-/// Mean colour of a stripe through `place + shift`, across the shift, a third of the zone long.
+/// Readings along a stripe.
+const ALONG: u8 = 15;
+
+/// Mean colour of a stripe through `place + shift`, across the shift and half the zone long, and the scatter along it.
 fn stripe(
     view: &View,
     plane: &PlaneMap,
     place: Point,
     shift: Vector2<f64>,
     size: [f64; 2],
-) -> Option<Graded> {
+) -> Option<(Graded, f64)> {
     let across = if shift.x.abs() > shift.y.abs() {
         Vector2::new(0.0, size[1])
     } else {
         Vector2::new(size[0], 0.0)
     };
-    let mut sum = [0.0_f32; 3];
-    for k in -4..=4 {
-        let colour = view.at(plane.map(place + shift + across * (f64::from(k) / 24.0)))?;
+    let (mut sum, mut squares) = ([0.0_f32; 3], 0.0_f32);
+    for k in 0..ALONG {
+        let t = (f64::from(k) + 0.5) / f64::from(ALONG) - 0.5;
+        let colour = view.at(plane.map(place + shift + across * (0.5 * t)))?;
         for (s, c) in sum.iter_mut().zip(colour) {
-            *s += c / 9.0;
+            *s += c;
+            squares += c * c;
         }
     }
-    Some(sum)
+    let n = f32::from(ALONG);
+    let mean = sum.map(|it| it / n);
+    let scatter = squares / n - mean.iter().map(|it| it * it).sum::<f32>();
+    Some((mean, f64::from(scatter.max(0.0)).sqrt()))
 }
 
 fn count(value: f64) -> usize {

@@ -8,6 +8,10 @@ use crate::photo::{EncodingSource, Photo};
 /// Share of the patches' outlines below which too few were seen to say nothing: common practice, no source.
 const FEW_OUTLINES: f64 = 0.75;
 
+/// Holds for every photo of a usual set-up with one grey card: said once for all of them where photos are listed.
+pub const ASSUMED_TONE: &str =
+    "the camera's tone curve was assumed: too few neutral references to see it";
+
 /// What a user of the readings should know, in words. Nothing of it changes a number.
 pub(super) fn of(
     photo: &Photo,
@@ -64,9 +68,7 @@ fn of_location(panel: &Panel, located: &Located) -> Vec<String> {
 fn of_correction(correction: &Correction) -> Vec<String> {
     let mut doubts = Vec::new();
     if correction.tone.source == ToneSource::Assumed {
-        doubts.push(
-            "the camera's tone curve was assumed: too few neutral references to see it".to_owned(),
-        );
+        doubts.push(ASSUMED_TONE.to_owned());
     }
     if !correction.light.seen {
         doubts.push("nothing shows how even the light was: it was taken as even".to_owned());

@@ -175,6 +175,22 @@ mod tests {
         );
     }
 
+    /// Adobe RGB (1998), version 2005-05, section 4.3.4.2: an exponent of 2.19921875. The primaries' Y are those of its section
+    /// 4.3.5.3 (0.29734, 0.62736, 0.07529).
+    #[test]
+    fn adobe_rgb_is_as_its_specification_says() {
+        let space = Space::adobe_rgb(EncodingSource::Profile, "Adobe RGB");
+        let half = space.curves[1].at(128.0 / 255.0);
+        assert!((half - (128.0_f64 / 255.0).powf(2.199_218_75)).abs() < 1e-12);
+        let space = space.encode(255).unwrap();
+        assert!((f64::from(space.tables[2][128]) - 0.219_638).abs() < 1e-6);
+        // Y hardly moves between the whites: Bradford from D65 to D50 changes these by less than 0.02.
+        let y = space.to_xyz.row(1);
+        for (seen, is) in y.iter().zip([0.297_34, 0.627_36, 0.075_29]) {
+            assert!((seen - is).abs() < 0.02, "{y}");
+        }
+    }
+
     /// CIELAB (D50, Bradford) with the exact matrices of CSS Color 4, computed with colour-science 0.4.7.
     #[test]
     fn srgb_colours_have_their_published_lab() {

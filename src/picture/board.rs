@@ -1,8 +1,10 @@
 //! The board seen straight on, evened and calibrated.
 
+use super::places::Quad;
 use super::shrink::pixels;
 use super::{Shown, float, screen};
 use crate::geometry::{Point, Rect};
+use crate::sample::Region;
 use image::{Rgb, RgbImage};
 use nalgebra::Vector3;
 
@@ -98,6 +100,15 @@ impl Board {
             (mm.x - self.area.x) * self.scale,
             (mm.y - self.area.y) * self.scale,
         )
+    }
+
+    /// Where a sampled region lies in the view; none if it lies beyond the horizon of the panel's plane.
+    pub(super) fn outline(&self, shown: &Shown<'_>, region: &Region) -> Option<Quad> {
+        let mut corners = [Point::origin(); 4];
+        for (corner, [x, y]) in corners.iter_mut().zip(region.outline) {
+            *corner = self.point(shown.located.panel.unmap(Point::new(x, y))?);
+        }
+        Some(corners)
     }
 
     /// The inverse of [`Self::point`].

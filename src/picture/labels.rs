@@ -1,8 +1,10 @@
 //! Writing on pictures: colours, sizes that fit, and text that is read on any ground.
 
+use crate::colour::Lab;
 use crate::drawing::{Anchor, CAP_HEIGHT, Colour, Drawing, Halo, Shape, Stroke, Text, text_width};
 use crate::flag::Flag;
 use crate::geometry::Point;
+use crate::sample::RegionKind;
 
 /// Ids and outlines of whole patches.
 pub(super) const WHOLE: Colour = Colour::WHITE;
@@ -32,15 +34,8 @@ pub(super) struct Lines<'a> {
 impl Lines<'_> {
     /// The size at which all lines fit; may be smaller than anyone can read.
     pub(super) fn size(&self) -> f64 {
-        let widest = self
-            .lines
-            .iter()
-            .map(|(text, _)| text_width(text, 1.0))
-            .fold(0.0, f64::max);
-        let high = LEADING * f64::from(u32::try_from(self.lines.len()).unwrap_or(u32::MAX));
-        self.largest
-            .min(self.room[0] / widest.max(1e-9))
-            .min(self.room[1] / high.max(1e-9))
+        let texts = self.lines.iter().map(|it| it.0.as_str());
+        size_of(texts, self.room, self.largest)
     }
 
     /// Whether the lines can be read where they fit.
@@ -70,6 +65,38 @@ impl Lines<'_> {
             y += LEADING * size;
         }
     }
+}
+
+/// The size, up to `largest`, at which all lines fit into a room.
+pub(super) fn size(lines: &[String], room: [f64; 2], largest: f64) -> f64 {
+    size_of(lines.iter().map(String::as_str), room, largest)
+}
+
+fn size_of<'a>(lines: impl ExactSizeIterator<Item = &'a str>, room: [f64; 2], largest: f64) -> f64 {
+    let high = LEADING * super::float(lines.len());
+    let widest = lines.map(|it| text_width(it, 1.0)).fold(0.0, f64::max);
+    largest
+        .min(room[0] / widest.max(1e-9))
+        .min(room[1] / high.max(1e-9))
+}
+
+/// Colour and dash of an outline: halves differ in both, for those who see few colours.
+pub(super) fn style(kind: RegionKind) -> (Colour, Option<[f64; 2]>) {
+    match kind {
+        RegionKind::Whole { .. } => (WHOLE, None),
+        RegionKind::Masked { .. } => (MASKED, Some([7.0, 4.0])),
+        RegionKind::Exposed { .. } => (EXPOSED, None),
+        RegionKind::Card { .. } => (CARD, None),
+        RegionKind::Substrate { .. } => (SUBSTRATE, Some([2.0, 3.0])),
+    }
+}
+
+/// L*, a*, b* with one decimal.
+pub(super) fn figures(lab: Lab, between: &str) -> String {
+    // Adding 0 makes a rounded negative zero positive.
+    let tenth = |it: f64| format!("{:.1}", (10.0 * it).round() / 10.0 + 0.0).replace('-', "−");
+    let [l, a, b] = [lab.l, lab.a, lab.b].map(tenth);
+    format!("L* {l}{between}a* {a}{between}b* {b}")
 }
 
 /// A closed outline that shows on any ground: a dark line under a light one.
@@ -110,5 +137,16 @@ pub(super) fn ink_on(lightness: f64) -> Colour {
         Colour::BLACK
     } else {
         Colour::WHITE
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_have_one_decimal_and_zero_has_no_sign() {
+        let lab = Lab::new(18.64, -0.04, -12.35);
+        assert_eq!(figures(lab, " "), "L* 18.6 a* 0.0 b* −12.4");
     }
 }

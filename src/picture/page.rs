@@ -1,16 +1,20 @@
 //! The sheet: where the two views lie, and what is written around them.
 
+use super::Shown;
 use super::board::Board;
-use super::notes;
+use super::labels;
+use super::legend::Legend;
+use super::names::by_patch;
+use super::notes::Notes;
 use super::shrink::pixels;
-use super::tint;
 use super::upright::Upright;
-use super::{Shown, float, labels};
 use crate::correct::CorrectionKind;
-use crate::drawing::{Anchor, Colour, Drawing, Text, wrap};
+use crate::drawing::{Anchor, Colour, Drawing, Text, text_width, wrap};
+use crate::flag::Flag;
 use crate::photo::EncodingSource;
 use crate::sample::RegionKind;
 use image::{Rgba, RgbaImage};
+use std::collections::BTreeMap;
 
 /// Blank rim and space between the views, px.
 const RIM: u32 = 24;
@@ -26,26 +30,33 @@ const INK: Colour = Colour::rgb(40, 40, 40);
 const WARNING: Colour = Colour::rgb(165, 25, 10);
 /// Most lines for one matter.
 const MOST_LINES: usize = 4;
+/// Words above the two views.
+const ABOVE_PHOTO: &str = "As photographed, turned upright";
+const ABOVE_BOARD: &str = "The board straight on, evened and calibrated";
 
 /// A sheet with both views.
-pub(super) struct Page<'a> {
-    shown: Shown<'a>,
+#[derive(Debug)]
+pub(super) struct Page {
     width: u32,
     height: u32,
     /// Top left corner of the photo's view.
     pub(super) photo_at: [u32; 2],
     /// Top left corner of the board's view.
     pub(super) board_at: [u32; 2],
-    /// Where the legend's baseline lies.
+    legend: Legend,
+    /// Where the legend's first baseline lies.
     legend_y: u32,
     /// Lines below, with their colours.
     lines: Vec<(String, Colour)>,
 }
 
-impl<'a> Page<'a> {
-    pub(super) fn new(shown: &Shown<'a>, upright: &Upright, board: &Board) -> Self {
+impl Page {
+    pub(super) fn new(notes: &Notes<'_>, upright: &Upright, board: &Board) -> Self {
         let [photo_width, photo_height] = upright.size().map(pixels);
         let [board_width, board_height] = board.size().map(pixels);
+        // A view may be narrower than the words above it.
+        let photo_width = photo_width.max(wide(ABOVE_PHOTO));
+        let board_width = board_width.max(wide(ABOVE_BOARD));
         let top = RIM + HEADING;
         let (width, bottom, board_at) = if board.below() {
             let board_top = top + photo_height + RIM + HEADING;
@@ -58,7 +69,8 @@ impl<'a> Page<'a> {
         };
         let legend_y = bottom + LEADING + 8;
         let room = f64::from(width - 2 * RIM);
-        let lines: Vec<(String, Colour)> = matters(shown)
+        let legend = Legend::new(&notes.shown, SIZE, room);
+        let lines: Vec<(String, Colour)> = matters(notes)
             .into_iter()
             .flat_map(|(text, colour)| {
                 wrap(&text, SIZE, room, MOST_LINES)
@@ -66,13 +78,13 @@ impl<'a> Page<'a> {
                     .map(move |it| (it, colour))
             })
             .collect();
-        let height = legend_y + LEADING * pixels(lines.len()) + RIM;
+        let below = LEADING * pixels(legend.lines() - 1 + lines.len());
         Self {
-            shown: *shown,
             width,
-            height,
+            height: legend_y + below + RIM,
             photo_at: [RIM, top],
             board_at,
+            legend,
             legend_y,
             lines,
         }
@@ -85,85 +97,42 @@ impl<'a> Page<'a> {
 
     /// Headings, legend and the lines below.
     pub(super) fn write(&self, drawing: &mut Drawing) {
-        let headings = [
-            (self.photo_at, "As photographed, turned upright"),
-            (
-                self.board_at,
-                "The board straight on, evened and calibrated, in sRGB; on each patch L*, a*, b* and ± U95",
-            ),
-        ];
-        for ([x, y], text) in headings {
+        for ([x, y], text) in [(self.photo_at, ABOVE_PHOTO), (self.board_at, ABOVE_BOARD)] {
             let at = [f64::from(x), f64::from(y) - 10.0];
             drawing.text(Text::new(at, SIZE, Anchor::Start, text, INK));
         }
-        self.legend(drawing);
-        let mut y = self.legend_y;
+        let at = [RIM, self.legend_y].map(f64::from);
+        self.legend.draw(drawing, at, f64::from(LEADING), INK);
+        let mut y = self.legend_y + LEADING * pixels(self.legend.lines() - 1);
         for (text, colour) in &self.lines {
             y += LEADING;
             let at = [f64::from(RIM), f64::from(y)];
             drawing.text(Text::new(at, SIZE, Anchor::Start, text.clone(), *colour));
         }
     }
+}
 
-    /// What the outlines and tints mean; only those that occur.
-    fn legend(&self, drawing: &mut Drawing) {
-        let samples = self.shown.samples;
-        let y = f64::from(self.legend_y);
-        let mut x = f64::from(RIM);
-        let mut seen = Vec::new();
-        let regions = samples
-            .patches
-            .iter()
-            .chain(&samples.cards)
-            .chain(&samples.substrate);
-        for region in regions {
-            let meaning = match region.kind {
-                RegionKind::Whole { .. } => "sampled patch",
-                RegionKind::Masked { .. } => "masked half",
-                RegionKind::Exposed { .. } => "exposed half",
-                RegionKind::Card { .. } => "card, with a disc of its stated colour",
-                RegionKind::Substrate { .. } => "substrate, for the light",
-            };
-            if !seen.contains(&meaning) {
-                seen.push(meaning);
-                x = notes::legend(drawing, [x, y], SIZE, region.kind, meaning);
-            }
-        }
-        let counts = samples
-            .patches
-            .iter()
-            .chain(&samples.cards)
-            .map(|it| it.left_out);
-        let (mut high, mut low) = (false, false);
-        for count in counts {
-            high |= count.glare + count.clipped_high > 0;
-            low |= count.clipped_low > 0;
-        }
-        if high {
-            x = notes::tint_legend(
-                drawing,
-                [x, y],
-                SIZE,
-                tint::HIGH,
-                "left out: highlight or clipped",
-            );
-        }
-        if low {
-            notes::tint_legend(
-                drawing,
-                [x, y],
-                SIZE,
-                tint::LOW,
-                "left out: lost in the black",
-            );
-        }
-    }
+/// Width of a line of words, px, rounded up.
+fn wide(text: &str) -> u32 {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a few words are some hundred pixels wide"
+    )]
+    let width = text_width(text, SIZE).ceil() as u32;
+    width
 }
 
 /// Everything below the views: what was used, then what to beware of.
-fn matters(shown: &Shown<'_>) -> Vec<(String, Colour)> {
-    let mut matters = vec![(what(shown), INK), (how(shown), INK)];
-    matters.extend(warnings(shown).into_iter().map(|it| (it, WARNING)));
+fn matters(notes: &Notes<'_>) -> Vec<(String, Colour)> {
+    let shown = &notes.shown;
+    let mut figures = "On the patches: L*, a*, b* (D50, 2°) and ± U95 (ΔE00), as far as there is room; colours as sRGB shows them".to_owned();
+    if notes.names.are_positions {
+        figures += " · the ids are too long for the patches: positions on the grid stand for them";
+    }
+    let mut matters = vec![(what(shown), INK), (how(shown), INK), (figures, INK)];
+    matters.extend(general(notes).map(|it| (it, WARNING)));
+    matters.extend(flagged(notes).map(|it| (it, WARNING)));
     matters
 }
 
@@ -190,7 +159,7 @@ fn what(shown: &Shown<'_>) -> String {
         shown.readings.len()
     ));
     if let Some(u95) = middle(measured) {
-        parts.push(format!("U95 in the middle {u95:.1} ΔE00"));
+        parts.push(format!("typical U95 {u95:.1} ΔE00"));
     }
     parts.join(" · ")
 }
@@ -245,11 +214,12 @@ fn how(shown: &Shown<'_>) -> String {
     parts.join(" · ")
 }
 
-/// What a reader must beware of, one matter an entry.
-fn warnings(shown: &Shown<'_>) -> Vec<String> {
-    let mut warnings = Vec::new();
-    let common = notes::common_flags(shown);
-    let mut general: Vec<String> = common
+/// What a reader must beware of in all readings.
+fn general(notes: &Notes<'_>) -> Option<String> {
+    let shown = &notes.shown;
+    let mut general: Vec<String> = notes
+        .flags
+        .common
         .iter()
         .map(|(flag, n)| {
             format!(
@@ -276,41 +246,48 @@ fn warnings(shown: &Shown<'_>) -> Vec<String> {
         general.push("digital zoom".into());
     }
     general.extend(meta.processing.iter().map(|it| format!("camera: {it}")));
-    if !general.is_empty() {
-        warnings.push(general.join(" · "));
-    }
-    let flagged: Vec<String> = shown
-        .samples
-        .patches
-        .iter()
-        .enumerate()
-        .filter_map(|(index, region)| {
-            let flags: Vec<String> = notes::own_flags(shown, index)
-                .into_iter()
-                .map(labels::flag_name)
-                .collect();
-            (!flags.is_empty()).then(|| format!("{} {}", name(shown, region.kind), flags.join(" ")))
-        })
-        .collect();
-    if !flagged.is_empty() {
-        let count = float(flagged.len());
-        warnings.push(format!("{count:.0} flagged (!): {}", flagged.join(" · ")));
-    }
-    warnings
+    (!general.is_empty()).then(|| general.join(" · "))
 }
 
-/// Id of a region's patch with its half.
-fn name(shown: &Shown<'_>, kind: RegionKind) -> String {
-    let (patch, half) = match kind {
-        RegionKind::Masked { patch } => (patch, " masked"),
-        RegionKind::Exposed { patch } => (patch, " exposed"),
-        RegionKind::Whole { patch } | RegionKind::Substrate { patch } => (patch, ""),
-        RegionKind::Card { .. } => return "card".into(),
-    };
-    let id = shown
-        .panel
-        .patches
-        .get(patch)
-        .map_or("?", |it| it.id.as_str());
-    format!("{id}{half}")
+/// Each flag with the patches that carry it: a flag is one matter, however many do.
+fn flagged(notes: &Notes<'_>) -> Option<String> {
+    let mut by_flag: BTreeMap<Flag, Vec<String>> = BTreeMap::new();
+    let mut count = 0;
+    for (patch, regions) in by_patch(&notes.shown.samples.patches) {
+        let name = notes.names.of(patch);
+        let mut flags: Vec<Flag> = regions
+            .iter()
+            .flat_map(|(index, _)| notes.flags.of(*index).iter().copied())
+            .collect();
+        flags.sort();
+        flags.dedup();
+        count += regions
+            .iter()
+            .filter(|(index, _)| !notes.flags.of(*index).is_empty())
+            .count();
+        for flag in flags {
+            let carries = |index: usize| notes.flags.of(index).contains(&flag);
+            let named = by_flag.entry(flag).or_default();
+            if regions.iter().all(|(index, _)| carries(*index)) {
+                named.push(name.to_owned());
+                continue;
+            }
+            let some = regions.iter().filter(|(index, _)| carries(*index));
+            named.extend(some.map(|(_, it)| format!("{name}{}", half(it.kind))));
+        }
+    }
+    let matters: Vec<String> = by_flag
+        .into_iter()
+        .map(|(flag, patches)| format!("{}: {}", labels::flag_name(flag), patches.join(", ")))
+        .collect();
+    (count > 0).then(|| format!("{count} flagged (!) · {}", matters.join(" · ")))
+}
+
+/// The half that a region is, in words.
+fn half(kind: RegionKind) -> &'static str {
+    match kind {
+        RegionKind::Masked { .. } => " masked",
+        RegionKind::Exposed { .. } => " exposed",
+        RegionKind::Whole { .. } | RegionKind::Substrate { .. } | RegionKind::Card { .. } => "",
+    }
 }

@@ -9,9 +9,8 @@ use super::round::{covariance, decimals, six};
 use crate::colour::lab::{chroma, hue_degrees};
 use crate::correct::{Component, Corrected, Correction};
 use crate::flag::Flag;
-use crate::geometry::Rect;
 use crate::locate::Located;
-use crate::panel::{Panel, Patch, Side};
+use crate::panel::{Panel, Patch};
 use crate::photo::Photo;
 use crate::sample::{Region, RegionKind, Samples};
 
@@ -94,7 +93,11 @@ fn reading(found: &Found<'_>, index: usize, patch: &Patch, half: Half) -> Readin
     }
     flags.sort_unstable();
     flags.dedup();
-    let rect = part_of(&patch.rect, patch.masked, half);
+    let rect = match half {
+        Half::Whole => patch.rect,
+        Half::Masked => patch.masked_half().unwrap_or(patch.rect),
+        Half::Exposed => patch.exposed_half().unwrap_or(patch.rect),
+    };
     Reading {
         photo: found.photo.path.to_string_lossy().into_owned(),
         panel: found.panel.id.clone(),
@@ -173,39 +176,6 @@ impl Colour {
                 })
                 .collect(),
         })
-    }
-}
-
-/// The part of a patch that a half is: all of it, or the side under the mask, or the other side.
-fn part_of(rect: &Rect, masked: Option<Side>, half: Half) -> Rect {
-    let side = match (masked, half) {
-        (None, _) | (_, Half::Whole) => return *rect,
-        (Some(side), Half::Masked) => side,
-        (Some(Side::Left), Half::Exposed) => Side::Right,
-        (Some(Side::Right), Half::Exposed) => Side::Left,
-        (Some(Side::Top), Half::Exposed) => Side::Bottom,
-        (Some(Side::Bottom), Half::Exposed) => Side::Top,
-    };
-    let (half_width, half_height) = (rect.width / 2.0, rect.height / 2.0);
-    match side {
-        Side::Left => Rect {
-            width: half_width,
-            ..*rect
-        },
-        Side::Right => Rect {
-            x: rect.x + half_width,
-            width: half_width,
-            ..*rect
-        },
-        Side::Top => Rect {
-            height: half_height,
-            ..*rect
-        },
-        Side::Bottom => Rect {
-            y: rect.y + half_height,
-            height: half_height,
-            ..*rect
-        },
     }
 }
 

@@ -58,52 +58,15 @@ pub(super) fn patch_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
                 map: located.panel,
             });
         };
-        match it.masked.or(panel.masked) {
-            None => push(RegionKind::Whole { patch }, it.rect),
-            Some(side) => {
-                push(RegionKind::Masked { patch }, half(&it.rect, side));
-                push(
-                    RegionKind::Exposed { patch },
-                    half(&it.rect, opposite(side)),
-                );
+        match (it.masked_half(), it.exposed_half()) {
+            (Some(masked), Some(exposed)) => {
+                push(RegionKind::Masked { patch }, masked);
+                push(RegionKind::Exposed { patch }, exposed);
             }
+            _ => push(RegionKind::Whole { patch }, it.rect),
         }
     }
     spots
-}
-
-/// The half of a rectangle towards a side, up to the middle.
-fn half(rect: &Rect, side: Side) -> Rect {
-    let (half_width, half_height) = (rect.width / 2.0, rect.height / 2.0);
-    match side {
-        Side::Left => Rect {
-            width: half_width,
-            ..*rect
-        },
-        Side::Right => Rect {
-            x: rect.x + half_width,
-            width: half_width,
-            ..*rect
-        },
-        Side::Top => Rect {
-            height: half_height,
-            ..*rect
-        },
-        Side::Bottom => Rect {
-            y: rect.y + half_height,
-            height: half_height,
-            ..*rect
-        },
-    }
-}
-
-fn opposite(side: Side) -> Side {
-    match side {
-        Side::Left => Side::Right,
-        Side::Right => Side::Left,
-        Side::Top => Side::Bottom,
-        Side::Bottom => Side::Top,
-    }
 }
 
 /// The zones of every card that was found, in the panel's card order and then the card's patch order.
@@ -279,7 +242,9 @@ mod tests {
     #[test]
     fn halves_stay_off_the_mask_line_and_all_edges() {
         let mut panel = panel_2x2();
-        panel.masked = Some(Side::Left);
+        for patch in &mut panel.patches {
+            patch.masked = Some(Side::Left);
+        }
         let spots = patch_spots(&panel, &located(8.0));
         assert_eq!(spots.len(), 8);
         assert_eq!(spots[0].kind, RegionKind::Masked { patch: 0 });
@@ -319,5 +284,45 @@ mod tests {
             patch.rect.y = crate::sample::float(row) * patch.rect.height;
         }
         assert!(substrate_spots(&panel, &located(8.0)).is_empty());
+    }
+
+    #[test]
+    fn substrate_under_a_card_and_in_its_shadow_is_left_out() {
+        use crate::panel::{Place, PlacedCard};
+        use crate::sample::{Block, LeftOut};
+        let mut panel = panel_2x2();
+        let mut card = panel_2x2();
+        card.patches.truncate(1);
+        panel.cards = vec![PlacedCard {
+            card,
+            place: Place::Anywhere,
+            turned: None,
+        }];
+        // The card's 40 mm begin at pixel (50, 60), 10 pixels a millimetre.
+        let mut located = located(10.0);
+        located.cards = vec![LocatedCard {
+            index: 0,
+            map: located.panel,
+        }];
+        let block = |x: f64| Block {
+            mm: [0.0; 2],
+            px: [x, 200.0],
+            rgb: [0.5; 3],
+            variance: [0.0; 3],
+            n: 7,
+        };
+        let mut region = Region {
+            kind: RegionKind::Substrate { patch: 0 },
+            rect: panel.extent(),
+            outline: [[0.0; 2]; 4],
+            // In its middle, 3 mm beside it, 8 mm beside it.
+            blocks: vec![block(250.0), block(480.0), block(530.0)],
+            pixels: 21,
+            left_out: LeftOut::default(),
+            at_top: 0,
+            at_bottom: 0,
+        };
+        drop_under_cards(&mut region, &panel, &located);
+        assert_eq!((region.blocks, region.pixels), (vec![block(530.0)], 7));
     }
 }

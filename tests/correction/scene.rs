@@ -162,6 +162,9 @@ fn panel_of(layout: &sim::Layout) -> Panel {
             .patches
             .push(patch(it.id.clone(), None, it.at, it.size));
     }
+    for patch in &mut panel.patches {
+        patch.masked = panel.masked;
+    }
     if layout.board_stated {
         panel.board = Some(Rect {
             x: -layout.first[0],

@@ -1,12 +1,11 @@
 //! Small simulated photos for location, and how a location is judged: by place against the simulator's truth.
 
 use masstone::geometry::Point;
-use masstone::locate::{LocateError, Located, Options, Scene, locate_in};
+use masstone::locate::{self, LocateError, Located, Options, locate_in};
 use masstone::panel::{self, Panel};
 use masstone::photo::{LinearImage, Orientation};
-use masstone_simulator::{Half, Pixels, Rendered, SceneSpec, Truth, decode};
+use masstone_simulator::{Half, Pixels, Rendered, Scene, Truth, decode};
 use std::collections::BTreeMap;
-use std::path::Path;
 
 /// What came of one scene.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,17 +24,12 @@ const TOLERANCE: f64 = 0.15;
 /// The panel of a scene, read from its file beside the simulator's own cards.
 ///
 /// None where the drawn layout contradicts itself: a card stated to lie on a patch.
-pub(crate) fn panel_of(toml: &str, spec: &SceneSpec, folder: &Path) -> Option<Panel> {
-    for card in &spec.layout.cards {
-        std::fs::write(
-            folder.join(format!("{}.toml", card.kind.name())),
-            card.kind.toml(),
-        )
+pub(crate) fn panel_of(scene: &Scene) -> Option<Panel> {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    scene
+        .write_panel(folder.path())
         .expect("the folder can be written");
-    }
-    let path = folder.join("panel.toml");
-    std::fs::write(&path, toml).expect("the folder can be written");
-    panel::read(&path).ok()
+    panel::read(&folder.path().join("panel.toml")).ok()
 }
 
 /// Linear light of a rendered picture, unshrunk.
@@ -64,7 +58,7 @@ pub(crate) fn locate_linear(
     tag: u8,
     panel: &Panel,
 ) -> Result<Located, LocateError> {
-    let scene = Scene {
+    let scene = locate::Scene {
         shrunk: image,
         size: (image.width, image.height),
         linear: |x, y| image.pixels[y * image.width + x],

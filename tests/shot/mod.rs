@@ -68,13 +68,8 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
 /// The scene's panel file and its cards' files, read as any.
 fn panel_of(scene: &sim::Scene) -> Panel {
     let folder = tempfile::tempdir().unwrap();
-    for card in &scene.spec.layout.cards {
-        let file = folder.path().join(format!("{}.toml", card.kind.name()));
-        std::fs::write(file, card.kind.toml()).unwrap();
-    }
-    let file = folder.path().join("panel.toml");
-    std::fs::write(&file, scene.panel_toml()).unwrap();
-    panel::read(&file).unwrap()
+    scene.write_panel(folder.path()).unwrap();
+    panel::read(&folder.path().join("panel.toml")).unwrap()
 }
 
 pub(crate) fn points(quad: &sim::Quad) -> [Point; 4] {

@@ -191,12 +191,14 @@ fn particulars(patch: &Patch) -> Vec<Said> {
             format!(" {} g", number(it.load)),
         ));
     }
-    match patch.control {
-        Some(Control::Clear) => all.push(Said::Words("clear control".to_owned(), 2)),
-        Some(Control::ClearOnWhite) => {
-            all.push(Said::Words("clear control on white".to_owned(), 2));
-        }
-        None => {}
+    let control = match patch.control {
+        Some(Control::Clear) => Some("clear control"),
+        Some(Control::ClearOnWhite) => Some("clear control on white"),
+        None => None,
+    };
+    // Its name may say so already.
+    if let Some(words) = control.filter(|it| patch.name.as_deref() != Some(*it)) {
+        all.push(Said::Words(words.to_owned(), 2));
     }
     if let Some(name) = &patch.name {
         all.push(Said::Words(name.clone(), 3));
