@@ -4,17 +4,21 @@
 //! support (leave-one-out decides).
 
 mod allowance;
+mod blank;
 mod error;
 mod light;
 mod map;
 mod observe;
 mod reading;
 mod robust;
+mod saved;
 mod tone;
 
+pub use blank::BlankError;
 pub use error::CorrectError;
 pub use light::LightField;
 pub use map::{ColourMap, Terms};
+pub use saved::{Anchor, Carried, MOST_APART, Origin, Portable, Saved, Unfit, UsedSaved, Variant, apart};
 pub use tone::{ToneCurve, ToneSource};
 
 use crate::colour::{Lab, Matrix, Xyz, difference};
@@ -51,6 +55,8 @@ pub enum CorrectionKind {
     Linear,
     /// A root-polynomial on about fifteen or more colours.
     RootPolynomial,
+    /// Tone curve and map of another photo of the same camera and light, scaled to this photo's neutrals.
+    Saved,
 }
 
 /// One half of one patch, corrected.
@@ -112,6 +118,8 @@ pub enum ComponentName {
     Camera,
     /// Local tone mapping.
     LocalTone,
+    /// What scaling a saved correction to this photo's neutrals leaves open.
+    Rescaling,
 }
 
 /// What was fitted to one photo: everything needed to correct any linear RGB of it, and its figures.
@@ -131,6 +139,8 @@ pub struct Correction {
     pub light: LightField,
     /// From evened linear RGB to XYZ.
     pub map: ColourMap,
+    /// Where tone curve and map come from, if from another photo.
+    pub saved: Option<UsedSaved>,
 }
 
 impl Correction {
@@ -170,6 +180,17 @@ pub struct Outcome {
     pub correction: Correction,
     /// One a region of `Samples::patches`, in that order.
     pub readings: Vec<Corrected>,
+    /// What the fit leaves to other photos; none where the references are too few, or it came from another photo itself.
+    pub portable: Option<Portable>,
+}
+
+/// What is given beside the photo. The default is nothing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Given<'a> {
+    /// A correction that was fitted to another photo, used instead of fitting one.
+    pub saved: Option<Carried<'a>>,
+    /// Samples of a blank in the same pose and light, taken at the same places: they show how the light falls.
+    pub blank: Option<&'a Samples>,
 }
 
 /// Fits a correction to the references and reads every patch with it.
@@ -183,6 +204,23 @@ pub fn correct(
     references: &[Reference],
     options: &Options,
 ) -> Result<Outcome, CorrectError> {
+    correct_given(samples, references, options, &Given::default())
+}
+
+/// As [`correct`], with what is given beside the photo.
+///
+/// # Errors
+///
+/// As [`correct`], and if the blank or the saved correction doesn't fit the photo.
+pub fn correct_given(
+    samples: &Samples,
+    references: &[Reference],
+    options: &Options,
+    given: &Given<'_>,
+) -> Result<Outcome, CorrectError> {
+    if let Some(blank) = given.blank {
+        blank::check(blank)?;
+    }
     let observed = observe::observe(samples, references)?;
     let rendered = options.tone == Tone::Auto
         && is_eight_bit(samples)
@@ -192,7 +230,15 @@ pub fn correct(
     } else {
         1.0
     };
-    let scene = Scene::of(samples, &observed, saturation);
+    let scene = Scene::of(samples, &observed, saturation).lit_by(given.blank);
+    let agreed = |tone: &ToneCurve, light: LightField| match given.blank {
+        Some(_) => blank::agree(samples, &observed, tone, light),
+        None => Ok(light),
+    };
+    if let Some(carried) = &given.saved {
+        let light = |tone: &ToneCurve| agreed(tone, scene.light(tone)).map_err(Into::into);
+        return carried.correct(samples, &observed, &scene, &light);
+    }
     let tone = fit_tone(samples, &scene, options.tone);
     let light = scene.light(&tone);
     // Neutrals on two cards may lie in different light: with the light known, look at the tone once more.
@@ -205,6 +251,7 @@ pub fn correct(
         }
         ToneSource::Assumed | ToneSource::Encoding => (tone, light),
     };
+    let light = agreed(&tone, light)?;
     let sightings = scene.sightings(&tone, &light);
     let chosen = choose(&scene, &sightings)?;
     let kind = match chosen.model {
@@ -213,7 +260,9 @@ pub fn correct(
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
         Model::Neutral => CorrectionKind::Neutral,
     };
-    let variants = variants(&scene, &tone, &light, chosen.model);
+    let (variants, under): (Vec<_>, Vec<_>) = variants(&scene, &tone, &light, chosen.model)
+        .into_iter()
+        .unzip();
     let correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted),
@@ -222,7 +271,17 @@ pub fn correct(
         tone,
         light,
         map: chosen.fitted.map.clone(),
+        saved: None,
     };
+    let under = variants.iter().zip(under);
+    let under = under.map(|((tone, _, map), sightings)| (*tone, sightings, map.clone()));
+    let portable = Portable::of(
+        samples,
+        &correction,
+        &chosen.fitted,
+        &sightings,
+        under.collect(),
+    );
     let readings = reading::read(
         samples,
         &scene,
@@ -234,6 +293,7 @@ pub fn correct(
     Ok(Outcome {
         correction,
         readings,
+        portable,
     })
 }
 
@@ -272,8 +332,8 @@ struct Chosen {
     neutral: Option<f64>,
 }
 
-/// Fewest references for a linear map.
-const LEAST_LINEAR: usize = 8;
+/// Fewest references for a linear map, and for a correction that is carried to other photos.
+pub const LEAST_LINEAR: usize = 8;
 /// Fewest references for a root-polynomial.
 const LEAST_ROOT: usize = 15;
 /// By what factor a model with more parameters must be better.
@@ -339,20 +399,21 @@ fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectEr
     }
 }
 
-/// Corrections under the tone curves that are as likely as the best within one standard deviation.
+/// Corrections under the tone curves that are as likely as the best within one standard deviation, with the references as each
+/// sees them.
 fn variants(
     scene: &Scene<'_>,
     tone: &ToneCurve,
     light: &LightField,
     model: Model,
-) -> Vec<(ToneCurve, LightField, ColourMap)> {
+) -> Vec<((ToneCurve, LightField, ColourMap), Vec<Sighting>)> {
     tone.variants()
         .into_iter()
         .filter_map(|tone| {
             let light = scene.relight(&tone, light);
             let sightings = scene.sightings(&tone, &light);
             let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
-            Some((tone, light, map))
+            Some(((tone, light, map), sightings))
         })
         .collect()
 }

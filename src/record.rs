@@ -13,11 +13,12 @@ mod panel;
 mod photo;
 mod reading;
 mod round;
+pub mod saved;
 pub mod schema;
 
 pub use build::{Found, of_photo};
 pub use correction::{
-    ColourMapEntry, CorrectionEntry, LightEntry, ReferenceEntry, TermsEntry, ToneEntry,
+    ColourMapEntry, CorrectionEntry, LightEntry, ReferenceEntry, SavedEntry, TermsEntry, ToneEntry,
     ToneSourceEntry,
 };
 pub use panel::{

@@ -26,6 +26,9 @@ fn photo(folder: &Path, name: &str, bytes: &str) -> (Job, PhotoRecord) {
             linear: false,
             tone: Tone::Auto,
             corners: None,
+            correction: None,
+            force_correction: false,
+            blank: None,
         },
     };
     (job, record)

@@ -53,12 +53,14 @@ pub(super) fn camera(kind: CorrectionKind, at: Lab) -> Matrix {
     match kind {
         CorrectionKind::Neutral | CorrectionKind::NeutralTone => along_chroma(at, CAMERA_NEUTRAL),
         // The references show it: it is in the residual of the fit.
-        CorrectionKind::Linear | CorrectionKind::RootPolynomial => Matrix::zeros(),
+        CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved => {
+            Matrix::zeros()
+        }
     }
 }
 
 /// A covariance whose lightness, chroma and hue parts are proportional to the chroma of a colour.
-fn along_chroma(at: Lab, shares: [f64; 3]) -> Matrix {
+pub(super) fn along_chroma(at: Lab, shares: [f64; 3]) -> Matrix {
     let chroma = lab::chroma(at);
     if chroma < 1e-9 {
         return Matrix::zeros();

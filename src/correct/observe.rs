@@ -128,6 +128,8 @@ fn contradiction(observed: &[Observed]) -> Result<(), CorrectError> {
 /// Everything of a photo that the fits look at.
 pub(super) struct Scene<'a> {
     samples: &'a Samples,
+    /// A blank's samples at the same places, if there is one: they show the light instead.
+    blank: Option<&'a Samples>,
     references: &'a [Observed],
     /// Linear RGB of the file's space that the stated colours would have.
     stated: Vec<[f64; 3]>,
@@ -141,7 +143,7 @@ const ENOUGH_SUBSTRATE: usize = 6;
 const LEAST_LIGHT: f64 = 0.004;
 
 /// A region as at most 5 × 5 means with their places: enough for its level and its slopes.
-fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
+pub(super) fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
     let bounds = [0, 1].map(|axis| {
         let values = region.blocks.iter().map(|it| it.mm[axis]);
         (
@@ -190,10 +192,16 @@ impl<'a> Scene<'a> {
             .collect();
         Self {
             samples,
+            blank: None,
             references,
             stated,
             to_xyz,
         }
+    }
+
+    /// With a blank that shows the light, if there is one.
+    pub(super) fn lit_by(self, blank: Option<&'a Samples>) -> Self {
+        Self { blank, ..self }
     }
 
     pub(super) fn references(&self) -> &[Observed] {
@@ -269,6 +277,9 @@ impl<'a> Scene<'a> {
 
     /// Looks at the light: the substrate as one surface, each card zone as its own; patches where there is no substrate.
     fn glimpses(&self, tone: &ToneCurve) -> Vec<Glimpse> {
+        if let Some(blank) = self.blank {
+            return super::blank::glimpses(blank, tone);
+        }
         let samples = self.samples;
         let substrate: Vec<&Region> = samples
             .substrate

@@ -4,7 +4,7 @@ use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
 use super::tone::ToneCurve;
-use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust};
+use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved};
 use crate::colour::{Lab, Matrix, difference, uncertainty};
 use crate::flag::Flag;
 use crate::photo::EncodingSource;
@@ -185,7 +185,7 @@ impl Common {
         };
         Self {
             gains: total,
-            residual,
+            residual: (correction.saved.as_ref()).map_or(residual, |it| it.left_out_square),
         }
     }
 }
@@ -310,7 +310,7 @@ impl Reader<'_> {
             .sum();
         let fitted = matches!(
             self.correction.kind,
-            CorrectionKind::Linear | CorrectionKind::RootPolynomial
+            CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved
         );
         let correction = if fitted {
             like * (self.common.residual / 3.0)
@@ -318,6 +318,10 @@ impl Reader<'_> {
             Matrix::zeros()
         };
         let mut camera = allowance::camera(self.correction.kind, colour);
+        if let Some(used) = &self.correction.saved {
+            camera += saved::elsewhere(used, colour);
+        }
+        let rescaling = log_slope * saved::rescaling(self.correction) * log_slope.transpose();
         if reading
             .flags
             .iter()
@@ -347,6 +351,7 @@ impl Reader<'_> {
                 true,
                 along_light(self.local_tone()),
             ),
+            (ComponentName::Rescaling, true, rescaling),
         ];
         for (name, common, covariance) in parts {
             let sd_lab = [0, 1, 2].map(|i| covariance[(i, i)].max(0.0).sqrt());
@@ -397,6 +402,10 @@ impl Reader<'_> {
             (size(ComponentName::Noise) > 0.5, Flag::Noisy),
             (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),
             (has_shadow_edge(seen), Flag::ShadowEdge),
+            (
+                (self.correction.saved.as_ref()).is_some_and(|it| !it.overruled.is_empty()),
+                Flag::ForcedCorrection,
+            ),
         ];
         reading
             .flags

@@ -3,7 +3,7 @@
 use crate::correct::{Correction, ToneSource};
 use crate::locate::Located;
 use crate::panel::Panel;
-use crate::photo::{EncodingSource, Photo};
+use crate::photo::{EncodingSource, Metadata, Photo};
 
 /// Share of the patches' outlines below which too few were seen to say nothing: common practice, no source.
 const FEW_OUTLINES: f64 = 0.75;
@@ -17,7 +17,7 @@ pub(super) fn of(
 ) -> Vec<String> {
     let mut doubts = of_shot(photo);
     doubts.extend(of_location(panel, located));
-    doubts.extend(of_correction(correction));
+    doubts.extend(of_correction(correction, &photo.metadata));
     doubts
 }
 
@@ -61,12 +61,25 @@ fn of_location(panel: &Panel, located: &Located) -> Vec<String> {
     doubts
 }
 
-fn of_correction(correction: &Correction) -> Vec<String> {
+/// A camera that balances white by itself hides a change of light from the card.
+fn of_balance(photo: &Metadata) -> Option<String> {
+    (photo.manual_white_balance != Some(true)).then(|| {
+        "a saved correction was used, and the camera balanced white by itself: the card can hardly show whether the light \
+         is the one that it was fitted in"
+            .to_owned()
+    })
+}
+
+fn of_correction(correction: &Correction, photo: &Metadata) -> Vec<String> {
     let mut doubts = Vec::new();
     if correction.tone.source == ToneSource::Assumed {
         doubts.push(
             "the camera's tone curve was assumed: too few neutral references to see it".to_owned(),
         );
+    }
+    if let Some(saved) = &correction.saved {
+        doubts.extend(saved.overruled.iter().map(|it| format!("overruled: {it}")));
+        doubts.extend(of_balance(photo));
     }
     if !correction.light.seen {
         doubts.push("nothing shows how even the light was: it was taken as even".to_owned());
@@ -158,8 +171,9 @@ mod tests {
                 terms: Terms::Linear,
                 coefficients: Vec::new(),
             },
+            saved: None,
         };
-        let doubts = of_correction(&correction);
+        let doubts = of_correction(&correction, &Metadata::default());
         assert_eq!(doubts.len(), 3, "{doubts:?}");
         assert!(doubts[0].contains("tone curve was assumed"), "{doubts:?}");
         assert!(doubts[1].contains("taken as even"), "{doubts:?}");
@@ -167,6 +181,6 @@ mod tests {
         correction.tone.source = ToneSource::Fitted;
         correction.light.seen = true;
         correction.references.pop();
-        assert!(of_correction(&correction).is_empty());
+        assert!(of_correction(&correction, &Metadata::default()).is_empty());
     }
 }

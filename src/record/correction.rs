@@ -3,6 +3,7 @@
 use super::round::{covariance, significant, six};
 use crate::correct::{
     ColourMap, Correction, CorrectionKind, LightField, Terms, ToneCurve, ToneSource, UsedReference,
+    UsedSaved,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -25,6 +26,32 @@ pub struct CorrectionEntry {
     pub light: LightEntry,
     /// From evened linear RGB to XYZ.
     pub map: ColourMapEntry,
+    /// Where tone curve and map come from, if from another photo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub saved: Option<SavedEntry>,
+}
+
+/// A correction that was fitted to another photo and scaled to this one's neutrals.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SavedEntry {
+    /// What had been fitted.
+    pub kind: CorrectionKind,
+    /// SHA-256 of the photo that it was fitted to, lower-case hexadecimal.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub photo_sha256: String,
+    /// Maker and model of the camera that it was fitted for; null when not known.
+    pub camera: Option<String>,
+    /// When that photo was taken, as the camera wrote it; null when not known.
+    pub taken: Option<String>,
+    /// Mean leave-one-out ΔE00 of the references in that photo.
+    pub leave_one_out: f64,
+    /// Root mean square of the same, as it enters the uncertainty of this photo's readings.
+    pub left_out_rms: f64,
+    /// How far this photo's light is from that one's: logs of red over green and of blue over green, in quadrature.
+    pub light_apart: f64,
+    /// What speaks against it and was overruled, in words.
+    pub overruled: Vec<String>,
 }
 
 /// A region whose colour was known.
@@ -133,6 +160,7 @@ impl From<&Correction> for CorrectionEntry {
             tone,
             light,
             map,
+            saved,
         } = correction;
         Self {
             kind: *kind,
@@ -142,6 +170,34 @@ impl From<&Correction> for CorrectionEntry {
             tone: tone.into(),
             light: light.into(),
             map: map.into(),
+            saved: saved.as_ref().map(SavedEntry::from),
+        }
+    }
+}
+
+impl From<&UsedSaved> for SavedEntry {
+    fn from(used: &UsedSaved) -> Self {
+        let UsedSaved {
+            kind,
+            sha256,
+            camera,
+            taken,
+            leave_one_out,
+            left_out_square,
+            light_apart,
+            overruled,
+            // It is among what was overruled.
+            other_camera: _,
+        } = used;
+        Self {
+            kind: *kind,
+            photo_sha256: sha256.clone(),
+            camera: camera.clone(),
+            taken: taken.clone(),
+            leave_one_out: six(*leave_one_out),
+            left_out_rms: six(left_out_square.sqrt()),
+            light_apart: six(*light_apart),
+            overruled: overruled.clone(),
         }
     }
 }

@@ -116,6 +116,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             terms: Terms::Linear,
             coefficients: vec![[0.4, 0.2, 0.01], [0.4, 0.7, 0.1], [0.1, 0.1, 0.7]],
         },
+        saved: None,
     };
     of_photo(&Found {
         photo: &photo,
@@ -129,6 +130,9 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             linear: false,
             tone: Tone::Auto,
             corners: None,
+            correction: None,
+            force_correction: false,
+            blank: None,
         },
         hours: Some(168.5),
         doubts: vec!["the photo names no colour space".into()],
