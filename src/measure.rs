@@ -134,13 +134,19 @@ pub fn photo_with(
     Ok(Measured { record, proof })
 }
 
-/// Fits a correction to a photo with many references, to be used on others.
+/// Fits a correction to a photo with many references, to be used on others; with what is doubtful about it, in words.
 ///
 /// # Errors
 ///
 /// As [`photo`](fn@photo), and if the photo holds too few references.
-pub fn calibrate(job: &Job, panel: &Panel, aids: &Aids) -> Result<Saved, Refusal> {
-    let Corrected { photo, outcome, .. } = corrected(job, panel, aids)?;
+pub fn calibrate(job: &Job, panel: &Panel, aids: &Aids) -> Result<(Saved, Vec<String>), Refusal> {
+    let Corrected {
+        photo,
+        located,
+        outcome,
+        ..
+    } = corrected(job, panel, aids)?;
+    let doubts = doubts::of_fit(&photo, panel, &located, &outcome.correction);
     let seen = outcome.correction.references.len();
     let fit = outcome.portable.ok_or_else(|| Refusal {
         path: job.path.clone(),
@@ -153,7 +159,7 @@ pub fn calibrate(job: &Job, panel: &Panel, aids: &Aids) -> Result<Saved, Refusal
     })?;
     let Program { name, version } = Program::this();
     let shot = photo.metadata;
-    Ok(Saved {
+    let saved = Saved {
         origin: correct::Origin {
             program: format!("{name} {version}"),
             photo: (job.path.file_name().unwrap_or_default())
@@ -167,7 +173,8 @@ pub fn calibrate(job: &Job, panel: &Panel, aids: &Aids) -> Result<Saved, Refusal
             taken: shot.taken,
         },
         fit,
-    })
+    };
+    Ok((saved, doubts))
 }
 
 /// A photo with what every stage up to its colours has made of it.

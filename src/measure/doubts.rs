@@ -21,6 +21,29 @@ pub(super) fn of(
     doubts
 }
 
+/// What a user of a correction that was fitted to this photo should know beside.
+pub(super) fn of_fit(
+    photo: &Photo,
+    panel: &Panel,
+    located: &Located,
+    correction: &Correction,
+) -> Vec<String> {
+    let mut doubts = of(photo, panel, located, correction);
+    if photo.metadata.camera.is_none() {
+        doubts.push(
+            "the photo does not say which camera took it: the correction will be refused unless forced".to_owned(),
+        );
+    }
+    if photo.metadata.manual_white_balance != Some(true) {
+        doubts.push(
+            "the camera balanced white by itself: it may do so otherwise in the next photo, and the card can hardly show \
+             a change of light; set the balance by hand if the camera can"
+                .to_owned(),
+        );
+    }
+    doubts
+}
+
 fn of_shot(photo: &Photo) -> Vec<String> {
     let shot = &photo.metadata;
     let mut doubts = Vec::new();

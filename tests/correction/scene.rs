@@ -8,7 +8,7 @@
 )]
 
 use masstone::colour::{Lab, Matrix, difference, lab, srgb};
-use masstone::correct::{Options, Outcome, Tone, correct};
+use masstone::correct::{Given, Options, Outcome, Tone, correct_given};
 use masstone::geometry::{PlaneMap, Point, Rect};
 use masstone::locate::{Located, LocatedCard, Quality};
 use masstone::panel::{Grid, KnownColour, Panel, Patch, Place, PlacedCard, Side};
@@ -383,9 +383,19 @@ pub(crate) fn measure(
     shot: &Shot,
     tone: Tone,
 ) -> Result<(Vec<Measured>, Samples, Outcome), String> {
+    measure_given(shot, tone, &Given::default())
+}
+
+/// Measures a shot both ways, ours with what is given beside it.
+pub(crate) fn measure_given(
+    shot: &Shot,
+    tone: Tone,
+    given: &Given<'_>,
+) -> Result<(Vec<Measured>, Samples, Outcome), String> {
     let samples = sample(&shot.photo, &shot.panel, &shot.located);
     let known = references(&shot.panel, &samples);
-    let outcome = correct(&samples, &known, &Options { tone }).map_err(|it| it.to_string())?;
+    let outcome = correct_given(&samples, &known, &Options { tone }, given)
+        .map_err(|it| it.to_string())?;
     let plain = plain(shot);
     let mut all = Vec::new();
     for (truth, plain) in shot.truth.patches.iter().zip(plain) {
