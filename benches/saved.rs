@@ -11,6 +11,7 @@ mod carried;
 
 use carried::scene::{Measured, mean, measure};
 use carried::{fitted, pair, shot};
+use masstone::colour::difference;
 use masstone::correct::{Saved, Tone, apart};
 use masstone_simulator as sim;
 
@@ -24,10 +25,19 @@ fn main() {
     } else {
         (sim::Split::Test, 9_300_000)
     };
+    let even = std::env::args().any(|it| it == "even");
     let verbose = std::env::args().any(|it| it == "verbose");
     let mut rows: Vec<(sim::SceneSpec, Vec<Measured>, Vec<Measured>, Saved)> = Vec::new();
     for seed in 0..pairs {
-        let (chart, grey) = pair(split, first + seed * 1000);
+        let (chart, mut grey) = pair(split, first + seed * 1000);
+        if even {
+            grey.field = sim::Field::default();
+            grey.second = grey
+                .second
+                .map(|(light, share, _)| (light, share, grey.field));
+            grey.camera.local_tone = 0.0;
+            grey.highlights.clear();
+        }
         let (Some(chart_shot), Some(grey_shot)) = (shot(&chart, long_side), shot(&grey, long_side))
         else {
             continue;
@@ -40,6 +50,24 @@ fn main() {
         match measured {
             Ok((alone, with, saved)) => {
                 if verbose {
+                    let part = |f: fn(difference::Parts) -> f64| {
+                        mean(with.iter().filter_map(|it| {
+                            it.ours.map(|ours| f(difference::parts(it.truth, ours)))
+                        }))
+                    };
+                    println!(
+                        "dL {:+.1} |dL| {:.1} |dC| {:.1} dC {:+.1} |dH| {:.1} inside {:.2}",
+                        part(|p| p.lightness),
+                        part(|p| p.lightness.abs()),
+                        part(|p| p.chroma.abs()),
+                        part(|p| p.chroma),
+                        part(|p| p.hue.abs()),
+                        mean(
+                            with.iter().filter_map(|it| it
+                                .error()
+                                .map(|e| f64::from(u8::from(e <= it.u95))))
+                        )
+                    );
                     println!(
                         "{seed} {:?} alone {:.2} saved {:.2} loo {:.2} rms {:.2} local {:.2}",
                         grey.light_kind,

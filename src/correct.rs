@@ -18,7 +18,7 @@ pub use blank::BlankError;
 pub use error::CorrectError;
 pub use light::LightField;
 pub use map::{ColourMap, Terms};
-pub use saved::{Anchor, Carried, MOST_APART, Origin, Portable, Saved, Unfit, UsedSaved, Variant, apart};
+pub use saved::{Carried, MOST_APART, Origin, Portable, Saved, Unfit, UsedSaved, Variant, apart};
 pub use tone::{ToneCurve, ToneSource};
 
 use crate::colour::{Lab, Matrix, Xyz, difference};
@@ -260,9 +260,7 @@ pub fn correct_given(
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
         Model::Neutral => CorrectionKind::Neutral,
     };
-    let (variants, under): (Vec<_>, Vec<_>) = variants(&scene, &tone, &light, chosen.model)
-        .into_iter()
-        .unzip();
+    let variants = variants(&scene, &tone, &light, chosen.model);
     let correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted),
@@ -273,15 +271,7 @@ pub fn correct_given(
         map: chosen.fitted.map.clone(),
         saved: None,
     };
-    let under = variants.iter().zip(under);
-    let under = under.map(|((tone, _, map), sightings)| (*tone, sightings, map.clone()));
-    let portable = Portable::of(
-        samples,
-        &correction,
-        &chosen.fitted,
-        &sightings,
-        under.collect(),
-    );
+    let portable = Portable::of(samples, &correction, &chosen.fitted, &variants);
     let readings = reading::read(
         samples,
         &scene,
@@ -399,21 +389,20 @@ fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectEr
     }
 }
 
-/// Corrections under the tone curves that are as likely as the best within one standard deviation, with the references as each
-/// sees them.
+/// Corrections under the tone curves that are as likely as the best within one standard deviation.
 fn variants(
     scene: &Scene<'_>,
     tone: &ToneCurve,
     light: &LightField,
     model: Model,
-) -> Vec<((ToneCurve, LightField, ColourMap), Vec<Sighting>)> {
+) -> Vec<(ToneCurve, LightField, ColourMap)> {
     tone.variants()
         .into_iter()
         .filter_map(|tone| {
             let light = scene.relight(&tone, light);
             let sightings = scene.sightings(&tone, &light);
             let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
-            Some(((tone, light, map), sightings))
+            Some((tone, light, map))
         })
         .collect()
 }

@@ -129,7 +129,11 @@ fn summary(saved: &Saved) -> String {
     let alone = fit.neutral_alone.map_or(String::new(), |it| {
         format!(" ({it:.2} with the neutral ones alone)")
     });
-    let camera = saved.origin.camera.as_deref().unwrap_or("an unnamed camera");
+    let camera = saved
+        .origin
+        .camera
+        .as_deref()
+        .unwrap_or("an unnamed camera");
     format!(
         "fitted for {camera}: known colours left out in turn are off by {:.2} ΔE00 on average{alone}",
         fit.leave_one_out

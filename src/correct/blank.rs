@@ -24,7 +24,9 @@ pub enum BlankError {
         share: f64,
     },
     /// It is almost black.
-    #[error("the blank is almost black: linear value {value:.4} where at least {LEAST_VALUE} is needed")]
+    #[error(
+        "the blank is almost black: linear value {value:.4} where at least {LEAST_VALUE} is needed"
+    )]
     TooDark {
         /// Its median linear green.
         value: f64,
@@ -65,13 +67,21 @@ impl BlankError {
     #[must_use]
     pub fn hint(&self) -> &'static str {
         match self {
-            Self::Unseen => "Take the blank's photo from the same place, with the same camera and lens.",
-            Self::Clipped { .. } => "Photograph the blank again with less exposure (about one stop).",
-            Self::TooDark { .. } => "Photograph the blank again with more exposure, or take a lighter sheet.",
+            Self::Unseen => {
+                "Take the blank's photo from the same place, with the same camera and lens."
+            }
+            Self::Clipped { .. } => {
+                "Photograph the blank again with less exposure (about one stop)."
+            }
+            Self::TooDark { .. } => {
+                "Photograph the blank again with more exposure, or take a lighter sheet."
+            }
             Self::NotBlank { .. } => {
                 "Lay a plain matt sheet over board and card, larger than both, and photograph it from the same place; or leave --blank out."
             }
-            Self::NotPlain { .. } => "Take a plain matt sheet without print, grain or creases; or leave --blank out.",
+            Self::NotPlain { .. } => {
+                "Take a plain matt sheet without print, grain or creases; or leave --blank out."
+            }
             Self::OtherLight { .. } => {
                 "Photograph the blank again from the same place directly after the board, before the light changes; or leave --blank out."
             }
@@ -94,7 +104,11 @@ const MOST_APART: f64 = 0.1;
 
 /// The regions of a blank: wherever the board or a card was looked at.
 fn regions(blank: &Samples) -> impl Iterator<Item = &Region> {
-    let all = blank.substrate.iter().chain(&blank.patches).chain(&blank.cards);
+    let all = blank
+        .substrate
+        .iter()
+        .chain(&blank.patches)
+        .chain(&blank.cards);
     all.filter(|it| !it.blocks.is_empty())
 }
 
@@ -126,7 +140,10 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
     if share > MOST_CLIPPED {
         return Err(BlankError::Clipped { share });
     }
-    let mut greens: Vec<f64> = regions(blank).filter_map(Region::mean_rgb).map(|it| it[1]).collect();
+    let mut greens: Vec<f64> = regions(blank)
+        .filter_map(Region::mean_rgb)
+        .map(|it| it[1])
+        .collect();
     let value = robust::median(&mut greens);
     if value < LEAST_VALUE {
         return Err(BlankError::TooDark { value });
@@ -141,7 +158,10 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
     let stretches: Vec<&[(usize, f64)]> = flat.chunk_by(|a, b| a.0 == b.0).collect();
     let mean = |part: &[(usize, f64)]| part.iter().map(|it| it.1).sum::<f64>() / float(part.len());
     let level = robust::median(&mut stretches.iter().map(|it| mean(it)).collect::<Vec<f64>>());
-    let off = stretches.iter().filter(|it| (mean(it) - level).abs() > OFF).count();
+    let off = stretches
+        .iter()
+        .filter(|it| (mean(it) - level).abs() > OFF)
+        .count();
     let share = float(off) / float(stretches.len().max(1));
     if share > MOST_OFF {
         return Err(BlankError::NotBlank { share });
@@ -156,7 +176,11 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
 
 /// Standard deviation of log green between the blocks of a region.
 fn spread(region: &Region) -> f64 {
-    let logs: Vec<f64> = region.blocks.iter().map(|it| it.rgb[1].max(1e-6).ln()).collect();
+    let logs: Vec<f64> = region
+        .blocks
+        .iter()
+        .map(|it| it.rgb[1].max(1e-6).ln())
+        .collect();
     let mean = logs.iter().sum::<f64>() / float(logs.len().max(1));
     let square: f64 = logs.iter().map(|it| (it - mean).powi(2)).sum();
     (square / float(logs.len().max(1))).sqrt()
@@ -174,10 +198,14 @@ pub(super) fn agree(
     if own.stretches == 0 {
         return Ok(light);
     }
-    let places: Vec<[f64; 2]> = samples.patches.iter().map(|it| {
-        let centre = it.rect.centre();
-        [centre.x, centre.y]
-    }).collect();
+    let places: Vec<[f64; 2]> = samples
+        .patches
+        .iter()
+        .map(|it| {
+            let centre = it.rect.centre();
+            [centre.x, centre.y]
+        })
+        .collect();
     let mean = |value: &dyn Fn([f64; 2]) -> f64| {
         places.iter().map(|it| value(*it)).sum::<f64>() / float(places.len().max(1))
     };

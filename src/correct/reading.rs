@@ -4,7 +4,9 @@ use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
 use super::tone::ToneCurve;
-use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved};
+use super::{
+    Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved,
+};
 use crate::colour::{Lab, Matrix, difference, uncertainty};
 use crate::flag::Flag;
 use crate::photo::EncodingSource;

@@ -4,7 +4,7 @@
 //! the photo stays its own: how the light falls, and the exposure, which the photo's own neutral references show. The result
 //! passes through [`super::reading`] as any other, with the other photo's leave-one-out and what the carrying itself costs.
 
-use super::map::{ColourMap, Fitted, Sighting};
+use super::map::{self, ColourMap, Fitted, Sighting};
 use super::observe::{Observed, Scene};
 use super::tone::Prior;
 use super::{
@@ -36,19 +36,8 @@ pub struct Portable {
     pub tone: ToneCurve,
     /// From evened linear RGB to XYZ; its gains say what the light was like.
     pub map: ColourMap,
-    /// How the neutrals of that photo lie about their stated colours, by lightness.
-    pub neutrals: Vec<Anchor>,
     /// The same fit under tone curves that are as likely within one standard deviation.
     pub variants: Vec<Variant>,
-}
-
-/// A neutral of the photo that a correction was fitted to.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Anchor {
-    /// Its stated L*.
-    pub lightness: f64,
-    /// Log of balanced over stated linear RGB: what the tone curve leaves at this lightness.
-    pub log_rgb: [f64; 3],
 }
 
 /// A fit under another tone curve.
@@ -58,8 +47,6 @@ pub struct Variant {
     pub tone: ToneCurve,
     /// Its map.
     pub map: ColourMap,
-    /// Its neutrals.
-    pub neutrals: Vec<Anchor>,
 }
 
 /// Where a correction comes from.
@@ -209,8 +196,7 @@ impl Portable {
         samples: &Samples,
         correction: &Correction,
         fitted: &Fitted,
-        sightings: &[Sighting],
-        variants: Vec<(ToneCurve, Vec<Sighting>, ColourMap)>,
+        variants: &[(ToneCurve, LightField, ColourMap)],
     ) -> Option<Self> {
         let leave_one_out = correction.leave_one_out?;
         let squares: Vec<f64> = (fitted.left_out.iter().zip(&fitted.weights))
@@ -228,69 +214,23 @@ impl Portable {
             to_xyz: samples.to_xyz,
             tone: correction.tone,
             map: correction.map.clone(),
-            neutrals: anchors(sightings, correction.map.gains),
             variants: variants
-                .into_iter()
-                .map(|(tone, sightings, map)| Variant {
-                    tone,
-                    neutrals: anchors(&sightings, map.gains),
-                    map,
+                .iter()
+                .map(|(tone, _, map)| Variant {
+                    tone: *tone,
+                    map: map.clone(),
                 })
                 .collect(),
         })
     }
 }
 
-/// The neutrals in order of lightness.
-fn anchors(sightings: &[Sighting], gains: [f64; 3]) -> Vec<Anchor> {
-    let mut anchors: Vec<Anchor> = sightings
-        .iter()
-        .filter(|it| it.neutral > 0.0)
-        .map(|it| Anchor {
-            lightness: it.lab.l,
-            log_rgb: [0, 1, 2].map(|c| (it.rgb[c] * gains[c] / it.stated[c]).ln()),
-        })
-        .collect();
-    anchors.sort_by(|a, b| a.lightness.total_cmp(&b.lightness));
-    anchors
-}
-
-/// What the neutrals leave at a lightness: between the nearest two, and no further than the outermost.
-fn left_at(anchors: &[Anchor], lightness: f64) -> [f64; 3] {
-    let above = anchors.partition_point(|it| it.lightness < lightness);
-    match (above.checked_sub(1).and_then(|i| anchors.get(i)), anchors.get(above)) {
-        (None, None) => [0.0; 3],
-        (Some(only), None) | (None, Some(only)) => only.log_rgb,
-        (Some(low), Some(high)) => {
-            let share = (lightness - low.lightness) / (high.lightness - low.lightness).max(1e-9);
-            [0, 1, 2].map(|c| low.log_rgb[c] + share * (high.log_rgb[c] - low.log_rgb[c]))
-        }
-    }
-}
-
-/// The gains that take this photo's neutrals to where the fit's own neutrals of that lightness were taken.
-fn rescaled<'a>(
-    anchors: &[Anchor],
-    sightings: impl Iterator<Item = &'a Sighting>,
-) -> Option<[f64; 3]> {
-    let (mut weight, mut sum) = (0.0, [0.0; 3]);
-    for it in sightings.filter(|it| it.neutral > 0.0) {
-        let left = left_at(anchors, it.lab.l);
-        weight += it.neutral;
-        for c in 0..3 {
-            sum[c] += it.neutral * ((it.stated[c] / it.rgb[c]).ln() + left[c]);
-        }
-    }
-    (weight > 0.0).then(|| sum.map(|it| (it / weight).exp()))
-}
-
-/// A map with the gains of this photo.
+/// A map with the gains that take this photo's neutrals to their stated colours.
 fn with_gains<'a>(
     map: &ColourMap,
-    anchors: &[Anchor],
-    sightings: impl Iterator<Item = &'a Sighting>,
+    sightings: impl Iterator<Item = &'a Sighting> + Clone,
 ) -> Option<ColourMap> {
-    rescaled(anchors, sightings).map(|gains| ColourMap {
+    map::gains(sightings).map(|gains| ColourMap {
         gains,
         ..map.clone()
     })
@@ -317,8 +257,8 @@ impl Carried<'_> {
         let light = even(&fit.tone)?;
         let sightings = scene.sightings(&fit.tone, &light);
         let count = sightings.len();
-        let map = with_gains(&fit.map, &fit.neutrals, sightings.iter())
-            .ok_or(CorrectError::NoBalance { count })?;
+        let map =
+            with_gains(&fit.map, sightings.iter()).ok_or(CorrectError::NoBalance { count })?;
         let [red, blue] = apart(map.gains, fit.map.gains);
         let near = if red.hypot(blue) <= MOST_APART {
             Ok(())
@@ -327,7 +267,7 @@ impl Carried<'_> {
             Err(Unfit::Light { red, blue, limit })
         };
         self.overrule(near, &mut overruled)?;
-        let fitted = check(fit, map, &sightings);
+        let fitted = check(map, &sightings);
         let left_out = fitted.mean(&vec![true; count]);
         let checks = fitted.left_out.iter().flatten().count();
         let mut left_out_square = fit.left_out_square;
@@ -352,7 +292,7 @@ impl Carried<'_> {
             .filter_map(|it| {
                 let light = scene.relight(&it.tone, &light);
                 let sightings = scene.sightings(&it.tone, &light);
-                let map = with_gains(&it.map, &it.neutrals, sightings.iter())?;
+                let map = with_gains(&it.map, sightings.iter())?;
                 Some((it.tone, light, map))
             })
             .collect();
@@ -403,8 +343,9 @@ impl Carried<'_> {
     /// Whether the photo is of the same camera and lens.
     fn camera(&self) -> Result<(), Unfit> {
         let origin = &self.saved.origin;
-        let fitted = (origin.camera.as_deref())
-            .ok_or(Unfit::UnknownCamera("the photo that the correction was fitted to"))?;
+        let fitted = (origin.camera.as_deref()).ok_or(Unfit::UnknownCamera(
+            "the photo that the correction was fitted to",
+        ))?;
         let photo = (self.metadata.camera.as_deref()).ok_or(Unfit::UnknownCamera("the photo"))?;
         // Where either is silent about its lens, the model has to do.
         let same_lens = match (&origin.lens, &self.metadata.lens) {
@@ -435,18 +376,17 @@ fn another_curve(tone: &ToneCurve, usual: &Prior, fit: &Portable) -> Vec<Variant
     let map = |tone| Variant {
         tone,
         map: fit.map.clone(),
-        neutrals: fit.neutrals.clone(),
     };
     doubtful.variants().into_iter().map(map).collect()
 }
 
 /// The map with what this photo's references say of it: a colour had no part in it; a neutral is judged by the others' gains.
-fn check(fit: &Portable, map: ColourMap, sightings: &[Sighting]) -> Fitted {
+fn check(map: ColourMap, sightings: &[Sighting]) -> Fitted {
     let without: Vec<Option<ColourMap>> = (0..sightings.len())
         .map(|i| {
             if sightings[i].neutral > 0.0 {
                 let others = sightings.iter().enumerate().filter(|it| it.0 != i);
-                with_gains(&map, &fit.neutrals, others.map(|it| it.1))
+                with_gains(&map, others.map(|it| it.1))
             } else {
                 Some(map.clone())
             }

@@ -72,8 +72,16 @@ impl Blank {
         for (what, one, two) in [
             ("camera", one.camera.clone(), two.camera.clone()),
             ("lens", one.lens.clone(), two.lens.clone()),
-            ("focal length", number(one.focal_35mm), number(two.focal_35mm)),
-            ("digital zoom", number(one.digital_zoom), number(two.digital_zoom)),
+            (
+                "focal length",
+                number(one.focal_35mm),
+                number(two.focal_35mm),
+            ),
+            (
+                "digital zoom",
+                number(one.digital_zoom),
+                number(two.digital_zoom),
+            ),
         ] {
             if let (Some(one), Some(two)) = (one, two)
                 && one != two

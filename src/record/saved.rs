@@ -5,8 +5,7 @@
 
 use crate::colour::Matrix;
 use crate::correct::{
-    Anchor, ColourMap, CorrectionKind, Origin, Portable, Saved, Terms, ToneCurve, ToneSource,
-    Variant,
+    ColourMap, CorrectionKind, Origin, Portable, Saved, Terms, ToneCurve, ToneSource, Variant,
 };
 use nalgebra::Matrix2;
 use serde::Deserialize;
@@ -150,7 +149,6 @@ struct FitPart {
     gains: [Positive; 3],
     terms: TermsPart,
     coefficients: Spanned<Vec<[Finite; 3]>>,
-    neutrals: Vec<AnchorPart>,
 }
 
 #[derive(Deserialize)]
@@ -167,13 +165,6 @@ struct TonePart {
 enum TermsPart {
     Linear,
     RootPolynomial,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct AnchorPart {
-    lightness: Finite,
-    log_rgb: [Finite; 3],
 }
 
 /// Largest file that is read, in bytes: a hundred times what the largest fit needs.
@@ -211,7 +202,10 @@ pub fn read(path: &Path) -> Result<Saved, SavedFileError> {
 pub fn parse(text: &str, path: &Path) -> Result<Saved, SavedFileError> {
     let line = |span: Option<Range<usize>>| {
         let start = span.map_or(0, |it| it.start).min(text.len());
-        1 + text.as_bytes()[..start].iter().filter(|it| **it == b'\n').count()
+        1 + text.as_bytes()[..start]
+            .iter()
+            .filter(|it| **it == b'\n')
+            .count()
     };
     let wrong = |span: Option<Range<usize>>, reason: &str| SavedFileError::Form {
         path: path.to_owned(),
@@ -229,14 +223,10 @@ pub fn parse(text: &str, path: &Path) -> Result<Saved, SavedFileError> {
     }
     let file: File = toml::from_str(text).map_err(of_toml)?;
     let fit = |part| fit_of(part).map_err(|(span, reason)| wrong(Some(span), reason));
-    let (tone, map, neutrals) = fit(file.fit)?;
+    let (tone, map) = fit(file.fit)?;
     let variants = file.variant.into_iter().map(|it| {
-        let (tone, map, neutrals) = fit(it)?;
-        Ok(Variant {
-            tone,
-            map,
-            neutrals,
-        })
+        let (tone, map) = fit(it)?;
+        Ok(Variant { tone, map })
     });
     let to_xyz = file.encoding.to_xyz;
     Ok(Saved {
@@ -259,7 +249,6 @@ pub fn parse(text: &str, path: &Path) -> Result<Saved, SavedFileError> {
             to_xyz: Matrix::from_fn(|row, column| to_xyz[row][column].0),
             tone,
             map,
-            neutrals,
             variants: variants.collect::<Result<_, SavedFileError>>()?,
         },
     })
@@ -268,7 +257,7 @@ pub fn parse(text: &str, path: &Path) -> Result<Saved, SavedFileError> {
 /// Where and what.
 type Wrong = (Range<usize>, &'static str);
 
-fn fit_of(part: FitPart) -> Result<(ToneCurve, ColourMap, Vec<Anchor>), Wrong> {
+fn fit_of(part: FitPart) -> Result<(ToneCurve, ColourMap), Wrong> {
     let tone = tone_of(part.tone)?;
     let terms = match part.terms {
         TermsPart::Linear => Terms::Linear,
@@ -277,18 +266,17 @@ fn fit_of(part: FitPart) -> Result<(ToneCurve, ColourMap, Vec<Anchor>), Wrong> {
     let span = part.coefficients.span();
     let coefficients = part.coefficients.into_inner();
     if coefficients.len() != terms.count() {
-        return Err((span, "there must be one row of coefficients a term: 3 for linear, 6 for root-polynomial"));
+        return Err((
+            span,
+            "there must be one row of coefficients a term: 3 for linear, 6 for root-polynomial",
+        ));
     }
     let map = ColourMap {
         gains: part.gains.map(|it| it.0),
         terms,
         coefficients: coefficients.iter().map(|it| it.map(|x| x.0)).collect(),
     };
-    let neutrals = part.neutrals.iter().map(|it| Anchor {
-        lightness: it.lightness.0,
-        log_rgb: it.log_rgb.map(|x| x.0),
-    });
-    Ok((tone, map, neutrals.collect()))
+    Ok((tone, map))
 }
 
 fn tone_of(part: Spanned<TonePart>) -> Result<ToneCurve, Wrong> {
@@ -321,10 +309,18 @@ pub fn text(saved: &Saved) -> String {
     line(format!("schema = {SCHEMA}"));
     line(format!("program = {}", quoted(&origin.program)));
     line(format!("kind = {}", quoted(kind_word(fit.kind))));
-    line(format!("leave_one_out = {:?}      # mean ΔE00 of known colours that the fit had not seen", fit.leave_one_out));
-    line(format!("left_out_square = {:?}    # mean square of the same", fit.left_out_square));
+    line(format!(
+        "leave_one_out = {:?}      # mean ΔE00 of known colours that the fit had not seen",
+        fit.leave_one_out
+    ));
+    line(format!(
+        "left_out_square = {:?}    # mean square of the same",
+        fit.left_out_square
+    ));
     if let Some(neutral) = fit.neutral_alone {
-        line(format!("neutral_alone = {neutral:?}      # mean ΔE00 of the same colours with the neutral ones alone"));
+        line(format!(
+            "neutral_alone = {neutral:?}      # mean ΔE00 of the same colours with the neutral ones alone"
+        ));
     }
     line("\n[photo]                 # what it was fitted to".into());
     line(format!("file = {}", quoted(&origin.photo)));
@@ -345,18 +341,22 @@ pub fn text(saved: &Saved) -> String {
     line("\n[encoding]              # of that file".into());
     line(format!("linear = {}", fit.linear));
     let to_xyz = fit.to_xyz;
-    let rows = [0, 1, 2].map(|row| numbers(&[to_xyz[(row, 0)], to_xyz[(row, 1)], to_xyz[(row, 2)]]));
+    let rows =
+        [0, 1, 2].map(|row| numbers(&[to_xyz[(row, 0)], to_xyz[(row, 1)], to_xyz[(row, 2)]]));
     line(format!("to_xyz = [{}]", rows.join(", ")));
     line("\n[fit]                   # tone curve undone, light evened, then gains and map to XYZ D50".into());
-    part(&mut line, &fit.tone, &fit.map, &fit.neutrals);
+    part(&mut line, &fit.tone, &fit.map);
     for it in &fit.variants {
-        line("\n[[variant]]             # the same under a tone curve one standard deviation off".into());
-        part(&mut line, &it.tone, &it.map, &it.neutrals);
+        line(
+            "\n[[variant]]             # the same under a tone curve one standard deviation off"
+                .into(),
+        );
+        part(&mut line, &it.tone, &it.map);
     }
     out
 }
 
-fn part(line: &mut impl FnMut(String), tone: &ToneCurve, map: &ColourMap, neutrals: &[Anchor]) {
+fn part(line: &mut impl FnMut(String), tone: &ToneCurve, map: &ColourMap) {
     let ToneCurve {
         contrast,
         exponent,
@@ -385,16 +385,6 @@ fn part(line: &mut impl FnMut(String), tone: &ToneCurve, map: &ColourMap, neutra
     let mut table = "coefficients = [        # X, Y, Z of each term".to_owned();
     for row in &map.coefficients {
         let _ = write!(table, "\n    {},", numbers(row));
-    }
-    line(table + "\n]");
-    let mut table = "neutrals = [            # what is left of neutral colours, by lightness".to_owned();
-    for it in neutrals {
-        let _ = write!(
-            table,
-            "\n    {{ lightness = {:?}, log_rgb = {} }},",
-            it.lightness,
-            numbers(&it.log_rgb)
-        );
     }
     line(table + "\n]");
 }

@@ -24,7 +24,8 @@ pub(crate) fn pair(split: sim::Split, seed: u64) -> (sim::SceneSpec, sim::SceneS
     let chart = draw(seed, Kind::Chart).expect("some seed has a chart");
     let mut grey = draw(seed + 500_000, Kind::Grey).expect("some seed has a grey card");
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut about = |spread: f64| 1.0 + spread * (f64::from(rng.next_u32()) / 2_147_483_648.0 - 1.0);
+    let mut about =
+        |spread: f64| 1.0 + spread * (f64::from(rng.next_u32()) / 2_147_483_648.0 - 1.0);
     grey.camera = sim::CameraSpec {
         white_level: (chart.camera.white_level * about(0.15)).min(1.0),
         ..chart.camera.clone()

@@ -394,8 +394,8 @@ pub(crate) fn measure_given(
 ) -> Result<(Vec<Measured>, Samples, Outcome), String> {
     let samples = sample(&shot.photo, &shot.panel, &shot.located);
     let known = references(&shot.panel, &samples);
-    let outcome = correct_given(&samples, &known, &Options { tone }, given)
-        .map_err(|it| it.to_string())?;
+    let outcome =
+        correct_given(&samples, &known, &Options { tone }, given).map_err(|it| it.to_string())?;
     let plain = plain(shot);
     let mut all = Vec::new();
     for (truth, plain) in shot.truth.patches.iter().zip(plain) {
