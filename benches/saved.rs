@@ -8,11 +8,13 @@
 
 #[path = "../tests/carried/mod.rs"]
 mod carried;
+#[path = "saved/light.rs"]
+mod light;
 
 use carried::scene::{Measured, mean, measure};
 use carried::{fitted, pair, shot};
 use masstone::colour::difference;
-use masstone::correct::{Saved, Tone, apart};
+use masstone::correct::{Saved, Tone};
 use masstone_simulator as sim;
 
 fn main() {
@@ -98,7 +100,7 @@ fn main() {
             sim::LightKind::Daylight | sim::LightKind::Overcast
         )
     });
-    distances(split);
+    light::print(split);
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
@@ -122,8 +124,4 @@ fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
         mean(errors.iter().map(|it| it.1)),
         100.0 * mean(errors.iter().map(|it| f64::from(u8::from(it.0 <= it.1))))
     );
-}
-
-fn distances(_split: sim::Split) {
-    let _ = apart;
 }

@@ -181,14 +181,19 @@ pub fn apart(one: [f64; 3], other: [f64; 3]) -> [f64; 2] {
     [ratio(0), ratio(2)]
 }
 
-/// How far the light may be from that of the correction's photo, as [`apart`] in quadrature.
+/// How far the light may be from that of the correction's photo, as [`apart`] in quadrature. Basis (study cameras and lights of
+/// `benches/saved`): another phase of daylight as far off as this adds 0.1 to 0.3 ΔE00 to 1.25; of lights of other kinds, which add
+/// 1 ΔE00 and more wherever they are, six in seven lie farther off, if the camera's white balance stays.
 pub const MOST_APART: f64 = 0.15;
+/// Standard deviations of lightness, chroma and hue, a unit of chroma, a unit of [`apart`]: of daylight in another phase. Basis: the same
+/// study.
+const OTHER_PHASE: [f64; 3] = [0.1, 0.2, 0.2];
+/// The same of a light beyond the limit, which is of another kind as likely as not. Basis: the same study, 0.15 to 0.3 apart.
+const OTHER_KIND: [f64; 3] = [0.15, 0.7, 0.5];
 /// Log gain of all channels together that one reading of a neutral leaves open, as a standard deviation.
 const RESCALED: f64 = 0.02;
 /// The same of each channel by itself.
 const RESCALED_CHANNEL: f64 = 0.006;
-/// Standard deviations of lightness, chroma and hue, a unit of chroma, a unit of [`apart`].
-const A_LIGHT_APART: [f64; 3] = [0.1, 0.3, 0.3];
 
 impl Portable {
     /// What a fit to these references leaves to other photos.
@@ -420,7 +425,12 @@ pub(super) fn rescaling(correction: &Correction) -> Matrix {
 /// Covariance in Lab of what the map, right for its own photo, is off in this one: another light, and another camera where
 /// the user insisted.
 pub(super) fn elsewhere(used: &UsedSaved, at: Lab) -> Matrix {
-    let light = allowance::along_chroma(at, A_LIGHT_APART.map(|it| it * used.light_apart));
+    let rate = if used.light_apart <= MOST_APART {
+        OTHER_PHASE
+    } else {
+        OTHER_KIND
+    };
+    let light = allowance::along_chroma(at, rate.map(|it| it * used.light_apart));
     if used.other_camera {
         // Nothing is known of the other camera but its neutrals.
         light + allowance::camera(CorrectionKind::NeutralTone, at)
