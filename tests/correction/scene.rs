@@ -214,8 +214,29 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
             map: PlaneMap::fit(&corners, &points(&card.corners))?,
         });
     }
+    let located = Located {
+        panel: map,
+        cards,
+        quality: Quality {
+            outline_rms_px: 0.5,
+            seen: 1.0,
+            rival: 0.0,
+        },
+        witnesses: vec!["truth".into()],
+        by_hand: true,
+    };
+    Some(Shot {
+        photo: photo_of(spec, [rendered.width, rendered.height], rendered.pixels),
+        panel,
+        located,
+        truth,
+    })
+}
+
+/// Pixels as the photo of a file that says how they are encoded.
+pub(crate) fn photo_of(spec: &sim::SceneSpec, size: [u32; 2], pixels: sim::Pixels) -> Photo {
     let linear = spec.camera.encoding == sim::Encoding::Linear;
-    let (codes, pixels) = match rendered.pixels {
+    let (codes, pixels) = match pixels {
         sim::Pixels::U8(it) => (256_u32, Pixels::U8(it)),
         sim::Pixels::U16(it) => (65536, Pixels::U16(it)),
     };
@@ -229,11 +250,11 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
         sim::Space::Srgb => srgb::RgbSpace::Srgb,
         sim::Space::DisplayP3 => srgb::RgbSpace::DisplayP3,
     };
-    let photo = Photo {
+    Photo {
         path: "simulated".into(),
         sha256: String::new(),
-        width: rendered.width as usize,
-        height: rendered.height as usize,
+        width: size[0] as usize,
+        height: size[1] as usize,
         pixels,
         encoding: Encoding {
             source: if linear {
@@ -247,24 +268,7 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
         },
         orientation: Orientation(1),
         metadata: Metadata::default(),
-    };
-    let located = Located {
-        panel: map,
-        cards,
-        quality: Quality {
-            outline_rms_px: 0.5,
-            seen: 1.0,
-            rival: 0.0,
-        },
-        witnesses: vec!["truth".into()],
-        by_hand: true,
-    };
-    Some(Shot {
-        photo,
-        panel,
-        located,
-        truth,
-    })
+    }
 }
 
 /// Each region's rectangle with its quad, in the order of the truth.
