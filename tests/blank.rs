@@ -112,25 +112,43 @@ fn a_blank_shows_the_light_where_the_board_does_not() {
     assert!(given.iter().all(|it| it.error().unwrap() <= it.u95));
 }
 
-#[test]
-fn what_a_blank_does_not_follow_enters_the_uncertainty() {
+/// A lamp above a corner of the board: no polynomial of second order.
+fn under_a_lamp(height_mm: f64) -> (Shot, Samples) {
     let mut spec = board(9_104_000);
-    let even = {
-        let shot = shoot(&spec, LONG_SIDE, false).unwrap();
-        let blank = at(&shot, &photo(&sheet(&spec)));
-        measure_given(&shot, Tone::None, &with(&blank)).unwrap().2
-    };
-    // A lamp close above a corner is no polynomial of second order.
-    spec.field.lamp = Some([0.0, 0.0, 120.0]);
+    spec.field.lamp = Some([0.0, 0.0, height_mm]);
     let shot = shoot(&spec, LONG_SIDE, false).unwrap();
     let blank = at(&shot, &photo(&sheet(&spec)));
+    (shot, blank)
+}
+
+#[test]
+fn a_blank_shows_light_that_is_no_polynomial() {
+    let (shot, blank) = under_a_lamp(300.0);
+    let without = beyond(&measure(&shot, Tone::None).unwrap().0);
     let (read, _, outcome) = measure_given(&shot, Tone::None, &with(&blank)).unwrap();
-    let (lamp, smooth) = (
-        outcome.correction.light.residual,
-        even.correction.light.residual,
-    );
-    assert!(lamp > 2.0 * smooth, "{lamp} {smooth}");
-    let inside = mean((read.iter()).map(|it| f64::from(u8::from(it.error().unwrap() <= it.u95))));
+    let given = beyond(&read);
+    println!("beyond the camera {without:.2} without, {given:.2} with a blank");
+    assert!(!outcome.correction.light.local.knots.is_empty());
+    assert!(given < 0.5 && given < without / 8.0, "{given} {without}");
+    assert!(read.iter().all(|it| it.error().unwrap() <= it.u95));
+    // Where the references are, the light is 1 all the same.
+    let samples = sample(&shot.photo, &shot.panel, &shot.located);
+    let blocks = samples.cards[0].blocks.iter();
+    let on_card = mean(blocks.map(|it| outcome.correction.light.at(it.mm)[1]));
+    assert!((on_card - 1.0).abs() < 0.02, "{on_card}");
+}
+
+#[test]
+fn what_a_blank_does_not_follow_enters_the_uncertainty() {
+    let read = |height| {
+        let (shot, blank) = under_a_lamp(height);
+        let (read, _, outcome) = measure_given(&shot, Tone::None, &with(&blank)).unwrap();
+        (read, outcome.correction.light.residual)
+    };
+    let ((_, far), (near_read, near)) = (read(300.0), read(120.0));
+    assert!(near > 2.0 * far, "{near} {far}");
+    let inside = |it: &Measured| f64::from(u8::from(it.error().unwrap() <= it.u95));
+    let inside = mean(near_read.iter().map(inside));
     assert!(inside > 0.9, "{inside}");
 }
 

@@ -8,7 +8,7 @@ use super::light::{Glimpse, LightField, SUBSTRATE};
 use super::observe::{Observed, Scene, coarse};
 use super::robust;
 use super::tone::ToneCurve;
-use crate::sample::{Region, Samples, float};
+use crate::sample::{Block, Region, Samples, float};
 
 /// Why a photo of a blank doesn't show a photo's light.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -43,11 +43,11 @@ pub enum BlankError {
     },
     /// It has a texture or a pattern.
     #[error(
-        "the blank is not plain: within one place its light varies by {:.0} % (limit {:.0} %)",
+        "the blank is not plain: from one spot to the next it varies by {:.0} % (limit {:.0} %)",
         spread * 100.0, MOST_SPREAD * 100.0
     )]
     NotPlain {
-        /// Median over the places of the standard deviation of log light within each.
+        /// Median over the places of the standard deviation of log light from one millimetre to the next.
         spread: f64,
     },
     /// The board itself shows another light.
@@ -95,9 +95,11 @@ const MOST_CLIPPED: f64 = 0.05;
 const LEAST_VALUE: f64 = 0.02;
 /// Log light by which a place must differ from the smooth field to be no part of the sheet: three times the grain of planed wood.
 const OFF: f64 = 0.1;
+/// Log light beyond which a place is another thing than the sheet, and no light: a grey card on it, the table beside it.
+pub(super) const FOREIGN: f64 = 0.5;
 /// Largest share of such places: a card left on the sheet, a corner that it doesn't reach.
 const MOST_OFF: f64 = 0.2;
-/// Largest spread of log light within a place: coarse grain has half of it, and print twice.
+/// Largest spread of log light from one millimetre to the next: a coarse grain has half of it, print several times as much.
 const MOST_SPREAD: f64 = 0.12;
 /// Largest disagreement of the fields that is taken as a doubt and not as another light.
 const MOST_APART: f64 = 0.1;
@@ -129,6 +131,18 @@ pub(super) fn glimpses(blank: &Samples, tone: &ToneCurve) -> Vec<Glimpse> {
     glimpses
 }
 
+/// Mean log green of each stretch over what a field has there, about their median.
+fn left(seen: &[Glimpse], field: &LightField) -> Vec<f64> {
+    let of = |it: &Glimpse| it.log[1] - field.at(it.mm)[1].ln();
+    let mut means: Vec<f64> = seen
+        .chunk_by(|a, b| a.stretch == b.stretch)
+        .map(|it| it.iter().map(of).sum::<f64>() / float(it.len()))
+        .collect();
+    let level = robust::median(&mut means.clone());
+    means.iter_mut().for_each(|it| *it -= level);
+    means
+}
+
 /// Whether it is a blank at all, whatever the board shows.
 pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
     let sum = |count: fn(&Region) -> usize| regions(blank).map(count).sum::<usize>();
@@ -151,18 +165,9 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
     let encoding = ToneCurve::encoding();
     let seen = glimpses(blank, &encoding);
     let field = LightField::fit(&seen, &[]);
-    let flat: Vec<(usize, f64)> = seen
-        .iter()
-        .map(|it| (it.stretch, it.log[1] - field.at(it.mm)[1].ln()))
-        .collect();
-    let stretches: Vec<&[(usize, f64)]> = flat.chunk_by(|a, b| a.0 == b.0).collect();
-    let mean = |part: &[(usize, f64)]| part.iter().map(|it| it.1).sum::<f64>() / float(part.len());
-    let level = robust::median(&mut stretches.iter().map(|it| mean(it)).collect::<Vec<f64>>());
-    let off = stretches
-        .iter()
-        .filter(|it| (mean(it) - level).abs() > OFF)
-        .count();
-    let share = float(off) / float(stretches.len().max(1));
+    let left = left(&seen, &field);
+    let off = left.iter().filter(|it| it.abs() > OFF).count();
+    let share = float(off) / float(left.len().max(1));
     if share > MOST_OFF {
         return Err(BlankError::NotBlank { share });
     }
@@ -174,16 +179,12 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
     Ok(())
 }
 
-/// Standard deviation of log green between the blocks of a region.
+/// Standard deviation of log green between the blocks of a region, from differences of neighbours: a slope of the light is no texture.
 fn spread(region: &Region) -> f64 {
-    let logs: Vec<f64> = region
-        .blocks
-        .iter()
-        .map(|it| it.rgb[1].max(1e-6).ln())
-        .collect();
-    let mean = logs.iter().sum::<f64>() / float(logs.len().max(1));
-    let square: f64 = logs.iter().map(|it| (it - mean).powi(2)).sum();
-    (square / float(logs.len().max(1))).sqrt()
+    let log = |it: &Block| it.rgb[1].max(1e-6).ln();
+    let steps = region.blocks.windows(2).map(|it| log(&it[1]) - log(&it[0]));
+    let steps: Vec<f64> = steps.collect();
+    robust::sigma(&steps) / std::f64::consts::SQRT_2
 }
 
 /// Holds the blank's field against what the board's own substrate shows: a disagreement that neither's doubt explains enters the

@@ -1,5 +1,6 @@
 //! The illumination field: how the light falls off over the plane of the panel, seen on surfaces of one colour each.
 
+use super::local::Local;
 use super::robust;
 use crate::sample::float;
 use nalgebra::{DMatrix, DVector};
@@ -28,6 +29,8 @@ pub struct LightField {
     pub stretches: usize,
     /// Whether anything showed it at all.
     pub seen: bool,
+    /// What a blank shows beside the polynomial.
+    pub local: Local,
 }
 
 /// The surface of all substrate.
@@ -77,21 +80,25 @@ impl LightField {
             covariance: [[0.0; TERMS]; TERMS],
             stretches: 0,
             seen: false,
+            local: Local::default(),
         }
     }
 
     /// Light at a place relative to that on the references, a channel.
     #[must_use]
     pub fn at(&self, mm: [f64; 2]) -> [f64; 3] {
+        let local = self.local.at(mm);
         if self.order == 0 && self.colour_order == 0 {
-            return [1.0; 3];
+            return local.map(f64::exp);
         }
         let terms = terms(self.centre, self.scale, mm);
-        self.coefficients.map(|c| {
+        [0, 1, 2].map(|i| {
+            let c = self.coefficients[i];
             (0..TERMS)
                 .map(|k| c[k] * (terms[k] - self.origin[k]))
                 .sum::<f64>()
                 .exp()
+                * local[i].exp()
         })
     }
 
@@ -186,6 +193,7 @@ impl LightField {
             covariance: fit.covariance,
             stretches: frame.shared,
             seen: true,
+            local: Local::default(),
         };
         if orders.1 > 0 {
             for c in 0..3 {

@@ -2,6 +2,7 @@
 
 use super::error::CorrectError;
 use super::light::{Glimpse, LightField, SUBSTRATE};
+use super::local;
 use super::map::Sighting;
 use super::tone::{Neutral, Prior, ToneCurve};
 use crate::colour::{Matrix, lab};
@@ -256,12 +257,22 @@ impl<'a> Scene<'a> {
 
     /// The light under a tone curve.
     pub(super) fn light(&self, tone: &ToneCurve) -> LightField {
-        LightField::fit(&self.glimpses(tone), &self.places())
+        let (seen, places) = (self.glimpses(tone), self.places());
+        let field = LightField::fit(&seen, &places);
+        match self.blank {
+            Some(_) => local::follow(field, &seen, &places),
+            None => field,
+        }
     }
 
     /// The light under another tone curve, of the same orders.
     pub(super) fn relight(&self, tone: &ToneCurve, light: &LightField) -> LightField {
-        light.refit(&self.glimpses(tone), &self.places())
+        let (seen, places) = (self.glimpses(tone), self.places());
+        let field = light.refit(&seen, &places);
+        match self.blank {
+            Some(_) => local::follow(field, &seen, &places),
+            None => field,
+        }
     }
 
     /// Centres of the references, panel millimetres.

@@ -120,7 +120,9 @@ fn of_correction(correction: &Correction, photo: &Metadata) -> Vec<String> {
 mod tests {
     use super::*;
     use crate::colour::Lab;
-    use crate::correct::{ColourMap, CorrectionKind, LightField, Terms, ToneCurve, UsedReference};
+    use crate::correct::{
+        ColourMap, CorrectionKind, LightField, Local, Terms, ToneCurve, UsedReference,
+    };
     use crate::geometry::PlaneMap;
     use crate::locate::{LocatedCard, Quality};
     use crate::reference::{Reference, RegionIndex};
@@ -188,6 +190,7 @@ mod tests {
                 covariance: [[0.0; 5]; 5],
                 stretches: 0,
                 seen: false,
+                local: Local::default(),
             },
             map: ColourMap {
                 gains: [1.0; 3],

@@ -2,8 +2,8 @@
 
 use super::round::{covariance, significant, six};
 use crate::correct::{
-    ColourMap, Correction, CorrectionKind, LightField, Terms, ToneCurve, ToneSource, UsedReference,
-    UsedSaved,
+    ColourMap, Correction, CorrectionKind, Knot, LightField, Local, Terms, ToneCurve, ToneSource,
+    UsedReference, UsedSaved,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -124,6 +124,32 @@ pub struct LightEntry {
     pub stretches: usize,
     /// Whether anything showed it at all.
     pub seen: bool,
+    /// What a photo of a blank shows beside the polynomial.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub local: Option<LocalEntry>,
+}
+
+/// Log light beside the polynomial: with `w = (1 − d²/reach²)²` for knots nearer than `reach`, the mean `Σ w log / (Σ w + 0.1)`, less
+/// `origin`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LocalEntry {
+    /// How far a knot reaches, millimetres.
+    pub reach: f64,
+    /// The mean over the references, of the log of red, green and blue light.
+    pub origin: [f64; 3],
+    /// Where the blank was seen.
+    pub knots: Vec<KnotEntry>,
+}
+
+/// A place on a blank.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct KnotEntry {
+    /// Panel millimetres.
+    pub mm: [f64; 2],
+    /// What the polynomial leaves there of the log of red, green and blue light.
+    pub log: [f64; 3],
 }
 
 /// A map from evened linear RGB to XYZ relative to D50, Y = 1 for the perfect diffuser.
@@ -257,6 +283,7 @@ impl From<&LightField> for LightEntry {
             covariance,
             stretches,
             seen,
+            local,
         } = light;
         Self {
             order: *order,
@@ -269,6 +296,26 @@ impl From<&LightField> for LightEntry {
             covariance: covariance.map(|it| it.map(significant)),
             stretches: *stretches,
             seen: *seen,
+            local: (!local.knots.is_empty()).then(|| local.into()),
+        }
+    }
+}
+
+impl From<&Local> for LocalEntry {
+    fn from(local: &Local) -> Self {
+        let Local {
+            knots,
+            reach,
+            origin,
+        } = local;
+        let knot = |Knot { mm, log }: &Knot| KnotEntry {
+            mm: mm.map(six),
+            log: log.map(six),
+        };
+        Self {
+            reach: significant(*reach),
+            origin: origin.map(six),
+            knots: knots.iter().map(knot).collect(),
         }
     }
 }

@@ -2,8 +2,8 @@
 
 use masstone::colour::{Lab, Matrix};
 use masstone::correct::{
-    ColourMap, Component, ComponentName, Corrected, Correction, CorrectionKind, LightField, Terms,
-    Tone, ToneCurve, ToneSource, UsedReference,
+    ColourMap, Component, ComponentName, Corrected, Correction, CorrectionKind, LightField, Local,
+    Terms, Tone, ToneCurve, ToneSource, UsedReference,
 };
 use masstone::flag::Flag;
 use masstone::geometry::{PlaneMap, Rect};
@@ -110,6 +110,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             covariance: [[0.0; 5]; 5],
             stretches: 8,
             seen: true,
+            local: Local::default(),
         },
         map: ColourMap {
             gains: [1.2, 1.0, 1.4],
