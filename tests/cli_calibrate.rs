@@ -282,19 +282,6 @@ fn a_file_that_is_no_correction_is_wrong_usage() {
 }
 
 #[test]
-fn another_correction_is_another_run() {
-    let workshop = calibrated();
-    let run =
-        |options: &str| workshop.run(&format!("{MEASURE} nothing.jpg {options} --out r.json"));
-    let partial = |workshop: &Workshop| workshop.names().iter().any(|it| it.contains("partial"));
-    run("--correction phone.toml").exits(1);
-    assert!(!partial(&workshop));
-    let first = workshop.read("r.json");
-    run("").exits(1);
-    assert_ne!(workshop.read("r.json"), first);
-}
-
-#[test]
 fn a_blank_lends_its_light() {
     let workshop = workshop();
     workshop
