@@ -199,8 +199,7 @@ pub fn correct(
     let (tone, light) = match tone.source {
         ToneSource::Fitted => {
             let tone = scene.tone(&light, &prior(samples));
-            // The substrate has one lightness: what order its light has doesn't hang on the curve.
-            let light = scene.relight(&tone, &light);
+            let light = scene.light(&tone);
             (tone, light)
         }
         ToneSource::Assumed | ToneSource::Encoding => (tone, light),
@@ -213,7 +212,7 @@ pub fn correct(
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
         Model::Neutral => CorrectionKind::Neutral,
     };
-    let variants = variants(&scene, &tone, &light, chosen.model);
+    let variants = variants(&scene, &tone, chosen.model);
     let correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted),
@@ -343,13 +342,12 @@ fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectEr
 fn variants(
     scene: &Scene<'_>,
     tone: &ToneCurve,
-    light: &LightField,
     model: Model,
 ) -> Vec<(ToneCurve, LightField, ColourMap)> {
     tone.variants()
         .into_iter()
         .filter_map(|tone| {
-            let light = scene.relight(&tone, light);
+            let light = scene.light(&tone);
             let sightings = scene.sightings(&tone, &light);
             let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
             Some((tone, light, map))

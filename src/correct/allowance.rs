@@ -5,12 +5,12 @@ use super::tone::Prior;
 use crate::colour::{Lab, Matrix, lab};
 use nalgebra::Vector3;
 
-/// What phones do to tone beyond the sRGB encoding, where a file has eight bits a channel. Basis: a mild S-curve lessened the
-/// error of a grey card's readings in simulations of several curves; the spread is set to cover none and a strong one.
+/// What phones do to tone beyond the sRGB encoding, where a file has eight bits a channel.
 pub(super) const PHONE_TONE: Prior = Prior {
-    contrast: 0.2,
-    exponent: 1.0,
-    sd: [0.2, 0.12],
+    contrast: 0.165,
+    shift: -0.175,
+    sd: [0.12, 0.28],
+    correlation: -0.55,
 };
 
 /// Linear saturation of the scene over that of a phone's rendering: phones make pictures more vivid than what they show. Basis: with
@@ -20,8 +20,9 @@ pub(super) const PHONE_SATURATION: f64 = 0.90;
 /// A file of 16 bits or of declared linear values has usually not been through a phone's rendering.
 pub(super) const DEVELOPED_TONE: Prior = Prior {
     contrast: 0.0,
-    exponent: 1.0,
-    sd: [0.15, 0.1],
+    shift: 0.0,
+    sd: [0.12, 0.28],
+    correlation: -0.55,
 };
 
 /// Standard deviations of lightness, chroma and hue of a camera's colour, a unit of chroma, where only neutrals are known.
@@ -38,9 +39,6 @@ pub(super) const SUBSTRATE_IS_LIGHT: f64 = 0.8;
 
 /// Log light that may differ between board and card where nothing shows the light's fall-off.
 pub(super) const UNSEEN_LIGHT: f64 = 0.08;
-
-/// The same where slopes within patches show the fall-off but no common surface ties board and card together.
-pub(super) const SLOPES_ALONE: f64 = 0.04;
 
 /// Log light that is never known better than this: stray light from the surroundings of each patch.
 pub(super) const LEAST_LIGHT: f64 = 0.005;

@@ -378,9 +378,6 @@ impl Reader<'_> {
         if !light.seen {
             return allowance::UNSEEN_LIGHT;
         }
-        if light.stretches == 0 {
-            return allowance::SLOPES_ALONE;
-        }
         let centre = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
         let of_field = light.doubt([centre[0], centre[1]]);
         let left = allowance::SUBSTRATE_IS_LIGHT * light.residual;
