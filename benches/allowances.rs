@@ -252,7 +252,7 @@ impl Study {
         }
         println!("== chart, even light, no curve: {} readings", ratios.len());
         println!(
-            "LIKE_THE_CHART: {:.2} (mean square over that left out)",
+            "LIKE_THE_COLOURS: {:.2} (mean square over that left out)",
             mean(ratios)
         );
     }
@@ -313,7 +313,7 @@ impl Study {
         println!("== uneven light: {} readings", left.len());
         let [x, y, xx, xy, yy] = coefficients.map(|it| mean(it.iter().map(|v| v * v)).sqrt());
         println!(
-            "FALL_OFF with lens: [{:.3}, {:.3}]",
+            "FALL_OFF (with the lens): [{:.3}, {:.3}]",
             x.hypot(y) / 2.0_f64.sqrt(),
             (xx * xx + xy * xy + yy * yy).sqrt() / 3.0_f64.sqrt()
         );

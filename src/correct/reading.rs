@@ -3,7 +3,7 @@
 use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
-use super::tone::ToneCurve;
+use super::tone::{ToneCurve, ToneSource};
 use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust};
 use crate::colour::{Lab, Matrix, difference, uncertainty};
 use crate::flag::Flag;
@@ -307,13 +307,14 @@ impl Reader<'_> {
             .filter(|_| !known || self.correction.kind == CorrectionKind::Neutral)
             .map(|it| self.under(region, it) - base)
             .map(|d| d * d.transpose())
-            .sum();
+            .sum::<Matrix>()
+            + along_light(self.tone_left());
         let fitted = matches!(
             self.correction.kind,
             CorrectionKind::Linear | CorrectionKind::RootPolynomial
         );
         let correction = if fitted {
-            like * (self.common.residual / 3.0)
+            like * (allowance::LIKE_THE_COLOURS * self.common.residual / 3.0)
         } else {
             Matrix::zeros()
         };
@@ -360,6 +361,15 @@ impl Reader<'_> {
             } else {
                 reading.cov_own += covariance;
             }
+        }
+    }
+
+    /// Where no curve is undone, none is left.
+    fn tone_left(&self) -> f64 {
+        if self.correction.tone.source == ToneSource::Encoding {
+            0.0
+        } else {
+            allowance::TONE_LEFT
         }
     }
 
