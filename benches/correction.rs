@@ -74,11 +74,11 @@ fn main() {
                             part(|p| p.hue.abs())
                         );
                         println!(
-                            "{seed} {kind:?} {:?} ours {ours:.2} plain {plain:.2} {:?} contrast {:.2} exponent {:.2} orders {} {} left {:.3} loo {:?} tone {:?} field {:?} second {:?}",
+                            "{seed} {kind:?} {:?} ours {ours:.2} plain {plain:.2} {:?} contrast {:.2} shift {:.2} orders {} {} left {:.3} loo {:?} tone {:?} field {:?} second {:?}",
                             c.kind,
                             spec.light_kind,
                             c.tone.contrast,
-                            c.tone.exponent,
+                            c.tone.shift,
                             c.light.order,
                             c.light.colour_order,
                             c.light.residual,

@@ -7,7 +7,6 @@ mod allowance;
 mod blank;
 mod error;
 mod light;
-mod local;
 mod map;
 mod observe;
 mod reading;
@@ -17,8 +16,7 @@ mod tone;
 
 pub use blank::BlankError;
 pub use error::CorrectError;
-pub use light::LightField;
-pub use local::{Knot, Local};
+pub use light::{Knot, LightField, Local};
 pub use map::{ColourMap, Terms};
 pub use saved::{Carried, MOST_APART, Origin, Portable, Saved, Unfit, UsedSaved, Variant, apart};
 pub use tone::{ToneCurve, ToneSource};
@@ -247,8 +245,7 @@ pub fn correct_given(
     let (tone, light) = match tone.source {
         ToneSource::Fitted => {
             let tone = scene.tone(&light, &prior(samples));
-            // The substrate has one lightness: what order its light has doesn't hang on the curve.
-            let light = scene.relight(&tone, &light);
+            let light = scene.light(&tone);
             (tone, light)
         }
         ToneSource::Assumed | ToneSource::Encoding => (tone, light),
@@ -262,7 +259,7 @@ pub fn correct_given(
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
         Model::Neutral => CorrectionKind::Neutral,
     };
-    let variants = variants(&scene, &tone, &light, chosen.model);
+    let variants = variants(&scene, &tone, chosen.model);
     let correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted),
@@ -395,13 +392,12 @@ fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectEr
 fn variants(
     scene: &Scene<'_>,
     tone: &ToneCurve,
-    light: &LightField,
     model: Model,
 ) -> Vec<(ToneCurve, LightField, ColourMap)> {
     tone.variants()
         .into_iter()
         .filter_map(|tone| {
-            let light = scene.relight(&tone, light);
+            let light = scene.light(&tone);
             let sightings = scene.sightings(&tone, &light);
             let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
             Some((tone, light, map))

@@ -4,8 +4,8 @@
 //! the field has far more to go by than strips of substrate. A blank that isn't one is refused, and so is one whose light falls
 //! otherwise than on the board; what it leaves, and how far the board's own substrate disagrees, enters the field's residual.
 
-use super::light::{Glimpse, LightField, SUBSTRATE};
-use super::observe::{Observed, Scene, coarse};
+use super::light::{self, LightField, Look, Surface};
+use super::observe::{Observed, Scene};
 use super::robust;
 use super::tone::ToneCurve;
 use crate::sample::{Block, Region, Samples, float};
@@ -33,8 +33,8 @@ pub enum BlankError {
     },
     /// There are things on it, or it ends within the board.
     #[error(
-        "the blank is not blank: {:.0} % of the places where the board lies are lighter or darker than an even surface in \
-         smooth light would be (limit {:.0} %)",
+        "the blank is not blank: {:.0} % of the places where the board lies are lighter or darker than \
+         what lies around them, beyond what the light's fall-off explains (limit {:.0} %)",
         share * 100.0, MOST_OFF * 100.0
     )]
     NotBlank {
@@ -93,7 +93,7 @@ impl BlankError {
 const MOST_CLIPPED: f64 = 0.05;
 /// Least linear value: below, eight bits have few steps left.
 const LEAST_VALUE: f64 = 0.02;
-/// Log light by which a place must differ from the smooth field to be no part of the sheet: three times the grain of planed wood.
+/// Log light by which a place must differ from its neighbours to be no part of the sheet: three times the grain of planed wood.
 const OFF: f64 = 0.1;
 /// Log light beyond which a place is another thing than the sheet, and no light: a grey card on it, the table beside it.
 pub(super) const FOREIGN: f64 = 0.5;
@@ -115,32 +115,11 @@ fn regions(blank: &Samples) -> impl Iterator<Item = &Region> {
 }
 
 /// Looks at the light on the blank, all of which is one surface.
-pub(super) fn glimpses(blank: &Samples, tone: &ToneCurve) -> Vec<Glimpse> {
+pub(super) fn looks(blank: &Samples) -> Vec<Look> {
     let readable = regions(blank).filter(|it| it.share(it.at_top) < 0.2);
-    let mut glimpses = Vec::new();
-    for (stretch, region) in readable.enumerate() {
-        for (mm, rgb) in coarse(region) {
-            glimpses.push(Glimpse {
-                surface: SUBSTRATE,
-                stretch,
-                mm,
-                log: rgb.map(|it| tone.undo(it).max(1e-6).ln()),
-            });
-        }
-    }
-    glimpses
-}
-
-/// Mean log green of each stretch over what a field has there, about their median.
-fn left(seen: &[Glimpse], field: &LightField) -> Vec<f64> {
-    let of = |it: &Glimpse| it.log[1] - field.at(it.mm)[1].ln();
-    let mut means: Vec<f64> = seen
-        .chunk_by(|a, b| a.stretch == b.stretch)
-        .map(|it| it.iter().map(of).sum::<f64>() / float(it.len()))
-        .collect();
-    let level = robust::median(&mut means.clone());
-    means.iter_mut().for_each(|it| *it -= level);
-    means
+    readable
+        .filter_map(|it| Look::of(Surface::Substrate, it))
+        .collect()
 }
 
 /// Whether it is a blank at all, whatever the board shows.
@@ -163,11 +142,11 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
         return Err(BlankError::TooDark { value });
     }
     let encoding = ToneCurve::encoding();
-    let seen = glimpses(blank, &encoding);
-    let field = LightField::fit(&seen, &[]);
-    let left = left(&seen, &field);
-    let off = left.iter().filter(|it| it.abs() > OFF).count();
-    let share = float(off) / float(left.len().max(1));
+    let looks = looks(blank);
+    let field = LightField::fit(&looks, &encoding, &[], blank.size);
+    let steps = light::steps(light::knots(&field, &looks, &encoding));
+    let off = steps.iter().filter(|it| it.abs() > OFF).count();
+    let share = float(off) / float(steps.len().max(1));
     if share > MOST_OFF {
         return Err(BlankError::NotBlank { share });
     }

@@ -1,8 +1,7 @@
 //! The references as the photo shows them, and what shows the light.
 
 use super::error::CorrectError;
-use super::light::{Glimpse, LightField, SUBSTRATE};
-use super::local;
+use super::light::{self, LightField, Look, Surface};
 use super::map::Sighting;
 use super::tone::{Neutral, Prior, ToneCurve};
 use crate::colour::{Matrix, lab};
@@ -129,51 +128,32 @@ fn contradiction(observed: &[Observed]) -> Result<(), CorrectError> {
 /// Everything of a photo that the fits look at.
 pub(super) struct Scene<'a> {
     samples: &'a Samples,
-    /// A blank's samples at the same places, if there is one: they show the light instead.
-    blank: Option<&'a Samples>,
     references: &'a [Observed],
     /// Linear RGB of the file's space that the stated colours would have.
     stated: Vec<[f64; 3]>,
     /// Linear RGB to XYZ: the file's own, less what a phone adds to the saturation.
     pub(super) to_xyz: Matrix,
+    /// What shows the light.
+    looks: Vec<Look>,
+    /// Whether a blank shows it.
+    blank: bool,
 }
 
-/// Fewest stretches of bare substrate that show the light on their own.
-const ENOUGH_SUBSTRATE: usize = 6;
-/// Blocks with a channel below this say little of the light.
-const LEAST_LIGHT: f64 = 0.004;
+/// Largest share of a region's pixels at the top of the encoding with which it still shows the light.
+const MOST_CLIPPED_LOOK: f64 = 0.2;
 
-/// A region as at most 5 × 5 means with their places: enough for its level and its slopes.
-pub(super) fn coarse(region: &Region) -> Vec<([f64; 2], [f64; 3])> {
-    let bounds = [0, 1].map(|axis| {
-        let values = region.blocks.iter().map(|it| it.mm[axis]);
-        (
-            values.clone().fold(f64::INFINITY, f64::min),
-            values.fold(f64::NEG_INFINITY, f64::max),
-        )
-    });
-    let fifth = |mm: [f64; 2], axis: usize| {
-        let (low, high) = bounds[axis];
-        let share = (mm[axis] - low) / (high - low).max(1e-9);
-        [0.2, 0.4, 0.6, 0.8]
-            .iter()
-            .filter(|it| share > **it)
-            .count()
-    };
-    let mut cells = vec![Vec::new(); 25];
-    for block in region
-        .blocks
-        .iter()
-        .filter(|it| it.rgb.iter().all(|v| *v > LEAST_LIGHT))
-    {
-        cells[5 * fifth(block.mm, 1) + fifth(block.mm, 0)].push(*block);
-    }
-    let cells = cells.iter().filter(|it| !it.is_empty());
-    cells
-        .map(|it| {
-            let [x, y, _] = mean(it, |block| [block.mm[0], block.mm[1], 0.0]);
-            ([x, y], mean(it, |block| block.rgb))
-        })
+/// Looks at the light: at the substrate, at each zone of a card, at each patch.
+fn looks(samples: &Samples) -> Vec<Look> {
+    let surfaces = [
+        (Surface::Substrate, &samples.substrate),
+        (Surface::Card, &samples.cards),
+        (Surface::Patch, &samples.patches),
+    ];
+    surfaces
+        .into_iter()
+        .flat_map(|(surface, regions)| regions.iter().map(move |it| (surface, it)))
+        .filter(|(_, it)| it.share(it.at_top) < MOST_CLIPPED_LOOK)
+        .filter_map(|(surface, it)| Look::of(surface, it))
         .collect()
 }
 
@@ -193,16 +173,24 @@ impl<'a> Scene<'a> {
             .collect();
         Self {
             samples,
-            blank: None,
             references,
             stated,
             to_xyz,
+            looks: looks(samples),
+            blank: false,
         }
     }
 
-    /// With a blank that shows the light, if there is one.
-    pub(super) fn lit_by(self, blank: Option<&'a Samples>) -> Self {
-        Self { blank, ..self }
+    /// With a blank that shows the light instead, if there is one.
+    pub(super) fn lit_by(self, blank: Option<&Samples>) -> Self {
+        match blank {
+            None => self,
+            Some(blank) => Self {
+                looks: super::blank::looks(blank),
+                blank: true,
+                ..self
+            },
+        }
     }
 
     pub(super) fn references(&self) -> &[Observed] {
@@ -257,21 +245,12 @@ impl<'a> Scene<'a> {
 
     /// The light under a tone curve.
     pub(super) fn light(&self, tone: &ToneCurve) -> LightField {
-        let (seen, places) = (self.glimpses(tone), self.places());
-        let field = LightField::fit(&seen, &places);
-        match self.blank {
-            Some(_) => local::follow(field, &seen, &places),
-            None => field,
-        }
-    }
-
-    /// The light under another tone curve, of the same orders.
-    pub(super) fn relight(&self, tone: &ToneCurve, light: &LightField) -> LightField {
-        let (seen, places) = (self.glimpses(tone), self.places());
-        let field = light.refit(&seen, &places);
-        match self.blank {
-            Some(_) => local::follow(field, &seen, &places),
-            None => field,
+        let places = self.places();
+        let field = LightField::fit(&self.looks, tone, &places, self.samples.size);
+        if self.blank {
+            light::follow(field, &self.looks, tone, &places)
+        } else {
+            field
         }
     }
 
@@ -284,53 +263,6 @@ impl<'a> Scene<'a> {
                 [x, y]
             })
             .collect()
-    }
-
-    /// Looks at the light: the substrate as one surface, each card zone as its own; patches where there is no substrate.
-    fn glimpses(&self, tone: &ToneCurve) -> Vec<Glimpse> {
-        if let Some(blank) = self.blank {
-            return super::blank::glimpses(blank, tone);
-        }
-        let samples = self.samples;
-        let substrate: Vec<&Region> = samples
-            .substrate
-            .iter()
-            .filter(|it| it.share(it.at_top) < 0.2)
-            .collect();
-        let mut glimpses = Vec::new();
-        let mut stretch = 0;
-        let mut add = |regions: &[&Region], shared: bool, first: usize| {
-            for (i, region) in regions.iter().enumerate() {
-                let surface = if shared { first } else { first + i };
-                for (mm, rgb) in coarse(region) {
-                    let log = rgb.map(|it| tone.undo(it).max(1e-6).ln());
-                    glimpses.push(Glimpse {
-                        surface,
-                        stretch,
-                        mm,
-                        log,
-                    });
-                }
-                stretch += 1;
-            }
-        };
-        let cards: Vec<&Region> = samples
-            .cards
-            .iter()
-            .filter(|it| it.share(it.at_top) < 0.2)
-            .collect();
-        let patches: Vec<&Region> = samples
-            .patches
-            .iter()
-            .filter(|it| it.share(it.at_top) < 0.2)
-            .collect();
-        add(&substrate, true, SUBSTRATE);
-        if substrate.len() < ENOUGH_SUBSTRATE {
-            add(&patches, false, SUBSTRATE + 1);
-        } else {
-            add(&cards, false, SUBSTRATE + 1);
-        }
-        glimpses
     }
 
     /// The references under a tone curve and a light.

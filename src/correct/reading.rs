@@ -3,7 +3,7 @@
 use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
-use super::tone::ToneCurve;
+use super::tone::{ToneCurve, ToneSource};
 use super::{
     Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved,
 };
@@ -309,13 +309,14 @@ impl Reader<'_> {
             .filter(|_| !known || self.correction.kind == CorrectionKind::Neutral)
             .map(|it| self.under(region, it) - base)
             .map(|d| d * d.transpose())
-            .sum();
+            .sum::<Matrix>()
+            + along_light(self.tone_left());
         let fitted = matches!(
             self.correction.kind,
             CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved
         );
         let correction = if fitted {
-            like * (self.common.residual / 3.0)
+            like * (allowance::LIKE_THE_COLOURS * self.common.residual / 3.0)
         } else {
             Matrix::zeros()
         };
@@ -370,6 +371,15 @@ impl Reader<'_> {
         }
     }
 
+    /// Where no curve is undone, none is left.
+    fn tone_left(&self) -> f64 {
+        if self.correction.tone.source == ToneSource::Encoding {
+            0.0
+        } else {
+            allowance::TONE_LEFT
+        }
+    }
+
     /// A declared linear file has seen no local tone mapping.
     fn local_tone(&self) -> f64 {
         if self.samples.encoding == EncodingSource::Linear {
@@ -384,9 +394,6 @@ impl Reader<'_> {
         let light = &self.correction.light;
         if !light.seen {
             return allowance::UNSEEN_LIGHT;
-        }
-        if light.stretches == 0 {
-            return allowance::SLOPES_ALONE;
         }
         let centre = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
         let of_field = light.doubt([centre[0], centre[1]]);

@@ -299,7 +299,7 @@ impl Carried<'_> {
         let variants: Vec<_> = doubtful
             .iter()
             .filter_map(|it| {
-                let light = scene.relight(&it.tone, &light);
+                let light = scene.light(&it.tone);
                 let sightings = scene.sightings(&it.tone, &light);
                 let map = with_gains(&it.map, sightings.iter())?;
                 Some((it.tone, light, map))
@@ -379,7 +379,7 @@ impl Carried<'_> {
 fn another_curve(tone: &ToneCurve, usual: &Prior, fit: &Portable) -> Vec<Variant> {
     let doubtful = ToneCurve {
         contrast: tone.contrast,
-        exponent: tone.exponent,
+        shift: tone.shift,
         ..ToneCurve::assumed(usual)
     };
     let map = |tone| Variant {

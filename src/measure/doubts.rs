@@ -175,7 +175,7 @@ mod tests {
             neutral_alone: None,
             tone: ToneCurve {
                 contrast: 0.2,
-                exponent: 1.0,
+                shift: -0.2,
                 source: ToneSource::Assumed,
                 covariance: Matrix2::zeros(),
             },

@@ -73,18 +73,18 @@ pub struct ReferenceEntry {
     pub weight: f64,
 }
 
-/// An S-shape in encoded values, undone, then an exponent on light: with `v` the sRGB-encoded value and
-/// `u = v + contrast / 2π · sin 2πv`, the light is `decode(u) ^ exponent`.
+/// An S-shape in encoded values, undone: with `v` the sRGB-encoded value and `logit v = ln v/(1 − v)`, the light is `decode(u)`,
+/// where `logit u = (1 − contrast) · logit v + shift`; below 0.02 and above 0.98 a straight line to 0 and 1.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ToneEntry {
     /// Depth of the S-shape; 0 changes nothing.
     pub contrast: f64,
-    /// Exponent on linear light; 1 changes nothing.
-    pub exponent: f64,
+    /// Shift of the middle tones: positive where the camera darkened them; 0 changes nothing.
+    pub shift: f64,
     /// Where the two come from.
     pub source: ToneSourceEntry,
-    /// Covariance of contrast and exponent.
+    /// Covariance of contrast and shift.
     pub covariance: [[f64; 2]; 2],
 }
 
@@ -252,13 +252,13 @@ impl From<&ToneCurve> for ToneEntry {
     fn from(tone: &ToneCurve) -> Self {
         let ToneCurve {
             contrast,
-            exponent,
+            shift,
             source,
             covariance,
         } = tone;
         Self {
             contrast: significant(*contrast),
-            exponent: significant(*exponent),
+            shift: significant(*shift),
             source: match source {
                 ToneSource::Encoding => ToneSourceEntry::Encoding,
                 ToneSource::Assumed => ToneSourceEntry::Assumed,

@@ -156,7 +156,7 @@ struct FitPart {
 struct TonePart {
     source: ToneSource,
     contrast: Finite,
-    exponent: Positive,
+    shift: Finite,
     covariance: [[Finite; 2]; 2],
 }
 
@@ -283,13 +283,13 @@ fn tone_of(part: Spanned<TonePart>) -> Result<ToneCurve, Wrong> {
     let span = part.span();
     let part = part.into_inner();
     // Otherwise it would not rise everywhere.
-    if part.contrast.0.abs() >= 1.0 {
-        return Err((span, "the contrast of a tone curve lies between -1 and 1"));
+    if part.contrast.0 >= 1.0 {
+        return Err((span, "the contrast of a tone curve lies below 1"));
     }
     let covariance = part.covariance;
     Ok(ToneCurve {
         contrast: part.contrast.0,
-        exponent: part.exponent.0,
+        shift: part.shift.0,
         source: part.source,
         covariance: Matrix2::from_fn(|row, column| covariance[row][column].0),
     })
@@ -359,7 +359,7 @@ pub fn text(saved: &Saved) -> String {
 fn part(line: &mut impl FnMut(String), tone: &ToneCurve, map: &ColourMap) {
     let ToneCurve {
         contrast,
-        exponent,
+        shift,
         source,
         covariance,
     } = tone;
@@ -370,7 +370,7 @@ fn part(line: &mut impl FnMut(String), tone: &ToneCurve, map: &ColourMap) {
     };
     let rows = [0, 1].map(|row| numbers(&[covariance[(row, 0)], covariance[(row, 1)]]));
     line(format!(
-        "tone = {{ source = \"{word}\", contrast = {contrast:?}, exponent = {exponent:?}, covariance = [{}] }}",
+        "tone = {{ source = \"{word}\", contrast = {contrast:?}, shift = {shift:?}, covariance = [{}] }}",
         rows.join(", ")
     ));
     // What the light was like: white in this photo is the inverse of the gains.

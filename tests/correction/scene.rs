@@ -54,6 +54,8 @@ pub(crate) struct Measured {
     pub(crate) ours: Option<Lab>,
     pub(crate) u95: f64,
     pub(crate) clipped: f64,
+    /// Index in the outcome's readings.
+    pub(crate) reading: usize,
 }
 
 fn side(it: sim::Side) -> Side {
@@ -403,7 +405,7 @@ pub(crate) fn measure_given(
     let plain = plain(shot);
     let mut all = Vec::new();
     for (truth, plain) in shot.truth.patches.iter().zip(plain) {
-        let reading = outcome.readings.iter().find(|it| {
+        let index = outcome.readings.iter().position(|it| {
             let (patch, half) = match it.kind {
                 RegionKind::Whole { patch } => (patch, sim::Half::Whole),
                 RegionKind::Masked { patch } => (patch, sim::Half::Masked),
@@ -412,8 +414,8 @@ pub(crate) fn measure_given(
             };
             shot.panel.patches[patch].id == truth.id && half == truth.half
         });
-        let reading =
-            reading.ok_or_else(|| format!("no reading of {} {:?}", truth.id, truth.half))?;
+        let index = index.ok_or_else(|| format!("no reading of {} {:?}", truth.id, truth.half))?;
+        let reading = &outcome.readings[index];
         all.push(Measured {
             truth: as_lab(truth.lab),
             camera: as_lab(truth.camera_lab),
@@ -421,6 +423,7 @@ pub(crate) fn measure_given(
             ours: reading.lab,
             u95: reading.u95,
             clipped: truth.clipped,
+            reading: index,
         });
     }
     Ok((all, samples, outcome))

@@ -95,7 +95,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
         neutral_alone: Some(0.0),
         tone: ToneCurve {
             contrast: 0.1,
-            exponent: 1.0,
+            shift: -0.2,
             source: ToneSource::Assumed,
             covariance: Matrix2::new(0.01, 0.001, 0.001, 0.02),
         },

@@ -1,7 +1,7 @@
 //! What a polynomial doesn't follow of the light, where a blank shows it place by place.
 
-use super::light::{Glimpse, LightField};
-use super::robust;
+use super::{LightField, Look};
+use crate::correct::{ToneCurve, blank, robust};
 use crate::sample::float;
 use serde::{Deserialize, Serialize};
 
@@ -76,8 +76,15 @@ impl Local {
 
 /// Lets a field follow the blank beyond its polynomial where that is better at places left out in turn; what is left then, of
 /// all places, is its residual.
-pub(super) fn follow(field: LightField, seen: &[Glimpse], references: &[[f64; 2]]) -> LightField {
-    let knots = knots(&field, seen);
+pub(in crate::correct) fn follow(
+    field: LightField,
+    looks: &[Look],
+    tone: &ToneCurve,
+    references: &[[f64; 2]],
+) -> LightField {
+    let mut knots = knots(&field, looks, tone);
+    // A card that was left on the sheet, or a place beyond its edge, is no light.
+    knots.retain(|it| it.log[1].abs() < blank::FOREIGN);
     let square = knots.iter().map(|it| it.log[1].powi(2)).sum::<f64>();
     let before = (square / float(knots.len().max(1))).sqrt();
     let spacing = spacing(&knots);
@@ -109,30 +116,41 @@ pub(super) fn follow(field: LightField, seen: &[Glimpse], references: &[[f64; 2]
     }
 }
 
-/// One knot a stretch: what the polynomial leaves there of each channel, about the median of all.
-fn knots(field: &LightField, seen: &[Glimpse]) -> Vec<Knot> {
-    let mut knots: Vec<Knot> = seen
-        .chunk_by(|a, b| a.stretch == b.stretch)
-        .map(|part| {
-            let mean = |value: &dyn Fn(&Glimpse) -> f64| {
-                part.iter().map(value).sum::<f64>() / float(part.len())
-            };
-            Knot {
-                mm: [0, 1].map(|axis| mean(&|it| it.mm[axis])),
-                log: [0, 1, 2].map(|c| mean(&|it| it.log[c] - field.at(it.mm)[c].ln())),
-            }
+/// What a field leaves of each look's log light, about the median of all.
+pub(in crate::correct) fn knots(field: &LightField, looks: &[Look], tone: &ToneCurve) -> Vec<Knot> {
+    let left = |it: &Look| {
+        let (seen, there) = (it.seen(tone).level, field.at(it.mm));
+        [0, 1, 2].map(|c| seen[c] - there[c].ln())
+    };
+    let mut knots: Vec<Knot> = looks
+        .iter()
+        .map(|it| Knot {
+            mm: it.mm,
+            log: left(it),
         })
         .collect();
-    let level = [0, 1, 2]
-        .map(|c| robust::median(&mut knots.iter().map(|it| it.log[c]).collect::<Vec<_>>()));
-    for knot in &mut knots {
-        for (log, level) in knot.log.iter_mut().zip(level) {
-            *log -= level;
-        }
+    for c in 0..3 {
+        let mut logs: Vec<f64> = knots.iter().map(|it| it.log[c]).collect();
+        let level = robust::median(&mut logs);
+        knots.iter_mut().for_each(|it| it.log[c] -= level);
     }
-    // A card that was left on the sheet, or a place beyond its edge, is no light.
-    knots.retain(|it| it.log[1].abs() < super::blank::FOREIGN);
     knots
+}
+
+/// By how much each knot's log green light differs from its neighbours': a smooth light doesn't matter then, however steep.
+pub(in crate::correct) fn steps(knots: Vec<Knot>) -> Vec<f64> {
+    let local = Local {
+        reach: REACHES[1] * spacing(&knots),
+        knots,
+        origin: [0.0; 3],
+    };
+    (local.knots.iter().enumerate())
+        .filter_map(|(i, knot)| {
+            let (there, weight) = local.mean(knot.mm, Some(i));
+            // One without neighbours is none's; the doubt of a mean doesn't count here.
+            (weight > 0.0).then(|| knot.log[1] - there[1] * (weight + DOUBT) / weight)
+        })
+        .collect()
 }
 
 /// Median distance from a knot to the nearest other.
