@@ -100,7 +100,28 @@ fn main() {
             sim::LightKind::Daylight | sim::LightKind::Overcast
         )
     });
+    let mut offsets: Vec<f64> = (rows.iter().map(|it| offset(&it.2).abs()))
+        .filter(|it| it.is_finite())
+        .collect();
+    offsets.sort_by(f64::total_cmp);
+    if let Some(middle) = offsets.get(offsets.len() / 2) {
+        println!(
+            "log light that a board has in common with the saved correction: sd {:.4} (robust), {:.4}",
+            1.4826 * middle,
+            mean(offsets.iter().map(|it| it * it)).sqrt()
+        );
+    }
     light::print(split);
+}
+
+/// By how much all patches of a board are too light, in log light.
+fn offset(board: &[Measured]) -> f64 {
+    // L* + 16 grows with the cube root of light.
+    let of = |it: &Measured| {
+        it.ours
+            .map(|ours| 3.0 * (ours.l - it.truth.l) / (it.truth.l + 16.0))
+    };
+    mean(board.iter().filter(|it| it.clipped < 0.25).filter_map(of))
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
