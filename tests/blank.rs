@@ -97,17 +97,21 @@ fn a_blank_shows_the_light_where_the_board_does_not() {
         assert!(stretches(&outcome) < 5, "hardly any substrate is seen");
         assert!(stretches(&with_blank) > 10);
         assert_eq!(with_blank.correction.light.order, 2);
+        let at_its_place = |it: &Measured| with_blank.readings[it.reading].lab == it.ours;
+        assert!(lit.iter().all(|it| at_its_place(it) && it.clipped < 0.25));
         without.extend(alone);
         given.extend(lit);
     }
-    let plain = mean(without.iter().map(Measured::plain_error));
-    let (without, beyond_light) = (beyond(&without), beyond(&given));
-    println!(
-        "plain {plain:.2}; beyond the camera {without:.3} without, {beyond_light:.3} with a blank"
-    );
-    // The light is a polynomial here: almost nothing of it is left.
-    assert!(without > 0.15 && beyond_light < 0.1 && beyond_light < without / 3.0);
     assert!(given.iter().all(|it| it.error().unwrap() <= it.u95));
+    let plain = mean(without.iter().map(Measured::plain_error));
+    let (without, given) = (beyond(&without), beyond(&given));
+    let figures =
+        format!("plain {plain:.2}; beyond the camera {without:.3}, with a blank {given:.3}");
+    // The light is a polynomial here: almost nothing of it is left.
+    assert!(
+        without > 0.15 && given < 0.1 && given < without / 3.0,
+        "{figures}"
+    );
 }
 
 /// A lamp above a corner of the board: no polynomial of second order.
@@ -125,7 +129,6 @@ fn a_blank_shows_light_that_is_no_polynomial() {
     let without = beyond(&measure(&shot, Tone::None).unwrap().0);
     let (read, _, outcome) = measure_given(&shot, Tone::None, &with(&blank)).unwrap();
     let given = beyond(&read);
-    println!("beyond the camera {without:.2} without, {given:.2} with a blank");
     assert!(!outcome.correction.light.local.knots.is_empty());
     assert!(given < 0.5 && given < without / 8.0, "{given} {without}");
     assert!(read.iter().all(|it| it.error().unwrap() <= it.u95));

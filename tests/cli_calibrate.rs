@@ -2,7 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
 
-mod carried;
+#[path = "carried/pair.rs"]
+mod pair;
 mod workshop;
 
 use masstone::record::{Record, saved, schema};
@@ -17,7 +18,7 @@ fn workshop() -> Workshop {
     static FOLDER: OnceLock<tempfile::TempDir> = OnceLock::new();
     let folder = FOLDER.get_or_init(|| {
         let folder = tempfile::tempdir().unwrap();
-        let (mut chart, mut grey) = carried::pair(sim::Split::Test, 9_130_000);
+        let (mut chart, mut grey) = pair::pair(sim::Split::Test, 9_130_000);
         // Plain light: what is tested here is how files and options go together.
         for spec in [&mut chart, &mut grey] {
             spec.clutter.clear();
@@ -172,16 +173,23 @@ fn the_file_is_the_same_each_time_and_an_old_one_is_kept() {
 
 #[test]
 fn too_few_colours_give_no_correction() {
-    let workshop = workshop();
-    let before = workshop.names();
-    workshop
-        .run("calibrate grey.jpg --panel grey/panel.toml --out phone.toml")
+    let grey_card = Workshop::new();
+    let before = grey_card.names();
+    grey_card
+        .run("calibrate 1.jpg --panel panel.toml --out phone.toml")
         .exits(1)
         .says(&[
-            "grey.jpg: ",
+            "1.jpg: ",
             "at least 8 known colours, and 1 can be used",
             "hint: ",
         ]);
+    assert_eq!(grey_card.names(), before);
+}
+
+#[test]
+fn a_place_that_makes_no_sense_is_told_before_the_work() {
+    let workshop = workshop();
+    let before = workshop.names();
     workshop
         .run("calibrate chart.jpg --panel chart/panel.toml --out phone.jpg")
         .exits(2)

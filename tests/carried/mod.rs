@@ -1,46 +1,17 @@
 //! Two photos of one camera in one light: a chart, and later a board with a grey card only.
 
+mod pair;
 #[path = "../correction/scene.rs"]
 pub(crate) mod scene;
 
 use masstone::correct::{Carried, Given, Origin, Portable, Saved, Tone};
 use masstone::photo::Metadata;
 use masstone_simulator as sim;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{RngCore, SeedableRng};
-use scene::{Kind, Measured, Shot, kind, measure, measure_given, shoot};
+pub(crate) use pair::pair;
+use scene::{Measured, Shot, kind, measure, measure_given, shoot};
 
 /// Which camera took them.
 pub(crate) const CAMERA: &str = "Workshop Phone 1";
-
-/// A scene with a chart, and one of another board with a grey card, shot by the same camera in the same light: exposure
-/// and white balance within what a phone changes from shot to shot.
-pub(crate) fn pair(split: sim::Split, seed: u64) -> (sim::SceneSpec, sim::SceneSpec) {
-    let draw = |from: u64, which| {
-        (from..)
-            .map(|seed| sim::SceneSpec::draw(sim::Mixture::Ordinary, split, seed))
-            .find(|it| kind(it) == Some(which))
-    };
-    let chart = draw(seed, Kind::Chart).expect("some seed has a chart");
-    let mut grey = draw(seed + 500_000, Kind::Grey).expect("some seed has a grey card");
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut about =
-        |spread: f64| 1.0 + spread * (f64::from(rng.next_u32()) / 2_147_483_648.0 - 1.0);
-    grey.camera = sim::CameraSpec {
-        white_level: (chart.camera.white_level * about(0.15)).min(1.0),
-        ..chart.camera.clone()
-    };
-    for factor in &mut grey.camera.balance_error {
-        *factor *= about(0.02);
-    }
-    grey.light_kind = chart.light_kind;
-    grey.light = chart.light;
-    // A second light falls its own way.
-    let falls = grey.second.map_or(grey.field, |it| it.2);
-    grey.second = chart.second.map(|(light, share, _)| (light, share, falls));
-    grey.tone_strength = chart.tone_strength;
-    (chart, grey)
-}
 
 /// What the camera says of its photos.
 pub(crate) fn metadata() -> Metadata {
@@ -84,10 +55,13 @@ pub(crate) fn carried(shot: &Shot, saved: &Saved, force: bool) -> Result<Vec<Mea
         }),
         blank: None,
     };
-    measure_given(shot, Tone::Auto, &given).map(|it| it.0)
+    let (mut read, _, outcome) = measure_given(shot, Tone::Auto, &given)?;
+    read.retain(|it| outcome.readings[it.reading].lab.is_some());
+    Ok(read)
 }
 
-/// Shoots a scene; none where a card lies outside the picture.
+/// Shoots a scene; none where no card is in the picture.
 pub(crate) fn shot(spec: &sim::SceneSpec, long_side: u32) -> Option<Shot> {
+    kind(spec)?;
     shoot(spec, long_side, false).filter(|it| it.truth.cards.len() == spec.layout.cards.len())
 }
