@@ -17,7 +17,8 @@ pub(super) fn of(
 ) -> Vec<String> {
     let mut doubts = of_shot(photo);
     doubts.extend(of_location(panel, located));
-    doubts.extend(of_correction(correction, &photo.metadata));
+    let encoding = photo.encoding.source;
+    doubts.extend(of_correction(correction, &photo.metadata, encoding));
     doubts
 }
 
@@ -34,12 +35,11 @@ pub(super) fn of_fit(
             "the photo does not say which camera took it: the correction will be refused unless forced".to_owned(),
         );
     }
-    if photo.metadata.manual_white_balance != Some(true) {
-        doubts.push(
-            "the camera balanced white by itself: it may do so otherwise in the next photo, and the card can hardly show \
-             a change of light; set the balance by hand if the camera can"
-                .to_owned(),
-        );
+    if let Some(how) = balanced(&photo.metadata, photo.encoding.source) {
+        doubts.push(format!(
+            "{how}: it may be balanced otherwise in the next photo, and the card can hardly show a change of light; set the \
+             balance by hand if the camera can"
+        ));
     }
     doubts
 }
@@ -84,16 +84,24 @@ fn of_location(panel: &Panel, located: &Located) -> Vec<String> {
     doubts
 }
 
-/// A camera that balances white by itself hides a change of light from the card.
-fn of_balance(photo: &Metadata) -> Option<String> {
-    (photo.manual_white_balance != Some(true)).then(|| {
-        "a saved correction was used, and the camera balanced white by itself: the card can hardly show whether the light \
-         is the one that it was fitted in"
-            .to_owned()
-    })
+/// A camera that balances white by itself hides a change of light from the card. Linear values are not balanced, or by what their
+/// developer was told.
+fn balanced(photo: &Metadata, encoding: EncodingSource) -> Option<&'static str> {
+    if encoding == EncodingSource::Linear {
+        return None;
+    }
+    match photo.manual_white_balance {
+        Some(true) => None,
+        Some(false) => Some("the camera balanced white by itself"),
+        None => Some("the file does not say that white was balanced by hand"),
+    }
 }
 
-fn of_correction(correction: &Correction, photo: &Metadata) -> Vec<String> {
+fn of_correction(
+    correction: &Correction,
+    photo: &Metadata,
+    encoding: EncodingSource,
+) -> Vec<String> {
     let mut doubts = Vec::new();
     if correction.tone.source == ToneSource::Assumed {
         doubts.push(
@@ -102,7 +110,11 @@ fn of_correction(correction: &Correction, photo: &Metadata) -> Vec<String> {
     }
     if let Some(saved) = &correction.saved {
         doubts.extend(saved.overruled.iter().map(|it| format!("overruled: {it}")));
-        doubts.extend(of_balance(photo));
+        doubts.extend(balanced(photo, encoding).map(|how| {
+            format!(
+                "a saved correction was used, and {how}: the card can hardly show whether the light is the one that it was fitted in"
+            )
+        }));
     }
     if !correction.light.seen {
         doubts.push("nothing shows how even the light was: it was taken as even".to_owned());
@@ -199,7 +211,7 @@ mod tests {
             },
             saved: None,
         };
-        let doubts = of_correction(&correction, &Metadata::default());
+        let doubts = of_correction(&correction, &Metadata::default(), EncodingSource::Profile);
         assert_eq!(doubts.len(), 3, "{doubts:?}");
         assert!(doubts[0].contains("tone curve was assumed"), "{doubts:?}");
         assert!(doubts[1].contains("taken as even"), "{doubts:?}");
@@ -207,6 +219,8 @@ mod tests {
         correction.tone.source = ToneSource::Fitted;
         correction.light.seen = true;
         correction.references.pop();
-        assert!(of_correction(&correction, &Metadata::default()).is_empty());
+        assert!(
+            of_correction(&correction, &Metadata::default(), EncodingSource::Profile).is_empty()
+        );
     }
 }
