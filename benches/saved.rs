@@ -6,6 +6,8 @@
 
 #![expect(clippy::print_stdout, reason = "a command that prints its table")]
 
+#[path = "saved/blank.rs"]
+mod blank;
 #[path = "../tests/carried/mod.rs"]
 mod carried;
 #[path = "saved/light.rs"]
@@ -111,6 +113,7 @@ fn main() {
             mean(offsets.iter().map(|it| it * it)).sqrt()
         );
     }
+    blank::print(split, pairs, long_side);
     light::print(split);
 }
 

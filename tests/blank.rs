@@ -211,7 +211,7 @@ fn a_blank_in_another_light_is_refused() {
     other.field.linear = [-0.2, 0.2];
     let error = refusal(&shot, &photo(&other));
     assert!(
-        matches!(error, BlankError::OtherLight { apart } if apart > 0.1),
+        matches!(error, BlankError::OtherLight { apart, limit } if apart > limit),
         "{error}"
     );
 }

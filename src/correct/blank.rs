@@ -54,11 +54,13 @@ pub enum BlankError {
     #[error(
         "the light falls otherwise on the board than on the blank: {:.0} % apart where the board's own substrate shows it \
          (limit {:.0} %)",
-        apart * 100.0, MOST_APART * 100.0
+        apart * 100.0, limit * 100.0
     )]
     OtherLight {
         /// Root mean square of the two fields' log ratio over the patches, what either is unsure of taken off.
         apart: f64,
+        /// The limit.
+        limit: f64,
     },
 }
 
@@ -93,16 +95,19 @@ impl BlankError {
 const MOST_CLIPPED: f64 = 0.05;
 /// Least linear value: below, eight bits have few steps left.
 const LEAST_VALUE: f64 = 0.02;
-/// Log light by which a place must differ from its neighbours to be no part of the sheet: three times the grain of planed wood.
-const OFF: f64 = 0.1;
+/// Log light by which a place must differ from its neighbours to be no part of the sheet: beyond the grain of simulated
+/// larch, well within what paint does.
+const OFF: f64 = 0.2;
 /// Log light beyond which a place is another thing than the sheet, and no light: a grey card on it, the table beside it.
 pub(super) const FOREIGN: f64 = 0.5;
 /// Largest share of such places: a card left on the sheet, a corner that it doesn't reach.
 const MOST_OFF: f64 = 0.2;
 /// Largest spread of log light from one millimetre to the next: a coarse grain has half of it, print several times as much.
 const MOST_SPREAD: f64 = 0.12;
-/// Largest disagreement of the fields that is taken as a doubt and not as another light.
+/// Largest disagreement of the fields that is taken as a doubt and not as another light: in log light, and as a share of the fall-off
+/// that the board shows. An assumed tone curve stretches the fall-off, and otherwise on a light blank than on a dark board.
 const MOST_APART: f64 = 0.1;
+const STRETCHED: f64 = 0.4;
 
 /// The regions of a blank: wherever the board or a card was looked at.
 fn regions(blank: &Samples) -> impl Iterator<Item = &Region> {
@@ -193,8 +198,10 @@ pub(super) fn agree(
     // What either may be off by itself: how well it is known, and what it leaves between stretches.
     let doubt = mean(&|it| own.doubt(it).powi(2) + light.doubt(it).powi(2));
     let apart = (square - doubt).max(0.0).sqrt();
-    if apart > MOST_APART {
-        return Err(BlankError::OtherLight { apart });
+    let fall_off = mean(&|it| own.at(it)[1].ln().powi(2)).sqrt();
+    let limit = MOST_APART + STRETCHED * fall_off;
+    if apart > limit {
+        return Err(BlankError::OtherLight { apart, limit });
     }
     let residual = light.residual.hypot(apart);
     Ok(LightField { residual, ..light })
