@@ -195,11 +195,14 @@ pub fn correct(
     let scene = Scene::of(samples, &observed, saturation);
     let tone = fit_tone(samples, &scene, options.tone);
     let light = scene.light(&tone);
-    // Neutrals on two cards may lie in different light: with the light known, look at the tone once more.
+    // Neutrals may lie in different light: with the light known, look at the tone again.
     let (tone, light) = match tone.source {
         ToneSource::Fitted => {
-            let tone = scene.tone(&light, &prior(samples));
-            let light = scene.light(&tone);
+            let (mut tone, mut light) = (tone, light);
+            for _ in 0..ROUNDS {
+                tone = scene.tone(&light, &prior(samples));
+                light = scene.light(&tone);
+            }
             (tone, light)
         }
         ToneSource::Assumed | ToneSource::Encoding => (tone, light),
@@ -236,6 +239,9 @@ pub fn correct(
     })
 }
 
+/// How often tone and light are looked at in turns; a third time moved no reading.
+const ROUNDS: usize = 2;
+
 /// What is supposed of the tone curve of such a file.
 fn prior(samples: &Samples) -> tone::Prior {
     if is_eight_bit(samples) {
@@ -256,7 +262,7 @@ fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> ToneCurve {
         return ToneCurve::encoding();
     }
     let prior = prior(samples);
-    if scene.neutrals() >= 3 {
+    if scene.neutrals() >= 2 {
         scene.tone(&LightField::even(), &prior)
     } else {
         ToneCurve::assumed(&prior)
