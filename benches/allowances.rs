@@ -16,7 +16,7 @@ use masstone::correct::{ComponentName, Outcome, Tone, ToneCurve, ToneSource};
 use masstone_simulator as sim;
 use nalgebra::{Matrix2, Vector2};
 use rayon::prelude::*;
-use scene::{Kind, Measured, kind, mean, measure, shoot};
+use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
 
 /// Seeds of the study, apart from those of tests and benches.
 const SEEDS: u64 = 3_000_000;
@@ -34,7 +34,7 @@ fn main() {
     study.light();
     study.local_tone();
     for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-        if std::env::args().all(|it| it != "short") { study.mixture(which); }
+        study.mixture(which);
     }
 }
 
@@ -306,7 +306,9 @@ impl Study {
                     continue;
                 };
                 let off = log_luminance(uneven) - log_luminance(even);
-                let reading = &outcome.readings[b.reading];
+                let Some(reading) = outcome.readings.iter().find(|it| it.lab == b.ours) else {
+                    continue;
+                };
                 let part =
                     |it: &&masstone::correct::Component| it.name == ComponentName::Illumination;
                 let Some(stated) = reading.components.iter().find(part) else {
@@ -387,6 +389,10 @@ impl Study {
             mean(all.iter().map(|it| it.u95)),
             100.0 * inside as f64 / all.len() as f64
         );
+        let photos: Vec<&[Measured]> = read.iter().flatten().map(|it| it.0.as_slice()).collect();
+        if let Some([ours, plain]) = of_halves(&photos) {
+            println!("  difference of halves, mean error: {ours:.2} (plain method {plain:.2})");
+        }
         let part = |share: &dyn Fn(difference::Parts) -> f64| {
             let parts = all
                 .iter()
