@@ -193,20 +193,7 @@ pub fn correct(
         1.0
     };
     let scene = Scene::of(samples, &observed, saturation);
-    let tone = fit_tone(samples, &scene, options.tone);
-    let light = scene.light(&tone);
-    // Neutrals may lie in different light: with the light known, look at the tone again.
-    let (tone, light) = match tone.source {
-        ToneSource::Fitted => {
-            let (mut tone, mut light) = (tone, light);
-            for _ in 0..ROUNDS {
-                tone = scene.tone(&light, &prior(samples));
-                light = scene.light(&tone);
-            }
-            (tone, light)
-        }
-        ToneSource::Assumed | ToneSource::Encoding => (tone, light),
-    };
+    let (tone, light) = fit_tone(samples, &scene, options.tone);
     let sightings = scene.sightings(&tone, &light);
     let chosen = choose(&scene, &sightings)?;
     let kind = match chosen.model {
@@ -239,9 +226,6 @@ pub fn correct(
     })
 }
 
-/// How often tone and light are looked at in turns; a third time moved no reading.
-const ROUNDS: usize = 2;
-
 /// What is supposed of the tone curve of such a file.
 fn prior(samples: &Samples) -> tone::Prior {
     if is_eight_bit(samples) {
@@ -256,17 +240,25 @@ fn is_eight_bit(samples: &Samples) -> bool {
     samples.code_step > 1.0 / 20_000.0
 }
 
-fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> ToneCurve {
+/// How often tone and light are looked at in turns; one time more moved no reading.
+const ROUNDS: usize = 3;
+
+/// Tone curve and light, which depend on each other: in turns.
+fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> (ToneCurve, LightField) {
     let linear = samples.encoding == EncodingSource::Linear;
     if tone == Tone::None || linear {
-        return ToneCurve::encoding();
+        let tone = ToneCurve::encoding();
+        let light = scene.light(&tone);
+        return (tone, light);
     }
     let prior = prior(samples);
-    if scene.neutrals() >= 2 {
-        scene.tone(&LightField::even(), &prior)
-    } else {
-        ToneCurve::assumed(&prior)
+    let mut tone = ToneCurve::assumed(&prior);
+    let mut light = scene.light(&tone);
+    for _ in 0..ROUNDS {
+        tone = scene.tone(&light, &tone, &prior);
+        light = scene.light(&tone);
     }
+    (tone, light)
 }
 
 /// The model that leave-one-out favours, with its figures.
