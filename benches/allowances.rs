@@ -16,7 +16,7 @@ use masstone::correct::{ComponentName, Outcome, Tone, ToneCurve, ToneSource};
 use masstone_simulator as sim;
 use nalgebra::{Matrix2, Vector2};
 use rayon::prelude::*;
-use scene::{Kind, Measured, kind, mean, measure, shoot};
+use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
 
 /// Seeds of the study, apart from those of tests and benches.
 const SEEDS: u64 = 3_000_000;
@@ -63,6 +63,15 @@ fn quantile(values: impl Iterator<Item = f64>, share: f64) -> f64 {
     let index = (sizes.len() as f64 * share) as usize;
     sizes[index.min(sizes.len() - 1)]
 }
+
+/// The standard deviation that gives 95 % of the sizes their bound: what a U95 is made for, where tails are longer than a normal
+/// distribution's.
+fn of_95(values: impl Iterator<Item = f64>) -> f64 {
+    quantile(values, 0.95) / 1.96
+}
+
+/// The 95th percentile of χ² with three degrees of freedom.
+const CHI_SQUARE_95: f64 = 7.815;
 
 /// The contrast and shift that undo a camera's curve best from 1 to 85 % of the encoding's light, and what they leave of log light.
 fn undoing(curve: &sim::ToneCurve) -> ([f64; 2], f64) {
@@ -210,17 +219,18 @@ impl Study {
             .filter(|it| it.clipped < 0.05)
             .filter_map(along_chroma)
             .collect();
-        let part = |i: usize| spread(&shares.iter().map(|it| it[i]).collect::<Vec<_>>());
+        let middle = [0, 1, 2].map(|i| mean(shares.iter().map(|it| it[i])));
+        let part = |i: usize| of_95(shares.iter().map(|it| it[i] - middle[i]));
         println!(
             "== camera colour, even light, no curve: {} readings",
             shares.len()
         );
-        println!("PHONE_SATURATION: {:.3}", 1.0 / (1.0 + part(1)[0]));
+        println!("PHONE_SATURATION: {:.3}", 1.0 / (1.0 + middle[1]));
         println!(
             "CAMERA_NEUTRAL: [{:.3}, {:.3}, {:.3}]",
-            part(0)[1],
-            part(1)[1] / (1.0 + part(1)[0]),
-            part(2)[1]
+            part(0),
+            part(1) / (1.0 + middle[1]),
+            part(2)
         );
     }
 
@@ -251,10 +261,9 @@ impl Study {
             }
         }
         println!("== chart, even light, no curve: {} readings", ratios.len());
-        println!(
-            "LIKE_THE_COLOURS: {:.2} (mean square over that left out)",
-            mean(ratios)
-        );
+        // Of an error that is equal in three coordinates, whose squares add up to the mean.
+        let like = 3.0 * quantile(ratios.into_iter(), 0.95) / CHI_SQUARE_95;
+        println!("LIKE_THE_COLOURS: {like:.2}");
     }
 
     fn pairs(
@@ -297,7 +306,9 @@ impl Study {
                     continue;
                 };
                 let off = log_luminance(uneven) - log_luminance(even);
-                let reading = &outcome.readings[b.reading];
+                let Some(reading) = outcome.readings.iter().find(|it| it.lab == b.ours) else {
+                    continue;
+                };
                 let part =
                     |it: &&masstone::correct::Component| it.name == ComponentName::Illumination;
                 let Some(stated) = reading.components.iter().find(part) else {
@@ -347,9 +358,9 @@ impl Study {
             moved.len()
         );
         println!(
-            "LOCAL_TONE: rms {:.4}, 95 % within {:.4}",
-            mean(moved.iter().map(|it| it * it)).sqrt(),
-            quantile(moved.iter().copied(), 0.95)
+            "LOCAL_TONE: {:.4} (rms {:.4})",
+            of_95(moved.iter().copied()),
+            mean(moved.iter().map(|it| it * it)).sqrt()
         );
     }
 
@@ -378,6 +389,10 @@ impl Study {
             mean(all.iter().map(|it| it.u95)),
             100.0 * inside as f64 / all.len() as f64
         );
+        let photos: Vec<&[Measured]> = read.iter().flatten().map(|it| it.0.as_slice()).collect();
+        if let Some([ours, plain]) = of_halves(&photos) {
+            println!("  difference of halves, mean error: {ours:.2} (plain method {plain:.2})");
+        }
         let part = |share: &dyn Fn(difference::Parts) -> f64| {
             let parts = all
                 .iter()

@@ -13,7 +13,7 @@ mod carried;
 #[path = "saved/light.rs"]
 mod light;
 
-use carried::scene::{Measured, mean, measure};
+use carried::scene::{Measured, mean, measure, of_halves};
 use carried::{fitted, pair, shot};
 use masstone::colour::difference;
 use masstone::correct::{Saved, Tone};
@@ -128,7 +128,11 @@ fn offset(board: &[Measured]) -> f64 {
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
-    let all: Vec<&Measured> = photos.flatten().filter(|it| it.clipped < 0.25).collect();
+    let photos: Vec<&[Measured]> = photos.map(Vec::as_slice).collect();
+    let halves = of_halves(&photos).map_or(f64::NAN, |[ours, plain]| ours / plain);
+    let all: Vec<&Measured> = (photos.iter().copied().flatten())
+        .filter(|it| it.clipped < 0.25)
+        .collect();
     let errors: Vec<(f64, f64)> = all
         .iter()
         .filter_map(|it| it.error().map(|e| (e, it.u95)))
@@ -141,7 +145,7 @@ fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
     let plain = mean(all.iter().map(|it| it.plain_error()));
     let camera = mean(all.iter().map(|it| it.camera_error()));
     println!(
-        "{name:<18} plain {plain:5.2}  camera {camera:4.2}  n {:>5}  mean {:5.2}  p95 {:5.2}  U95 {:5.2} holds {:5.1} %",
+        "{name:<18} plain {plain:5.2}  camera {camera:4.2}  n {:>5}  mean {:5.2}  p95 {:5.2}  U95 {:5.2} holds {:5.1} %  halves ÷ plain {halves:.2}",
         errors.len(),
         mean(sorted.iter().copied()),
         sorted[(sorted.len() * 95 / 100).min(sorted.len() - 1)],

@@ -239,17 +239,7 @@ pub fn correct_given(
         let light = |tone: &ToneCurve| agreed(tone, scene.light(tone)).map_err(Into::into);
         return carried.correct(samples, &observed, &scene, &light);
     }
-    let tone = fit_tone(samples, &scene, options.tone);
-    let light = scene.light(&tone);
-    // Neutrals on two cards may lie in different light: with the light known, look at the tone once more.
-    let (tone, light) = match tone.source {
-        ToneSource::Fitted => {
-            let tone = scene.tone(&light, &prior(samples));
-            let light = scene.light(&tone);
-            (tone, light)
-        }
-        ToneSource::Assumed | ToneSource::Encoding => (tone, light),
-    };
+    let (tone, light) = fit_tone(samples, &scene, options.tone);
     let light = agreed(&tone, light)?;
     let sightings = scene.sightings(&tone, &light);
     let chosen = choose(&scene, &sightings)?;
@@ -300,17 +290,25 @@ fn is_eight_bit(samples: &Samples) -> bool {
     samples.code_step > 1.0 / 20_000.0
 }
 
-fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> ToneCurve {
+/// How often tone and light are looked at in turns; one time more moved no reading.
+const ROUNDS: usize = 3;
+
+/// Tone curve and light, which depend on each other: in turns.
+fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> (ToneCurve, LightField) {
     let linear = samples.encoding == EncodingSource::Linear;
     if tone == Tone::None || linear {
-        return ToneCurve::encoding();
+        let tone = ToneCurve::encoding();
+        let light = scene.light(&tone);
+        return (tone, light);
     }
     let prior = prior(samples);
-    if scene.neutrals() >= 3 {
-        scene.tone(&LightField::even(), &prior)
-    } else {
-        ToneCurve::assumed(&prior)
+    let mut tone = ToneCurve::assumed(&prior);
+    let mut light = scene.light(&tone);
+    for _ in 0..ROUNDS {
+        tone = scene.tone(&light, &tone, &prior);
+        light = scene.light(&tone);
     }
+    (tone, light)
 }
 
 /// The model that leave-one-out favours, with its figures.

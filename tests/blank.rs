@@ -10,7 +10,7 @@ use masstone::photo::Photo;
 use masstone::reference::references;
 use masstone::sample::{Samples, sample};
 use masstone_simulator as sim;
-use scene::{Kind, Measured, Shot, kind, mean, measure, measure_given, photo_of, shoot};
+use scene::{Kind, Measured, Shot, kind, mean, measure, measure_given, of_halves, photo_of, shoot};
 
 const LONG_SIDE: u32 = 700;
 
@@ -97,12 +97,13 @@ fn a_blank_shows_the_light_where_the_board_does_not() {
         assert!(stretches(&outcome) < 5, "hardly any substrate is seen");
         assert!(stretches(&with_blank) > 10);
         assert_eq!(with_blank.correction.light.order, 2);
-        let at_its_place = |it: &Measured| with_blank.readings[it.reading].lab == it.ours;
-        assert!(lit.iter().all(|it| at_its_place(it) && it.clipped < 0.25));
+        assert!(lit.iter().all(|it| it.clipped < 0.25));
         without.extend(alone);
         given.extend(lit);
     }
     assert!(given.iter().all(|it| it.error().unwrap() <= it.u95));
+    let [halves, plain_halves] = of_halves(&[&given]).unwrap();
+    assert!(halves < 0.6 * plain_halves, "{halves} {plain_halves}");
     let plain = mean(without.iter().map(Measured::plain_error));
     let (without, given) = (beyond(&without), beyond(&given));
     let figures =

@@ -18,7 +18,7 @@ use masstone_simulator as sim;
 use nalgebra::Vector3;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
-use scene::{Kind, Measured, kind, mean, measure, shoot};
+use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
 
 fn srgb_to_xyz() -> Matrix {
     *srgb::RgbSpace::Srgb.linear_to_xyz_d50()
@@ -418,62 +418,68 @@ fn one_per_cent_of_glare_costs_what_is_published() {
     }
 }
 
-/// Mean errors of ours, the plain method and the camera itself over simulated photos with this kind of reference, and the share of
-/// truths inside U95.
-fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> [f64; 4] {
-    let mut all: Vec<Measured> = Vec::new();
-    let mut count = 0;
-    for seed in 0.. {
+/// What simulated photos with one kind of reference came to.
+struct Simulated {
+    /// Mean ΔE00 to the truth of ours, of the plain method and of the camera itself.
+    ours: f64,
+    plain: f64,
+    camera: f64,
+    /// Share of truths inside U95.
+    inside: f64,
+    /// Mean error of the difference between halves over that of the plain method.
+    halves: f64,
+}
+
+fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> Simulated {
+    let shot = |seed: u64| {
         let spec = sim::SceneSpec::draw(mixture, sim::Split::Test, 41_000 + seed);
         if kind(&spec) != Some(which) {
-            continue;
+            return None;
         }
-        let Some(shot) = shoot(&spec, 800, false) else {
-            continue;
-        };
-        if shot.truth.cards.len() != spec.layout.cards.len() {
-            continue;
-        }
-        let (measured, _, _) = measure(&shot, tone).unwrap();
-        all.extend(
-            measured
-                .into_iter()
-                .filter(|it| it.clipped < 0.25 && it.ours.is_some()),
-        );
-        count += 1;
-        if count == photos {
-            break;
-        }
+        let shot = shoot(&spec, 800, false)?;
+        (shot.truth.cards.len() == spec.layout.cards.len()).then(|| measure(&shot, tone).unwrap().0)
+    };
+    let photos: Vec<Vec<Measured>> = (0..).filter_map(shot).take(photos).collect();
+    let all: Vec<&Measured> = photos
+        .iter()
+        .flatten()
+        .filter(|it| it.clipped < 0.25 && it.ours.is_some())
+        .collect();
+    let slices: Vec<&[Measured]> = photos.iter().map(Vec::as_slice).collect();
+    let inside = |it: &&Measured| it.error().is_some_and(|error| error <= it.u95);
+    Simulated {
+        ours: mean(all.iter().filter_map(|it| it.error())),
+        plain: mean(all.iter().map(|it| it.plain_error())),
+        camera: mean(all.iter().map(|it| it.camera_error())),
+        inside: mean(all.iter().map(|it| f64::from(u8::from(inside(it))))),
+        halves: of_halves(&slices).map_or(f64::NAN, |[ours, plain]| ours / plain),
     }
-    [
-        mean(all.iter().filter_map(Measured::error)),
-        mean(all.iter().map(Measured::plain_error)),
-        mean(all.iter().map(Measured::camera_error)),
-        mean(all.iter().map(|it| {
-            if it.error().unwrap() <= it.u95 {
-                1.0
-            } else {
-                0.0
-            }
-        })),
-    ]
 }
 
 #[test]
 fn flawless_photos_are_read_to_a_fifth_of_a_difference_beyond_the_camera() {
     for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-        let [ours, _, camera, _] = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
-        assert!(ours - camera <= 0.2, "{which:?}: {ours} beyond {camera}");
+        let it = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
+        let beyond = it.ours - it.camera;
+        assert!(beyond <= 0.2, "{which:?}: {beyond} beyond {}", it.camera);
     }
 }
 
 #[test]
 fn ordinary_photos_are_read_better_than_the_plain_way() {
-    // A dozen photos scatter by several hundredths of the ratio: thirty of each kind. The bounds are what is reached on these photos
-    // (0.73, 0.55, 0.38) and a little, not what is aimed at (0.7, 0.6, 0.33).
-    for (which, bound) in [(Kind::Grey, 0.75), (Kind::Zones, 0.6), (Kind::Chart, 0.42)] {
-        let [ours, plain, _, inside] = simulated(sim::Mixture::Ordinary, which, 30, Tone::Auto);
-        assert!(ours <= bound * plain, "{which:?}: {ours} against {plain}");
-        assert!(inside >= 0.88, "{which:?}: U95 holds {inside}");
+    // What is aimed at, but for a chart's halves: on 800 pixels some patches have so few that noise rules (0.4 is aimed at, and is
+    // reached from 2,000 pixels on: `cargo bench --bench correction`).
+    for (which, bound, halves) in [
+        (Kind::Grey, 0.7, 0.6),
+        (Kind::Zones, 0.6, 0.6),
+        (Kind::Chart, 0.33, 0.45),
+    ] {
+        let it = simulated(sim::Mixture::Ordinary, which, 30, Tone::Auto);
+        let ratio = it.ours / it.plain;
+        assert!(ratio <= bound, "{which:?}: {ratio} of {}", it.plain);
+        assert!(it.halves <= halves, "{which:?}: halves {}", it.halves);
+        // Patches of one photo err together: thirty photos leave 2 to 3 %.
+        let holds = (0.92..=0.99).contains(&it.inside);
+        assert!(holds, "{which:?}: U95 holds {}", it.inside);
     }
 }

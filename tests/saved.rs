@@ -4,7 +4,7 @@
 
 mod carried;
 
-use carried::scene::{Measured, Shot, mean, measure, measure_given};
+use carried::scene::{Measured, Shot, mean, measure, measure_given, of_halves};
 use carried::{CAMERA, fitted, metadata, pair, saved, shot};
 use masstone::colour::difference;
 use masstone::correct::{
@@ -70,6 +70,9 @@ fn a_correction_of_a_chart_beats_the_grey_card_alone() {
         alone.extend(measure(&grey, Tone::Auto).unwrap().0);
         carried.extend(carried::carried(&grey, &saved, false).unwrap());
     }
+    // Photos in a row: a half's other half comes just before it.
+    let [halves, plain_halves] = of_halves(&[&carried]).unwrap();
+    assert!(halves < 0.6 * plain_halves, "{halves} {plain_halves}");
     alone.retain(|it: &Measured| it.clipped < 0.25);
     carried.retain(|it: &Measured| it.clipped < 0.25);
     let error = |all: &[Measured]| mean(all.iter().filter_map(Measured::error));

@@ -14,10 +14,10 @@ pub(super) use look::{Look, Surface};
 
 use super::tone::ToneCurve;
 use crate::sample::float;
-use look::luminance;
+use look::{LUMINANCE, Seen, luminance};
 use nalgebra::{Matrix3, Vector3};
 use serde::{Deserialize, Serialize};
-use solve::{Coefficients, Covariance, Observation, Prior, Solved, solve};
+use solve::{Coefficients, Covariance, Observation, Prior, Solved, Weight, misfit, solve};
 
 /// Light relative to that on the references, as a polynomial in log light over panel millimetres.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -114,19 +114,16 @@ impl LightField {
         let Some(frame) = Frame::of(looks, references) else {
             return Self::even();
         };
-        let seen: Vec<look::Seen> = looks.iter().map(|it| it.seen(tone)).collect();
+        let seen: Vec<Seen> = looks.iter().map(|it| it.seen(tone)).collect();
         let part = |prior: &Prior, value: &dyn Fn([f64; 3]) -> f64| {
-            let observations: Vec<Observation> = looks
-                .iter()
-                .zip(&seen)
-                .map(|(it, seen)| {
-                    Observation::of(it.surface, frame.place(it.mm), frame.scale, seen, value)
-                })
-                .collect();
-            solve(&observations, prior)
+            solve(&frame.observations(looks, &seen, value), prior)
         };
         let light = part(&frame.fall_off(looks, size), &luminance);
-        let colours = [0, 1, 2].map(|c| part(&colour(), &|log| log[c] - luminance(log)));
+        let [red, blue] = [0, 2].map(|c| part(&colour(), &|log| log[c] - luminance(log)));
+        // What red and blue have more than the luminance, green has less.
+        let [r, g, b] = LUMINANCE;
+        let green = -(red.coefficients * r + blue.coefficients * b) / g;
+        let colours = [red.coefficients, green, blue.coefficients];
         let mut origin = [0.0; TERMS];
         for mm in references {
             for (sum, term) in origin.iter_mut().zip(terms(frame.place(*mm))) {
@@ -136,10 +133,10 @@ impl LightField {
         let substrate = looks.iter().filter(|it| it.surface == Surface::Substrate);
         Self {
             order: order(&light),
-            colour_order: colours.iter().map(order).max().unwrap_or(0).min(1),
+            colour_order: order(&red).max(order(&blue)).min(1),
             centre: frame.centre,
             scale: frame.scale,
-            coefficients: colours.map(|it| (light.coefficients + it.coefficients).into()),
+            coefficients: colours.map(|it| (light.coefficients + it).into()),
             origin,
             residual: light.between,
             covariance: light.covariance.transpose().into(),
@@ -147,6 +144,45 @@ impl LightField {
             seen: true,
             local: Local::default(),
         }
+    }
+}
+
+/// How well one light fits all looks under another tone curve than the one it was fitted under.
+///
+/// One fall-off of light crosses surfaces of different lightness: where a curve makes it steeper on some than on others, the curve is
+/// wrong. Weights are those of the first fit, so that misfits can be compared.
+pub(super) struct Witness<'a> {
+    looks: &'a [Look],
+    frame: Frame,
+    prior: Prior,
+    weights: Vec<Weight>,
+}
+
+impl<'a> Witness<'a> {
+    /// None where nothing shows the light.
+    pub(super) fn of(
+        looks: &'a [Look],
+        tone: &ToneCurve,
+        references: &[[f64; 2]],
+        size: [usize; 2],
+    ) -> Option<Self> {
+        let frame = Frame::of(looks, references)?;
+        let prior = frame.fall_off(looks, size);
+        let seen: Vec<Seen> = looks.iter().map(|it| it.seen(tone)).collect();
+        let weights = solve(&frame.observations(looks, &seen, luminance), &prior).weights;
+        Some(Self {
+            looks,
+            frame,
+            prior,
+            weights,
+        })
+    }
+
+    /// Half the squared distance.
+    pub(super) fn misfit(&self, tone: &ToneCurve) -> f64 {
+        let seen: Vec<Seen> = self.looks.iter().map(|it| it.seen(tone)).collect();
+        let observations = self.frame.observations(self.looks, &seen, luminance);
+        misfit(&observations, &self.weights, &self.prior)
     }
 }
 
@@ -215,6 +251,19 @@ impl Frame {
         let away = |it: [f64; 2]| (it[0] - centre[0]).hypot(it[1] - centre[1]);
         let scale = places().map(away).fold(1.0, f64::max);
         Some(Self { centre, scale })
+    }
+
+    fn observations(
+        &self,
+        looks: &[Look],
+        seen: &[Seen],
+        value: impl Fn([f64; 3]) -> f64,
+    ) -> Vec<Observation> {
+        let each = looks.iter().zip(seen);
+        each.map(|(it, seen)| {
+            Observation::of(it.surface, self.place(it.mm), self.scale, seen, &value)
+        })
+        .collect()
     }
 
     fn place(&self, mm: [f64; 2]) -> [f64; 2] {

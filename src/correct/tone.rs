@@ -169,49 +169,98 @@ impl ToneCurve {
             .collect()
     }
 
-    /// Fits the curve to neutrals: least squares in log light with a free gain a channel, held by the prior.
-    pub(super) fn fit(neutrals: &[Neutral], prior: &Prior) -> Self {
-        let cost = |at: Vector2<f64>| misfit(neutrals, prior, at);
-        // A coarse grid first: the misfit can have a second valley.
-        let mut best = (f64::INFINITY, Vector2::new(prior.contrast, prior.shift));
-        for i in 0..13 {
-            for j in 0..12 {
-                let at = Vector2::new(-0.5 + 0.1 * f64::from(i), -1.2 + 0.2 * f64::from(j));
-                let value = cost(at);
-                if value < best.0 {
-                    best = (value, at);
-                }
-            }
-        }
-        let (mut value, mut at) = best;
-        let mut step = 0.05;
-        while step > 1e-5 {
-            let moves = [
-                (1., 0.),
-                (-1., 0.),
-                (0., 1.),
-                (0., -1.),
-                (1., 1.),
-                (-1., -1.),
-                (1., -1.),
-                (-1., 1.),
-            ];
-            let better = moves
-                .iter()
-                .map(|(dx, dy)| within(at + Vector2::new(*dx, *dy) * step))
-                .map(|it| (cost(it), it))
-                .min_by(|a, b| a.0.total_cmp(&b.0));
-            match better {
-                Some((lower, there)) if lower < value => (value, at) = (lower, there),
-                _ => step /= 2.0,
+    /// Fits the curve to what `misfit` says (half a sum of squares), held by the prior: Newton's steps from a curve not far off, damped
+    /// until they lead down (Levenberg, *Quart. Appl. Math.* 2 (1944) 164–168).
+    pub(super) fn fit(
+        source: ToneSource,
+        prior: &Prior,
+        near: &Self,
+        misfit: impl Fn(&Self) -> f64,
+    ) -> Self {
+        let curve = |at: Vector2<f64>| Self {
+            contrast: at.x,
+            shift: at.y,
+            source,
+            covariance: Matrix2::zeros(),
+        };
+        let cost = |at: Vector2<f64>| prior.misfit(at) + misfit(&curve(at));
+        let mut at = within(Vector2::new(near.contrast, near.shift));
+        let mut here = Surroundings::of(&cost, at);
+        for _ in 0..STEPS {
+            let Some((value, there)) = here.lower(&cost, at) else {
+                break;
+            };
+            let done = (there - at).amax() < SETTLED || here.value - value < 1e-6;
+            at = there;
+            here = Surroundings::of(&cost, at);
+            if done {
+                break;
             }
         }
         Self {
-            contrast: at.x,
-            shift: at.y,
-            source: ToneSource::Fitted,
-            covariance: covariance(cost, at, prior),
+            covariance: here.covariance(prior),
+            ..curve(at)
         }
+    }
+}
+
+/// Most steps of a fit.
+const STEPS: usize = 30;
+/// Change of contrast or shift in one step that is none.
+const SETTLED: f64 = 1e-4;
+
+/// A misfit with its slope and curvature at a place, by differences.
+struct Surroundings {
+    value: f64,
+    slope: Vector2<f64>,
+    curvature: Matrix2<f64>,
+}
+
+impl Surroundings {
+    fn of(cost: &impl Fn(Vector2<f64>) -> f64, at: Vector2<f64>) -> Self {
+        let h = 0.01;
+        let (x, y) = (Vector2::new(h, 0.0), Vector2::new(0.0, h));
+        let value = cost(at);
+        let [left, right, below, above] = [-x, x, -y, y].map(|it| cost(at + it));
+        let both = cost(at + x + y);
+        let xy = both - right - above + value;
+        Self {
+            value,
+            slope: Vector2::new(right - left, above - below) / (2.0 * h),
+            curvature: Matrix2::new(
+                right - 2.0 * value + left,
+                xy,
+                xy,
+                above - 2.0 * value + below,
+            ) / (h * h),
+        }
+    }
+
+    /// A place where the misfit is less.
+    fn lower(
+        &self,
+        cost: &impl Fn(Vector2<f64>) -> f64,
+        at: Vector2<f64>,
+    ) -> Option<(f64, Vector2<f64>)> {
+        let scale = self.curvature.diagonal().amax().max(1.0);
+        [0.0, 1e-3, 1e-2, 0.1, 1.0, 10.0, 100.0]
+            .into_iter()
+            .filter_map(|damping| {
+                let held = self.curvature + Matrix2::identity() * (damping * scale);
+                held.cholesky().map(|it| within(at - it.solve(&self.slope)))
+            })
+            .map(|there| (cost(there), there))
+            .find(|it| it.0 < self.value)
+    }
+
+    /// The inverse of the curvature.
+    fn covariance(&self, prior: &Prior) -> Matrix2<f64> {
+        let inverse = self.curvature.try_inverse().filter(|it| {
+            let eigen = it.symmetric_eigen();
+            eigen.eigenvalues.iter().all(|v| v.is_finite() && *v > 0.0)
+        });
+        // A curvature that is no valley says nothing: the prior stays.
+        inverse.unwrap_or_else(|| prior.covariance())
     }
 }
 
@@ -231,15 +280,9 @@ fn within(at: Vector2<f64>) -> Vector2<f64> {
     Vector2::new(at.x.clamp(-LIMIT, LIMIT), at.y.clamp(-SHIFT, SHIFT))
 }
 
-/// Half the sum of squares of the standardised residuals, prior included.
-fn misfit(neutrals: &[Neutral], prior: &Prior, at: Vector2<f64>) -> f64 {
-    let curve = ToneCurve {
-        contrast: at.x,
-        shift: at.y,
-        source: ToneSource::Fitted,
-        covariance: Matrix2::zeros(),
-    };
-    let mut total = 2.0 * prior.misfit(at);
+/// Half the sum of squares of the neutrals' standardised residuals: in log light, with a free gain a channel.
+pub(super) fn misfit(neutrals: &[Neutral], curve: &ToneCurve) -> f64 {
+    let mut total = 0.0;
     for c in 0..3 {
         let logs: Vec<(f64, f64)> = neutrals
             .iter()
@@ -252,7 +295,7 @@ fn misfit(neutrals: &[Neutral], prior: &Prior, at: Vector2<f64>) -> f64 {
             })
             .collect();
         let weight: f64 = logs.iter().map(|it| it.1).sum();
-        let gain = logs.iter().map(|it| it.0 * it.1).sum::<f64>() / weight;
+        let gain = logs.iter().map(|it| it.0 * it.1).sum::<f64>() / weight.max(1e-9);
         // The three channels of one neutral err together: a third of the weight each.
         total += logs
             .iter()
@@ -261,24 +304,6 @@ fn misfit(neutrals: &[Neutral], prior: &Prior, at: Vector2<f64>) -> f64 {
             / 3.0;
     }
     total / 2.0
-}
-
-/// The inverse of the misfit's curvature.
-fn covariance(cost: impl Fn(Vector2<f64>) -> f64, at: Vector2<f64>, prior: &Prior) -> Matrix2<f64> {
-    let h = 0.01;
-    let (x, y) = (Vector2::new(h, 0.0), Vector2::new(0.0, h));
-    let middle = cost(at);
-    let xx = (cost(at + x) - 2.0 * middle + cost(at - x)) / (h * h);
-    let yy = (cost(at + y) - 2.0 * middle + cost(at - y)) / (h * h);
-    let xy =
-        (cost(at + x + y) - cost(at + x - y) - cost(at - x + y) + cost(at - x - y)) / (4.0 * h * h);
-    let curvature = Matrix2::new(xx, xy, xy, yy);
-    let inverse = curvature.try_inverse().filter(|it| {
-        let eigen = it.symmetric_eigen();
-        eigen.eigenvalues.iter().all(|v| v.is_finite() && *v > 0.0)
-    });
-    // A curvature that is no valley says nothing: the prior stays.
-    inverse.unwrap_or_else(|| prior.covariance())
 }
 
 #[cfg(test)]
@@ -371,7 +396,9 @@ mod tests {
                 sd: 0.02,
             })
             .collect();
-        let found = ToneCurve::fit(&neutrals, &WIDE);
+        let found = ToneCurve::fit(ToneSource::Fitted, &WIDE, &ToneCurve::encoding(), |it| {
+            misfit(&neutrals, it)
+        });
         assert!((found.contrast - 0.25).abs() < 1e-3, "{found:?}");
         assert!((found.shift + 0.4).abs() < 1e-3, "{found:?}");
     }

@@ -55,9 +55,7 @@ pub(crate) fn carried(shot: &Shot, saved: &Saved, force: bool) -> Result<Vec<Mea
         }),
         blank: None,
     };
-    let (mut read, _, outcome) = measure_given(shot, Tone::Auto, &given)?;
-    read.retain(|it| outcome.readings[it.reading].lab.is_some());
-    Ok(read)
+    measure_given(shot, Tone::Auto, &given).map(|it| it.0)
 }
 
 /// Shoots a scene; none where no card is in the picture.

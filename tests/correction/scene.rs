@@ -54,8 +54,8 @@ pub(crate) struct Measured {
     pub(crate) ours: Option<Lab>,
     pub(crate) u95: f64,
     pub(crate) clipped: f64,
-    /// Index in the outcome's readings.
-    pub(crate) reading: usize,
+    /// Whether it is the exposed half of the patch whose masked half comes just before.
+    pub(crate) other_half: bool,
 }
 
 fn side(it: sim::Side) -> Side {
@@ -404,8 +404,9 @@ pub(crate) fn measure_given(
         correct_given(&samples, &known, &Options { tone }, given).map_err(|it| it.to_string())?;
     let plain = plain(shot);
     let mut all = Vec::new();
+    let mut before: Option<&sim::PatchTruth> = None;
     for (truth, plain) in shot.truth.patches.iter().zip(plain) {
-        let index = outcome.readings.iter().position(|it| {
+        let reading = outcome.readings.iter().find(|it| {
             let (patch, half) = match it.kind {
                 RegionKind::Whole { patch } => (patch, sim::Half::Whole),
                 RegionKind::Masked { patch } => (patch, sim::Half::Masked),
@@ -414,8 +415,8 @@ pub(crate) fn measure_given(
             };
             shot.panel.patches[patch].id == truth.id && half == truth.half
         });
-        let index = index.ok_or_else(|| format!("no reading of {} {:?}", truth.id, truth.half))?;
-        let reading = &outcome.readings[index];
+        let reading =
+            reading.ok_or_else(|| format!("no reading of {} {:?}", truth.id, truth.half))?;
         all.push(Measured {
             truth: as_lab(truth.lab),
             camera: as_lab(truth.camera_lab),
@@ -423,8 +424,10 @@ pub(crate) fn measure_given(
             ours: reading.lab,
             u95: reading.u95,
             clipped: truth.clipped,
-            reading: index,
+            other_half: truth.half == sim::Half::Exposed
+                && before.is_some_and(|it| it.id == truth.id && it.half == sim::Half::Masked),
         });
+        before = Some(truth);
     }
     Ok((all, samples, outcome))
 }
@@ -444,4 +447,29 @@ impl Measured {
     pub(crate) fn camera_error(&self) -> f64 {
         difference::delta_e_2000(self.camera, self.truth)
     }
+}
+
+/// Mean errors of the difference between the halves of a patch, as vectors in Lab: of ours and of the plain method; none without
+/// halves.
+pub(crate) fn of_halves(photos: &[&[Measured]]) -> Option<[f64; 2]> {
+    let mut errors = [Vec::new(), Vec::new()];
+    for photo in photos {
+        for pair in photo.windows(2) {
+            let [masked, exposed] = pair else { continue };
+            let readable = pair.iter().all(|it| it.clipped < 0.25);
+            let (Some(a), Some(b)) = (masked.ours, exposed.ours) else {
+                continue;
+            };
+            if exposed.other_half && readable {
+                let truth = vector(masked.truth) - vector(exposed.truth);
+                errors[0].push((vector(a) - vector(b) - truth).norm());
+                errors[1].push((vector(masked.plain) - vector(exposed.plain) - truth).norm());
+            }
+        }
+    }
+    (!errors[0].is_empty()).then(|| errors.map(mean))
+}
+
+fn vector(lab: Lab) -> Vector3<f64> {
+    Vector3::new(lab.l, lab.a, lab.b)
 }

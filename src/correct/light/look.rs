@@ -42,6 +42,8 @@ pub(super) struct Slope {
 pub(super) struct Seen {
     /// A channel.
     pub(super) level: [f64; 3],
+    /// Its change by the file's log values, of the luminance.
+    pub(super) stretch: f64,
     /// A millimetre, a channel, with their covariance.
     pub(super) slope: Option<([Vector2<f64>; 3], Matrix2<f64>)>,
 }
@@ -54,8 +56,13 @@ const LEAST_PARTS: usize = 8;
 const LEAST_SD: f64 = 0.002;
 
 /// Green carries most of the luminance and the least noise.
+pub(super) const LUMINANCE: [f64; 3] = [0.25, 0.65, 0.1];
+
 pub(super) fn luminance(log: [f64; 3]) -> f64 {
-    0.25 * log[0] + 0.65 * log[1] + 0.1 * log[2]
+    log.iter()
+        .zip(LUMINANCE)
+        .map(|(it, share)| it * share)
+        .sum()
 }
 
 impl Look {
@@ -85,6 +92,7 @@ impl Look {
         let steeper = [0, 1, 2].map(|c| undone[c].1 * self.rgb[c] / undone[c].0.max(1e-6));
         Seen {
             level: undone.map(|it| it.0.max(1e-6).ln()),
+            stretch: luminance(steeper).max(1e-3),
             slope: self.slope.map(|it| {
                 let log = [0, 1, 2].map(|c| it.log[c] * steeper[c]);
                 (log, it.covariance * luminance(steeper).powi(2))

@@ -24,23 +24,123 @@ pub(super) struct Observation {
     pub(super) at: [f64; 2],
     /// Log light; compared between stretches of substrate only.
     pub(super) level: f64,
-    /// Slope of log light over the coordinates of the polynomial, with its covariance.
+    /// Change of log light by log value there: how the tone curve stretches noise.
+    pub(super) stretch: f64,
+    /// Slope of log light over the coordinates of the polynomial, with the inverse of its covariance.
     pub(super) slope: Option<(Vector2<f64>, Matrix2<f64>)>,
 }
 
 /// A judged fit.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Solved {
     pub(super) coefficients: Coefficients,
     pub(super) covariance: Covariance,
     /// Robust standard deviation of what is left between stretches of substrate.
     pub(super) between: f64,
+    /// Of each observation.
+    pub(super) weights: Vec<Weight>,
+}
+
+/// How much an observation counts.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Weight {
+    /// Inverse variance of its level, in the file's log values.
+    level: f64,
+    /// Factor on the inverse covariance of its slope.
+    slope: f64,
+}
+
+/// The normal equations.
+struct Normal {
+    matrix: SMatrix<f64, ALL, ALL>,
+    right: SVector<f64, ALL>,
+}
+
+impl Normal {
+    fn of(observations: &[Observation], weights: &[Weight], prior: &Prior) -> Self {
+        let hold = prior
+            .covariance
+            .try_inverse()
+            .unwrap_or_else(Covariance::identity);
+        let mut normal = Self {
+            matrix: SMatrix::zeros(),
+            right: SVector::zeros(),
+        };
+        for i in 0..TERMS {
+            for j in 0..TERMS {
+                normal.matrix[(i, j)] = hold[(i, j)];
+                normal.right[i] += hold[(i, j)] * prior.mean[j];
+            }
+        }
+        // A trace keeps the level determined where there is no substrate.
+        normal.matrix[(TERMS, TERMS)] = 1e-6;
+        for (it, weight) in observations.iter().zip(weights) {
+            normal.add(it, *weight);
+        }
+        normal
+    }
+
+    fn add(&mut self, it: &Observation, weight: Weight) {
+        if it.surface == Surface::Substrate {
+            let weight = weight.level / it.stretch.powi(2);
+            let mut row = SVector::<f64, ALL>::zeros();
+            row[TERMS] = 1.0;
+            for (to, term) in row.iter_mut().zip(terms(it.at)) {
+                *to = term;
+            }
+            self.matrix += row * row.transpose() * weight;
+            self.right += row * (weight * it.level);
+        }
+        if let Some((slope, inverse)) = &it.slope {
+            let rows = gradient(it.at);
+            for i in 0..TERMS {
+                let pull =
+                    Vector2::new(rows[0][i], rows[1][i]).transpose() * inverse * weight.slope;
+                self.right[i] += (pull * slope)[0];
+                for j in 0..TERMS {
+                    self.matrix[(i, j)] += (pull * Vector2::new(rows[0][j], rows[1][j]))[0];
+                }
+            }
+        }
+    }
+}
+
+/// Half the squared distance of observations from the polynomial that fits them best with these weights, and of that from what is
+/// supposed.
+pub(super) fn misfit(observations: &[Observation], weights: &[Weight], prior: &Prior) -> f64 {
+    let normal = Normal::of(observations, weights, prior);
+    let Some(solution) = normal.matrix.cholesky().map(|it| it.solve(&normal.right)) else {
+        return 0.0;
+    };
+    let coefficients: Coefficients = solution.fixed_rows::<TERMS>(0).into();
+    let left = left(observations, &coefficients, solution[TERMS]);
+    let d = coefficients - prior.mean;
+    let held = prior
+        .covariance
+        .cholesky()
+        .map_or(0.0, |it| d.dot(&it.solve(&d)));
+    let seen: f64 = observations
+        .iter()
+        .zip(weights)
+        .zip(&left.each)
+        .map(|((it, weight), (level, distance))| {
+            let of_level = if it.surface == Surface::Substrate {
+                weight.level * (level / it.stretch).powi(2)
+            } else {
+                0.0
+            };
+            of_level + weight.slope * distance
+        })
+        .sum();
+    (seen + held) / 2.0
 }
 
 /// The level of the substrate is the last unknown.
 const ALL: usize = TERMS + 1;
-/// Rounds of reweighting.
-const ROUNDS: usize = 8;
+/// Rounds of reweighting, at most.
+const ROUNDS: usize = 12;
+/// Change of a coefficient in one round that is none.
+const SETTLED: f64 = 1e-5;
 /// Standard deviation of log light between stretches of a substrate before any is seen, and how many seen stretches that is worth.
 const USUAL_BETWEEN: (f64, f64) = (0.02, 3.0);
 /// Variance of slopes over that of independent parts before any is seen, and how many seen slopes that is worth: mottle and
@@ -58,70 +158,48 @@ fn gradient([x, y]: [f64; 2]) -> [[f64; TERMS]; 2] {
 
 /// Fits the polynomial.
 pub(super) fn solve(observations: &[Observation], prior: &Prior) -> Solved {
-    let mut coefficients = prior.mean;
-    let mut covariance = prior.covariance;
-    let mut between = USUAL_BETWEEN.0;
-    let mut smooth = [USUAL_SMOOTH.0; 3];
-    let mut level = median_level(observations, &coefficients);
-    let hold = prior
-        .covariance
-        .try_inverse()
-        .unwrap_or_else(Covariance::identity);
+    let mut solved = Solved {
+        coefficients: prior.mean,
+        covariance: prior.covariance,
+        between: USUAL_BETWEEN.0,
+        weights: Vec::new(),
+    };
+    let mut level = median_level(observations, &solved.coefficients);
     for _ in 0..ROUNDS {
-        let left = left(observations, &coefficients, level);
-        between = usual(&left.levels, between_of);
-        for (class, smooth) in smooth.iter_mut().enumerate() {
-            *smooth = smoothness(&left.slopes, class);
-        }
-        let mut normal = SMatrix::<f64, ALL, ALL>::zeros();
-        let mut right = SVector::<f64, ALL>::zeros();
-        for i in 0..TERMS {
-            for j in 0..TERMS {
-                normal[(i, j)] = hold[(i, j)];
-                right[i] += hold[(i, j)] * prior.mean[j];
-            }
-        }
-        // A trace keeps the level determined where there is no substrate.
-        normal[(TERMS, TERMS)] = 1e-6;
-        for (it, (level_left, distance)) in observations.iter().zip(left.each) {
-            if it.surface == Surface::Substrate {
-                let weight = robust::tukey(level_left / between) / (SHARED_GRAIN * between.powi(2));
-                let mut row = SVector::<f64, ALL>::zeros();
-                row[TERMS] = 1.0;
-                for (to, term) in row.iter_mut().zip(terms(it.at)) {
-                    *to = term;
+        let left = left(observations, &solved.coefficients, level);
+        let between = usual(&left.levels);
+        let smooth = [0, 1, 2].map(|class| smoothness(&left.slopes, class));
+        let weights: Vec<Weight> = observations
+            .iter()
+            .zip(left.each)
+            .map(|(it, (of_level, distance))| {
+                let smooth = smooth[class(it.surface)];
+                Weight {
+                    level: robust::tukey(of_level / between) / SHARED_GRAIN
+                        * (it.stretch / between).powi(2),
+                    slope: robust::tukey((distance / smooth).sqrt() / 1.2) / smooth,
                 }
-                normal += row * row.transpose() * weight;
-                right += row * (weight * it.level);
-            }
-            if let Some((slope, spread)) = &it.slope
-                && let Some(inverse) = spread.try_inverse()
-            {
-                let scale = smooth[class(it.surface)];
-                let weight = robust::tukey((distance / scale).sqrt() / 1.2) / scale;
-                let rows = gradient(it.at);
-                for i in 0..TERMS {
-                    let pull = Vector2::new(rows[0][i], rows[1][i]).transpose() * inverse * weight;
-                    right[i] += (pull * slope)[0];
-                    for j in 0..TERMS {
-                        normal[(i, j)] += (pull * Vector2::new(rows[0][j], rows[1][j]))[0];
-                    }
-                }
-            }
-        }
-        let Some(inverse) = normal.cholesky().map(|it| it.inverse()) else {
+            })
+            .collect();
+        let normal = Normal::of(observations, &weights, prior);
+        let Some(inverse) = normal.matrix.cholesky().map(|it| it.inverse()) else {
             break;
         };
-        let solution = inverse * right;
-        coefficients = solution.fixed_rows::<TERMS>(0).into();
-        covariance = inverse.fixed_view::<TERMS, TERMS>(0, 0).into();
+        let solution = inverse * normal.right;
+        let coefficients: Coefficients = solution.fixed_rows::<TERMS>(0).into();
+        let settled = (coefficients - solved.coefficients).amax() < SETTLED;
         level = solution[TERMS];
+        solved = Solved {
+            coefficients,
+            covariance: inverse.fixed_view::<TERMS, TERMS>(0, 0).into(),
+            between,
+            weights,
+        };
+        if settled {
+            break;
+        }
     }
-    Solved {
-        coefficients,
-        covariance,
-        between,
-    }
+    solved
 }
 
 fn class(surface: Surface) -> usize {
@@ -168,13 +246,11 @@ fn left(observations: &[Observation], coefficients: &Coefficients, level: f64) -
             left.levels.push(of_level);
         }
         let mut distance = 0.0;
-        if let Some((slope, spread)) = &it.slope
-            && let Some(inverse) = spread.try_inverse()
-        {
+        if let Some((slope, inverse)) = &it.slope {
             let rows = gradient(it.at);
             let d =
                 slope - Vector2::new(along(coefficients, &rows[0]), along(coefficients, &rows[1]));
-            distance = d.dot(&(inverse * d));
+            distance = d.dot(&(*inverse * d));
             left.slopes.push((class(it.surface), distance));
         }
         left.each.push((of_level, distance));
@@ -188,11 +264,12 @@ fn between_of(levels: &[f64]) -> f64 {
     robust::sigma(levels) * (n / (n - 3.0).max(1.0)).sqrt()
 }
 
-fn usual(levels: &[f64], spread: impl Fn(&[f64]) -> f64) -> f64 {
+/// The same held by what is usual.
+fn usual(levels: &[f64]) -> f64 {
     let (usual, worth) = USUAL_BETWEEN;
     let n = float(levels.len());
     let seen = if levels.len() > 3 {
-        spread(levels)
+        between_of(levels)
     } else {
         usual
     };
@@ -223,12 +300,11 @@ impl Observation {
             surface,
             at,
             level: value(seen.level),
-            slope: seen.slope.map(|(log, covariance)| {
+            stretch: seen.stretch,
+            slope: seen.slope.and_then(|(log, covariance)| {
                 let along = |axis: usize| value(log.map(|it| it[axis])) * scale;
-                (
-                    Vector2::new(along(0), along(1)),
-                    covariance * (scale * scale),
-                )
+                let inverse = (covariance * (scale * scale)).try_inverse()?;
+                Some((Vector2::new(along(0), along(1)), inverse))
             }),
         }
     }
