@@ -149,7 +149,7 @@ fn zone_noise(zone: &Region) -> Option<f64> {
 struct Common {
     /// Covariance of the log gains that the references' own uncertainty leaves.
     gains: Matrix,
-    /// Mean square leave-one-out ΔE00 over the three coordinates.
+    /// Mean square ΔE00 of what the map leaves of a patch, over the three coordinates.
     residual: f64,
 }
 
@@ -187,7 +187,10 @@ impl Common {
         };
         Self {
             gains: total,
-            residual: (correction.saved.as_ref()).map_or(residual, |it| it.left_out_square),
+            residual: match &correction.saved {
+                Some(it) => saved::LIKE_THE_COLOURS * it.left_out_square,
+                None => allowance::LIKE_THE_COLOURS * residual,
+            },
         }
     }
 }
@@ -316,7 +319,7 @@ impl Reader<'_> {
             CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved
         );
         let correction = if fitted {
-            like * (allowance::LIKE_THE_COLOURS * self.common.residual / 3.0)
+            like * (self.common.residual / 3.0)
         } else {
             Matrix::zeros()
         };
