@@ -359,7 +359,10 @@ impl Reader<'_> {
             ),
             (ComponentName::Rescaling, true, rescaling),
         ];
-        for (name, common, covariance) in parts {
+        let carried = self.correction.saved.is_some();
+        let apply =
+            |it: &(ComponentName, bool, Matrix)| carried || it.0 != ComponentName::Rescaling;
+        for (name, common, covariance) in parts.into_iter().filter(apply) {
             let sd_lab = [0, 1, 2].map(|i| covariance[(i, i)].max(0.0).sqrt());
             reading.components.push(Component {
                 name,
