@@ -10,6 +10,7 @@ mod map;
 mod observe;
 mod reading;
 mod robust;
+mod shadow;
 mod tone;
 
 pub use error::CorrectError;

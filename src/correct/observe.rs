@@ -3,6 +3,7 @@
 use super::error::CorrectError;
 use super::light::{LightField, Look, Surface, Witness};
 use super::map::Sighting;
+use super::shadow::Shadows;
 use super::tone::{self, Neutral, Prior, ToneCurve, ToneSource};
 use crate::colour::{Matrix, lab};
 use crate::reference::{Reference, RegionIndex};
@@ -244,6 +245,11 @@ impl<'a> Scene<'a> {
     /// The light under a tone curve.
     pub(super) fn light(&self, tone: &ToneCurve) -> LightField {
         LightField::fit(&self.looks, tone, &self.places(), self.samples.size)
+    }
+
+    /// Where the substrate shows other light than the field.
+    pub(super) fn shadows(&self, tone: &ToneCurve, light: &LightField) -> Shadows {
+        Shadows::of(&self.looks, tone, light, &self.places())
     }
 
     /// Centres of the references, panel millimetres.
