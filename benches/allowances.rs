@@ -262,8 +262,11 @@ impl Study {
         }
         println!("== chart, even light, no curve: {} readings", ratios.len());
         // Of an error that is equal in three coordinates, whose squares add up to the mean.
-        let like = 3.0 * quantile(ratios.into_iter(), 0.95) / CHI_SQUARE_95;
-        println!("LIKE_THE_COLOURS: {like:.2}");
+        let tail = 3.0 * quantile(ratios.iter().copied(), 0.95) / CHI_SQUARE_95;
+        println!(
+            "LIKE_THE_COLOURS: between {:.2} (mean) and {tail:.2} (95 %)",
+            mean(ratios)
+        );
     }
 
     fn pairs(

@@ -12,6 +12,7 @@ mod observe;
 mod reading;
 mod robust;
 mod saved;
+mod shadow;
 mod tone;
 
 pub use blank::BlankError;

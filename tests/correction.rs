@@ -187,6 +187,32 @@ fn a_gradient_across_board_and_card_is_taken_out() {
 }
 
 #[test]
+fn a_shadow_across_the_board_is_said_and_widens_what_is_stated() {
+    // The lower row lies in the shade; the card and most of the board don't.
+    let (samples, references) = board(&[GREY], true, &|rgb, mm| {
+        rgb.map(|it| it * if mm[1] > 55.0 { 0.35 } else { 0.7 })
+    });
+    let lit = board(&[GREY], true, &|rgb, _| rgb.map(|it| it * 0.7));
+    let (shaded, lit) = (
+        solve(&samples, &references, Tone::None),
+        solve(&lit.0, &lit.1, Tone::None),
+    );
+    let off = errors(&shaded);
+    for (i, (reading, without)) in shaded.readings.iter().zip(&lit.readings).enumerate() {
+        assert!(!without.flags.contains(&Flag::ShadowEdge));
+        if off[i] > 3.0 {
+            assert!(reading.flags.contains(&Flag::ShadowEdge), "{i}: {off:?}");
+        }
+        assert!(off[i] < reading.u95, "{i}: {off:?} {}", reading.u95);
+    }
+    assert!(
+        off[3..].iter().any(|it| *it > 3.0),
+        "the shade must do something: {off:?}"
+    );
+    assert!(shaded.readings[4].u95 > 2.0 * lit.readings[4].u95);
+}
+
+#[test]
 fn three_zones_undo_a_tone_curve_of_another_family() {
     // A logistic S in encoded values: not the family that is fitted.
     let s = |v: f64| {

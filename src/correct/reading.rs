@@ -25,6 +25,7 @@ pub(super) fn read(
 ) -> Vec<Corrected> {
     let noise = noise_factor(samples);
     let common = Common::of(scene, sightings, correction, fitted);
+    let shadows = scene.shadows(&correction.tone, &correction.light);
     samples
         .patches
         .iter()
@@ -49,6 +50,7 @@ pub(super) fn read(
                     variants,
                     noise,
                     common: &common,
+                    shadow: shadows.doubt(centre(region)),
                 };
                 reader.fill(&mut reading, region);
             }
@@ -202,6 +204,8 @@ struct Reader<'a> {
     variants: &'a [(ToneCurve, LightField, ColourMap)],
     noise: f64,
     common: &'a Common,
+    /// Log light by which the field may be off around the region, and whether that is a shadow's edge.
+    shadow: (f64, bool),
 }
 
 /// One block under the correction.
@@ -401,10 +405,12 @@ impl Reader<'_> {
         if !light.seen {
             return allowance::UNSEEN_LIGHT;
         }
-        let centre = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
-        let of_field = light.doubt([centre[0], centre[1]]);
+        let of_field = light.doubt(centre(region));
         let left = allowance::SUBSTRATE_IS_LIGHT * light.residual;
-        of_field.hypot(left).hypot(allowance::LEAST_LIGHT)
+        of_field
+            .hypot(left)
+            .hypot(allowance::LEAST_LIGHT)
+            .hypot(self.shadow.0)
     }
 
     fn late_flags(&self, reading: &mut Corrected, seen: &[Seen]) {
@@ -416,7 +422,7 @@ impl Reader<'_> {
             (size(ComponentName::Illumination) > 1.5, Flag::UnevenLight),
             (size(ComponentName::Noise) > 0.5, Flag::Noisy),
             (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),
-            (has_shadow_edge(seen), Flag::ShadowEdge),
+            (self.shadow.1 || has_shadow_edge(seen), Flag::ShadowEdge),
             (
                 (self.correction.saved.as_ref()).is_some_and(|it| !it.overruled.is_empty()),
                 Flag::ForcedCorrection,
@@ -426,6 +432,12 @@ impl Reader<'_> {
             .flags
             .extend(conditions.into_iter().filter(|it| it.0).map(|it| it.1));
     }
+}
+
+/// Centre of a region's blocks, panel millimetres.
+fn centre(region: &Region) -> [f64; 2] {
+    let [x, y, _] = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
+    [x, y]
 }
 
 /// Two parts of a patch, each even, whose light differs by a step that the field doesn't hold.

@@ -1,5 +1,6 @@
 //! What one region shows of the light: its level, and how it slopes.
 
+use super::LightField;
 use crate::correct::tone::ToneCurve;
 use crate::sample::{Block, Region, float};
 use nalgebra::{Matrix2, Vector2};
@@ -84,6 +85,21 @@ impl Look {
             rgb: [0, 1, 2].map(|c| mean(&|it| it.rgb[c])),
             slope: Slope::of(&parts(&blocks), mm),
         })
+    }
+
+    pub(in crate::correct) fn surface(&self) -> Surface {
+        self.surface
+    }
+
+    /// Centre, panel millimetres.
+    pub(in crate::correct) fn mm(&self) -> [f64; 2] {
+        self.mm
+    }
+
+    /// Log light beyond what a field says, up to the surface's own level.
+    pub(in crate::correct) fn beyond(&self, tone: &ToneCurve, light: &LightField) -> f64 {
+        let expected = light.at(self.mm).map(f64::ln);
+        luminance(self.seen(tone).level) - luminance(expected)
     }
 
     pub(super) fn seen(&self, tone: &ToneCurve) -> Seen {
