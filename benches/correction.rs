@@ -1,24 +1,29 @@
-//! How true the colours are against simulated truth, with the true geometry: `cargo bench --bench correction -- [photos] [long side]`.
+//! How true the colours are against simulated truth, with the true geometry: `cargo bench --bench correction -- [photos] [long side]
+//! [first seed]`.
 //!
-//! Prints mean ΔE00 of ours and of the plain method, their ratio, and the share of truths inside U95, by reference kind, kind of light
-//! and tone curve.
+//! Prints mean ΔE00 of ours and of the plain method, their ratio, the share of truths inside U95 and the errors of the difference between a
+//! patch's halves, by reference kind, kind of light, tone curve and kind of correction. `full` renders with the whole camera, `study`
+//! takes the split that sets allowances, `verbose` tells of each photo.
 
 #![expect(clippy::print_stdout, reason = "a command that prints its table")]
 
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
-use masstone::correct::{Options, Tone, correct};
+use masstone::colour::difference;
+use masstone::correct::{Correction, CorrectionKind, Options, Tone, correct};
 use masstone::reference::references;
 use masstone::sample::{Region, sample};
 use masstone_simulator as sim;
-use scene::{Kind, Measured, kind, mean, measure, shoot};
+use rayon::prelude::*;
+use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
 use std::time::Instant;
 
 fn main() {
     let numbers: Vec<u32> = std::env::args().filter_map(|it| it.parse().ok()).collect();
     let photos = u64::from(numbers.first().copied().unwrap_or(120));
     let long_side = numbers.get(1).copied().unwrap_or(1200);
+    let first = u64::from(numbers.get(2).copied().unwrap_or(7_000_000));
     let full = std::env::args().any(|it| it == "full");
     let split = if std::env::args().any(|it| it == "study") {
         sim::Split::Study
@@ -31,72 +36,49 @@ fn main() {
         ("flawless", sim::Mixture::Flawless),
         ("ordinary", sim::Mixture::Ordinary),
     ] {
-        let mut rows: Vec<(Kind, sim::SceneSpec, Vec<Measured>)> = Vec::new();
-        let count = if name == "flawless" {
-            photos / 4
+        let (count, tone) = if name == "flawless" {
+            (photos / 4, Tone::None)
         } else {
-            photos
+            (photos, Tone::Auto)
         };
-        for seed in 0..count {
-            let spec = sim::SceneSpec::draw(mixture, split, 7_000_000 + seed);
-            let Some(kind) = kind(&spec) else { continue };
-            let Some(shot) = shoot(&spec, long_side, full) else {
-                continue;
-            };
+        let shot = |seed: u64| {
+            let spec = sim::SceneSpec::draw(mixture, split, first + seed);
+            let kind = kind(&spec)?;
+            let shot = shoot(&spec, long_side, full)?;
             if shot.truth.cards.len() != spec.layout.cards.len() {
-                continue;
+                return None;
             }
-            let tone = if name == "flawless" {
-                Tone::None
-            } else {
-                Tone::Auto
-            };
-            match measure(&shot, tone) {
-                Ok((measured, _, outcome)) => {
-                    if verbose {
-                        let c = &outcome.correction;
-                        let ours = mean(measured.iter().filter_map(Measured::error));
-                        let plain = mean(measured.iter().map(Measured::plain_error));
-                        let part = |f: fn(masstone::colour::difference::Parts) -> f64| {
-                            mean(measured.iter().filter_map(|it| {
-                                it.ours.map(|ours| {
-                                    f(masstone::colour::difference::parts(it.truth, ours))
-                                })
-                            }))
-                        };
-                        print!(
-                            "{} stretches dL {:+.1} |dL| {:.1} |dC| {:.1} dC {:+.1} |dH| {:.1} ",
-                            c.light.stretches,
-                            part(|p| p.lightness),
-                            part(|p| p.lightness.abs()),
-                            part(|p| p.chroma.abs()),
-                            part(|p| p.chroma),
-                            part(|p| p.hue.abs())
-                        );
-                        println!(
-                            "{seed} {kind:?} {:?} ours {ours:.2} plain {plain:.2} {:?} contrast {:.2} exponent {:.2} orders {} {} left {:.3} loo {:?} tone {:?} field {:?} second {:?}",
-                            c.kind,
-                            spec.light_kind,
-                            c.tone.contrast,
-                            c.tone.exponent,
-                            c.light.order,
-                            c.light.colour_order,
-                            c.light.residual,
-                            c.leave_one_out,
-                            spec.camera.tone,
-                            spec.field.linear,
-                            spec.second.map(|it| it.1)
-                        );
+            let measured = measure(&shot, tone).map(|(measured, _, outcome)| {
+                let text = verbose.then(|| describe(&spec, &measured, &outcome.correction));
+                (outcome.correction.kind, measured, text)
+            });
+            Some((seed, kind, spec, measured))
+        };
+        let done: Vec<_> = (0..count).into_par_iter().filter_map(shot).collect();
+        let mut rows: Vec<Row> = Vec::new();
+        for (seed, kind, spec, measured) in done {
+            match measured {
+                Ok((correction, measured, text)) => {
+                    if let Some(text) = text {
+                        println!("{seed} {kind:?} {text}");
                     }
-                    rows.push((kind, spec, measured));
+                    rows.push(Row {
+                        kind,
+                        correction,
+                        spec,
+                        measured,
+                    });
                 }
                 Err(error) => println!("{name} {seed}: {error}"),
             }
         }
         println!("== {name}: {} photos at {long_side} px", rows.len());
         for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-            let of_kind = || rows.iter().filter(|it| it.0 == which);
-            line(&format!("{which:?}"), of_kind().map(|it| &it.2));
+            let of = |name: &str, wanted: &dyn Fn(&Row) -> bool| {
+                let rows = rows.iter().filter(|it| it.kind == which && wanted(it));
+                line(name, rows.map(|it| &it.measured));
+            };
+            of(&format!("{which:?}"), &|_| true);
             for light in [
                 sim::LightKind::Daylight,
                 sim::LightKind::Overcast,
@@ -104,27 +86,65 @@ fn main() {
                 sim::LightKind::Fluorescent,
                 sim::LightKind::Led,
             ] {
-                line(
-                    &format!("  {light:?}"),
-                    of_kind()
-                        .filter(|it| it.1.light_kind == light)
-                        .map(|it| &it.2),
-                );
+                of(&format!("  {light:?}"), &|it| it.spec.light_kind == light);
             }
             for tone in [
                 sim::ToneStrength::None,
                 sim::ToneStrength::Mild,
                 sim::ToneStrength::Strong,
             ] {
-                line(
-                    &format!("  tone {tone:?}"),
-                    of_kind()
-                        .filter(|it| it.1.tone_strength == tone)
-                        .map(|it| &it.2),
-                );
+                of(&format!("  tone {tone:?}"), &|it| {
+                    it.spec.tone_strength == tone
+                });
             }
         }
+        for kind in [
+            CorrectionKind::Neutral,
+            CorrectionKind::NeutralTone,
+            CorrectionKind::Linear,
+            CorrectionKind::RootPolynomial,
+        ] {
+            let rows = rows.iter().filter(|it| it.correction == kind);
+            line(&format!("{kind:?}"), rows.map(|it| &it.measured));
+        }
     }
+}
+
+/// One photo.
+struct Row {
+    kind: Kind,
+    correction: CorrectionKind,
+    spec: sim::SceneSpec,
+    measured: Vec<Measured>,
+}
+
+/// What was found in a photo, beside what was in it.
+fn describe(spec: &sim::SceneSpec, measured: &[Measured], found: &Correction) -> String {
+    let parts: Vec<difference::Parts> = measured
+        .iter()
+        .filter_map(|it| it.ours.map(|ours| difference::parts(it.truth, ours)))
+        .collect();
+    let part = |of: fn(&difference::Parts) -> f64| mean(parts.iter().map(of));
+    format!(
+        "{:?} {:?} ours {:.2} plain {:.2} ΔL {:+.1} ΔC {:+.1} |ΔH| {:.1}; contrast {:.2} shift {:.2}, light {} {} of {} stretches left {:.3}, left out {:?}; {:?} {:?} {:?}",
+        found.kind,
+        spec.light_kind,
+        mean(measured.iter().filter_map(Measured::error)),
+        mean(measured.iter().map(Measured::plain_error)),
+        part(|it| it.lightness),
+        part(|it| it.chroma),
+        part(|it| it.hue.abs()),
+        found.tone.contrast,
+        found.tone.shift,
+        found.light.order,
+        found.light.colour_order,
+        found.light.stretches,
+        found.light.residual,
+        found.leave_one_out,
+        spec.camera.tone,
+        spec.field.linear,
+        spec.second.map(|it| it.1)
+    )
 }
 
 /// The best of five runs of each stage on a 12 megapixel photo.
@@ -162,8 +182,11 @@ fn speed(split: sim::Split) {
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
-    let all: Vec<&Measured> = photos.flatten().filter(|it| it.clipped < 0.25).collect();
-    let read: Vec<&&Measured> = all.iter().filter(|it| it.ours.is_some()).collect();
+    let photos: Vec<&[Measured]> = photos.map(Vec::as_slice).collect();
+    let all = photos.iter().flat_map(|it| it.iter());
+    let read: Vec<&Measured> = all
+        .filter(|it| it.clipped < 0.25 && it.ours.is_some())
+        .collect();
     if read.is_empty() {
         return;
     }
@@ -179,8 +202,12 @@ fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
             .map(|(it, e)| if *e <= it.u95 { 1.0 } else { 0.0 }),
     );
     let u95 = mean(read.iter().map(|it| it.u95));
+    let halves = of_halves(&photos).map_or_else(String::new, |[ours, plain]| {
+        format!("  halves {ours:4.2} / {plain:4.2} = {:4.2}", ours / plain)
+    });
     println!(
-        "{name:<20} n {:>5}  ours {ours:5.2} (p95 {:5.2})  plain {plain:5.2}  ratio {:4.2}  camera {camera:4.2}  U95 {u95:5.2} holds {:5.1} %",
+        "{name:<20} photos {:>4} n {:>5}  ours {ours:5.2} (p95 {:5.2})  plain {plain:5.2}  ratio {:4.2}  camera {camera:4.2}  U95 {u95:5.2} holds {:5.1} %{halves}",
+        photos.len(),
         read.len(),
         sorted[(sorted.len() * 95 / 100).min(sorted.len() - 1)],
         ours / plain,

@@ -1,5 +1,6 @@
 //! The commands. Nothing below here computes; nothing outside of it reads arguments, prints or exits.
 
+mod calibrate;
 mod check;
 mod failure;
 mod measure;
@@ -29,6 +30,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Measure(measure::Args),
+    Calibrate(calibrate::Args),
     Check(check::Args),
     Panel(panel::Args),
 }
@@ -45,6 +47,7 @@ pub(crate) fn main() -> ExitCode {
     };
     let result = match &cli.command {
         Command::Measure(args) => measure::run(args),
+        Command::Calibrate(args) => calibrate::run(args),
         Command::Check(args) => check::run(args),
         Command::Panel(args) => panel::run(args),
     };

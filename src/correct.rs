@@ -4,17 +4,22 @@
 //! support (leave-one-out decides).
 
 mod allowance;
+mod blank;
 mod error;
 mod light;
 mod map;
 mod observe;
 mod reading;
 mod robust;
+mod saved;
+mod shadow;
 mod tone;
 
+pub use blank::BlankError;
 pub use error::CorrectError;
-pub use light::LightField;
+pub use light::{Knot, LightField, Local};
 pub use map::{ColourMap, Terms};
+pub use saved::{Carried, MOST_APART, Origin, Portable, Saved, Unfit, UsedSaved, Variant, apart};
 pub use tone::{ToneCurve, ToneSource};
 
 use crate::colour::{Lab, Matrix, Xyz, difference};
@@ -51,6 +56,8 @@ pub enum CorrectionKind {
     Linear,
     /// A root-polynomial on about fifteen or more colours.
     RootPolynomial,
+    /// Tone curve and map of another photo of the same camera and light, scaled to this photo's neutrals.
+    Saved,
 }
 
 /// One half of one patch, corrected.
@@ -112,6 +119,8 @@ pub enum ComponentName {
     Camera,
     /// Local tone mapping.
     LocalTone,
+    /// What scaling a saved correction to this photo's neutrals leaves open.
+    Rescaling,
 }
 
 /// What was fitted to one photo: everything needed to correct any linear RGB of it, and its figures.
@@ -131,6 +140,8 @@ pub struct Correction {
     pub light: LightField,
     /// From evened linear RGB to XYZ.
     pub map: ColourMap,
+    /// Where tone curve and map come from, if from another photo.
+    pub saved: Option<UsedSaved>,
 }
 
 impl Correction {
@@ -170,6 +181,17 @@ pub struct Outcome {
     pub correction: Correction,
     /// One a region of `Samples::patches`, in that order.
     pub readings: Vec<Corrected>,
+    /// What the fit leaves to other photos; none where the references are too few, or it came from another photo itself.
+    pub portable: Option<Portable>,
+}
+
+/// What is given beside the photo. The default is nothing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Given<'a> {
+    /// A correction that was fitted to another photo, used instead of fitting one.
+    pub saved: Option<Carried<'a>>,
+    /// Samples of a blank in the same pose and light, taken at the same places: they show how the light falls.
+    pub blank: Option<&'a Samples>,
 }
 
 /// Fits a correction to the references and reads every patch with it.
@@ -183,6 +205,23 @@ pub fn correct(
     references: &[Reference],
     options: &Options,
 ) -> Result<Outcome, CorrectError> {
+    correct_given(samples, references, options, &Given::default())
+}
+
+/// As [`correct`], with what is given beside the photo.
+///
+/// # Errors
+///
+/// As [`correct`], and if the blank or the saved correction doesn't fit the photo.
+pub fn correct_given(
+    samples: &Samples,
+    references: &[Reference],
+    options: &Options,
+    given: &Given<'_>,
+) -> Result<Outcome, CorrectError> {
+    if let Some(blank) = given.blank {
+        blank::check(blank)?;
+    }
     let observed = observe::observe(samples, references)?;
     let rendered = options.tone == Tone::Auto
         && is_eight_bit(samples)
@@ -192,19 +231,17 @@ pub fn correct(
     } else {
         1.0
     };
-    let scene = Scene::of(samples, &observed, saturation);
-    let tone = fit_tone(samples, &scene, options.tone);
-    let light = scene.light(&tone);
-    // Neutrals on two cards may lie in different light: with the light known, look at the tone once more.
-    let (tone, light) = match tone.source {
-        ToneSource::Fitted => {
-            let tone = scene.tone(&light, &prior(samples));
-            // The substrate has one lightness: what order its light has doesn't hang on the curve.
-            let light = scene.relight(&tone, &light);
-            (tone, light)
-        }
-        ToneSource::Assumed | ToneSource::Encoding => (tone, light),
+    let scene = Scene::of(samples, &observed, saturation).lit_by(given.blank);
+    let agreed = |tone: &ToneCurve, light: LightField| match given.blank {
+        Some(_) => blank::agree(samples, &observed, tone, light),
+        None => Ok(light),
     };
+    if let Some(carried) = &given.saved {
+        let light = |tone: &ToneCurve| agreed(tone, scene.light(tone)).map_err(Into::into);
+        return carried.correct(samples, &observed, &scene, &light);
+    }
+    let (tone, light) = fit_tone(samples, &scene, options.tone);
+    let light = agreed(&tone, light)?;
     let sightings = scene.sightings(&tone, &light);
     let chosen = choose(&scene, &sightings)?;
     let kind = match chosen.model {
@@ -213,7 +250,7 @@ pub fn correct(
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,
         Model::Neutral => CorrectionKind::Neutral,
     };
-    let variants = variants(&scene, &tone, &light, chosen.model);
+    let variants = variants(&scene, &tone, chosen.model);
     let correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted),
@@ -222,7 +259,9 @@ pub fn correct(
         tone,
         light,
         map: chosen.fitted.map.clone(),
+        saved: None,
     };
+    let portable = Portable::of(samples, &correction, &chosen.fitted, &variants);
     let readings = reading::read(
         samples,
         &scene,
@@ -234,6 +273,7 @@ pub fn correct(
     Ok(Outcome {
         correction,
         readings,
+        portable,
     })
 }
 
@@ -251,17 +291,25 @@ fn is_eight_bit(samples: &Samples) -> bool {
     samples.code_step > 1.0 / 20_000.0
 }
 
-fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> ToneCurve {
+/// How often tone and light are looked at in turns; one time more moved no reading.
+const ROUNDS: usize = 3;
+
+/// Tone curve and light, which depend on each other: in turns.
+fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> (ToneCurve, LightField) {
     let linear = samples.encoding == EncodingSource::Linear;
     if tone == Tone::None || linear {
-        return ToneCurve::encoding();
+        let tone = ToneCurve::encoding();
+        let light = scene.light(&tone);
+        return (tone, light);
     }
     let prior = prior(samples);
-    if scene.neutrals() >= 3 {
-        scene.tone(&LightField::even(), &prior)
-    } else {
-        ToneCurve::assumed(&prior)
+    let mut tone = ToneCurve::assumed(&prior);
+    let mut light = scene.light(&tone);
+    for _ in 0..ROUNDS {
+        tone = scene.tone(&light, &tone, &prior);
+        light = scene.light(&tone);
     }
+    (tone, light)
 }
 
 /// The model that leave-one-out favours, with its figures.
@@ -272,8 +320,8 @@ struct Chosen {
     neutral: Option<f64>,
 }
 
-/// Fewest references for a linear map.
-const LEAST_LINEAR: usize = 8;
+/// Fewest references for a linear map, and for a correction that is carried to other photos.
+pub const LEAST_LINEAR: usize = 8;
 /// Fewest references for a root-polynomial.
 const LEAST_ROOT: usize = 15;
 /// By what factor a model with more parameters must be better.
@@ -343,13 +391,12 @@ fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectEr
 fn variants(
     scene: &Scene<'_>,
     tone: &ToneCurve,
-    light: &LightField,
     model: Model,
 ) -> Vec<(ToneCurve, LightField, ColourMap)> {
     tone.variants()
         .into_iter()
         .filter_map(|tone| {
-            let light = scene.relight(&tone, light);
+            let light = scene.light(&tone);
             let sightings = scene.sightings(&tone, &light);
             let (map, _) = map::fit_all(model, &scene.to_xyz, &sightings)?;
             Some((tone, light, map))

@@ -33,4 +33,6 @@ pub enum Flag {
     OutsideEncoding,
     /// Camera noise dominates the patch.
     Noisy,
+    /// A saved correction was used although its camera or light is another: the user insisted.
+    ForcedCorrection,
 }

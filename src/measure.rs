@@ -5,21 +5,23 @@
 //! finished photo on disk and finds it again after a stop, [`output`] puts a finished file in place.
 
 pub mod batch;
+mod blank;
 mod doubts;
 pub mod files;
 pub mod output;
 pub mod partial;
 
+pub use blank::Blank;
 pub use doubts::ASSUMED_TONE;
 
-use crate::correct::{self, correct};
-use crate::locate::{self, locate};
+use crate::correct::{self, Carried, Given, Outcome, Saved, correct_given};
+use crate::locate::{self, Located, locate};
 use crate::panel::Panel;
 use crate::photo::{self, Photo};
 use crate::picture;
-use crate::record::{Found, PhotoRecord, Settings, of_photo};
+use crate::record::{Found, PhotoRecord, Program, Settings, of_photo};
 use crate::reference::references;
-use crate::sample::sample;
+use crate::sample::{Samples, sample};
 use std::error::Error;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -74,40 +76,41 @@ pub struct Measured {
     pub proof: Option<image::RgbImage>,
 }
 
+/// What helps to measure photos beside the panel. The default is nothing.
+#[derive(Debug, Default)]
+pub struct Aids {
+    /// A correction that was fitted to another photo.
+    pub saved: Option<Saved>,
+    /// A blank that shows the light.
+    pub blank: Option<Blank>,
+}
+
 /// Takes one photo through every stage.
 ///
 /// # Errors
 ///
 /// A refusal: the file can't be read, the panel can't be found in it beyond doubt, or no correction can be had.
 pub fn photo(job: &Job, panel: &Panel, with_proof: bool) -> Result<Measured, Refusal> {
-    let Job {
-        path,
-        hours,
-        settings,
-    } = job;
-    let photo = Photo::open(
-        path,
-        &photo::Options {
-            linear: settings.linear,
-        },
-    )
-    // The problem alone: a refusal names the path itself.
-    .map_err(|it| Refusal::new(path, &it.problem, it.hint()))?;
-    let located = locate(
-        &photo,
-        panel,
-        &locate::Options {
-            upright: settings.upright,
-            corners: settings.corners.map(|it| it.map(Into::into)),
-        },
-    )
-    .map_err(|it| Refusal::new(path, &it, it.hint()))?;
-    let samples = sample(&photo, panel, &located);
-    let options = correct::Options {
-        tone: settings.tone,
-    };
-    let outcome = correct(&samples, &references(panel, &samples), &options)
-        .map_err(|it| Refusal::new(path, &it, it.hint()))?;
+    photo_with(job, panel, &Aids::default(), with_proof)
+}
+
+/// As [`photo`](fn@photo), with what helps beside the panel.
+///
+/// # Errors
+///
+/// As [`photo`](fn@photo), and if the blank or the saved correction doesn't fit the photo.
+pub fn photo_with(
+    job: &Job,
+    panel: &Panel,
+    aids: &Aids,
+    with_proof: bool,
+) -> Result<Measured, Refusal> {
+    let Corrected {
+        photo,
+        located,
+        samples,
+        outcome,
+    } = corrected(job, panel, aids)?;
     let record = of_photo(&Found {
         photo: &photo,
         panel,
@@ -115,8 +118,8 @@ pub fn photo(job: &Job, panel: &Panel, with_proof: bool) -> Result<Measured, Ref
         samples: &samples,
         correction: &outcome.correction,
         corrected: &outcome.readings,
-        settings: settings.clone(),
-        hours: *hours,
+        settings: job.settings.clone(),
+        hours: job.hours,
         doubts: doubts::of(&photo, panel, &located, &outcome.correction),
     });
     let proof = with_proof.then(|| {
@@ -130,4 +133,103 @@ pub fn photo(job: &Job, panel: &Panel, with_proof: bool) -> Result<Measured, Ref
         )
     });
     Ok(Measured { record, proof })
+}
+
+/// Fits a correction to a photo with many references, to be used on others; with what is doubtful about it, in words.
+///
+/// # Errors
+///
+/// As [`photo`](fn@photo), and if the photo holds too few references.
+pub fn calibrate(job: &Job, panel: &Panel, aids: &Aids) -> Result<(Saved, Vec<String>), Refusal> {
+    let Corrected {
+        photo,
+        located,
+        outcome,
+        ..
+    } = corrected(job, panel, aids)?;
+    let doubts = doubts::of_fit(&photo, panel, &located, &outcome.correction);
+    let seen = outcome.correction.references.len();
+    let fit = outcome.portable.ok_or_else(|| Refusal {
+        path: job.path.clone(),
+        reason: format!(
+            "a correction for other photos wants at least {} known colours, and {seen} can be used here",
+            correct::LEAST_LINEAR
+        ),
+        hint: "Photograph a chart of many colours, or state the measured colours of patches in the panel file (lab)."
+            .to_owned(),
+    })?;
+    let Program { name, version } = Program::this();
+    let shot = photo.metadata;
+    let saved = Saved {
+        origin: correct::Origin {
+            program: format!("{name} {version}"),
+            photo: (job.path.file_name().unwrap_or_default())
+                .to_string_lossy()
+                .into_owned(),
+            sha256: photo.sha256,
+            panel: panel.id.clone(),
+            camera: shot.camera,
+            lens: shot.lens,
+            manual_white_balance: shot.manual_white_balance,
+            taken: shot.taken,
+        },
+        fit,
+    };
+    Ok((saved, doubts))
+}
+
+/// A photo with what every stage up to its colours has made of it.
+struct Corrected {
+    photo: Photo,
+    located: Located,
+    samples: Samples,
+    outcome: Outcome,
+}
+
+fn corrected(job: &Job, panel: &Panel, aids: &Aids) -> Result<Corrected, Refusal> {
+    let Job { path, settings, .. } = job;
+    let photo = Photo::open(
+        path,
+        &photo::Options {
+            linear: settings.linear,
+        },
+    )
+    // The problem alone: a refusal names the path itself.
+    .map_err(|it| Refusal::new(path, &it.problem, it.hint()))?;
+    if let Some(blank) = &aids.blank {
+        blank
+            .goes_with(&photo)
+            .map_err(|it| Refusal::new(path, &it, it.hint()))?;
+    }
+    let located = locate(
+        &photo,
+        panel,
+        &locate::Options {
+            upright: settings.upright,
+            corners: settings.corners.map(|it| it.map(Into::into)),
+        },
+    )
+    .map_err(|it| Refusal::new(path, &it, it.hint()))?;
+    let samples = sample(&photo, panel, &located);
+    let options = correct::Options {
+        tone: settings.tone,
+    };
+    // The blank where this photo's board lies.
+    let blank = (aids.blank.as_ref()).map(|it| sample(&it.photo, panel, &located));
+    let given = Given {
+        saved: aids.saved.as_ref().map(|saved| Carried {
+            saved,
+            metadata: &photo.metadata,
+            force: settings.force_correction,
+        }),
+        blank: blank.as_ref(),
+    };
+    let outcome = correct_given(&samples, &references(panel, &samples), &options, &given)
+        .map_err(|it| Refusal::new(path, &it, it.hint()))?;
+    Ok(Corrected {
+        photo,
+        located,
+        samples,
+        outcome,
+    })
 }

@@ -13,12 +13,13 @@ mod panel;
 mod photo;
 mod reading;
 mod round;
+pub mod saved;
 pub mod schema;
 
 pub use build::{Found, of_photo};
 pub use correction::{
-    ColourMapEntry, CorrectionEntry, LightEntry, ReferenceEntry, TermsEntry, ToneEntry,
-    ToneSourceEntry,
+    ColourMapEntry, CorrectionEntry, KnotEntry, LightEntry, LocalEntry, ReferenceEntry, SavedEntry,
+    TermsEntry, ToneEntry, ToneSourceEntry,
 };
 pub use panel::{
     CardEntry, ControlEntry, GridEntry, KnownEntry, PanelEntry, PatchEntry, PigmentEntry,

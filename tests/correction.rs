@@ -7,7 +7,7 @@ mod scene;
 
 use masstone::colour::{Lab, Matrix, Xyz, difference, lab, srgb};
 use masstone::correct::{
-    CorrectError, Correction, CorrectionKind, Options, Outcome, Tone, correct,
+    ComponentName, CorrectError, Correction, CorrectionKind, Options, Outcome, Tone, correct,
 };
 use masstone::flag::Flag;
 use masstone::geometry::Rect;
@@ -18,7 +18,7 @@ use masstone_simulator as sim;
 use nalgebra::Vector3;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
-use scene::{Kind, Measured, kind, mean, measure, shoot};
+use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
 
 fn srgb_to_xyz() -> Matrix {
     *srgb::RgbSpace::Srgb.linear_to_xyz_d50()
@@ -155,8 +155,9 @@ fn a_perfect_camera_is_read_exactly() {
     assert_eq!(outcome.correction.kind, CorrectionKind::Neutral);
     for (reading, truth) in outcome.readings.iter().zip(PATCHES) {
         let found = reading.lab.unwrap();
+        // A trace of what lenses usually do stays in the light, however even all surfaces are.
         assert!(
-            difference::delta_e_76(found, as_lab(truth)) < 1e-6,
+            difference::delta_e_76(found, as_lab(truth)) < 1e-3,
             "{found:?} {truth:?}"
         );
     }
@@ -168,7 +169,7 @@ fn a_card_is_taken_at_its_stated_colour_even_if_that_is_not_neutral() {
     let (samples, references) = board(&[stated], true, &|rgb, _| {
         [rgb[0] * 0.9, rgb[1] * 0.7, rgb[2] * 0.5]
     });
-    assert!(worst(&solve(&samples, &references, Tone::None)) < 1e-6);
+    assert!(worst(&solve(&samples, &references, Tone::None)) < 1e-3);
 }
 
 #[test]
@@ -183,6 +184,32 @@ fn a_gradient_across_board_and_card_is_taken_out() {
         unevened < 0.85,
         "there must be something to take out: {unevened}"
     );
+}
+
+#[test]
+fn a_shadow_across_the_board_is_said_and_widens_what_is_stated() {
+    // The lower row lies in the shade; the card and most of the board don't.
+    let (samples, references) = board(&[GREY], true, &|rgb, mm| {
+        rgb.map(|it| it * if mm[1] > 55.0 { 0.35 } else { 0.7 })
+    });
+    let lit = board(&[GREY], true, &|rgb, _| rgb.map(|it| it * 0.7));
+    let (shaded, lit) = (
+        solve(&samples, &references, Tone::None),
+        solve(&lit.0, &lit.1, Tone::None),
+    );
+    let off = errors(&shaded);
+    for (i, (reading, without)) in shaded.readings.iter().zip(&lit.readings).enumerate() {
+        assert!(!without.flags.contains(&Flag::ShadowEdge));
+        if off[i] > 3.0 {
+            assert!(reading.flags.contains(&Flag::ShadowEdge), "{i}: {off:?}");
+        }
+        assert!(off[i] < reading.u95, "{i}: {off:?} {}", reading.u95);
+    }
+    assert!(
+        off[3..].iter().any(|it| *it > 3.0),
+        "the shade must do something: {off:?}"
+    );
+    assert!(shaded.readings[4].u95 > 2.0 * lit.readings[4].u95);
 }
 
 #[test]
@@ -343,15 +370,27 @@ fn normal(rng: &mut ChaCha8Rng) -> f64 {
 
 #[test]
 fn stated_intervals_hold_the_modelled_errors_in_95_of_100_draws() {
-    // What the model says of a grey patch on a linear file without substrate: the card's own deviation, and light that may differ by 4 %
-    // between card and board.
+    // What the model says of a grey patch on a linear file: the card's own deviation, and light that may differ between card and board by
+    // as much as the reading itself says.
+    let (samples, references) = board(&[GREY], false, &|rgb, _| rgb);
+    let mut linear_file = samples;
+    linear_file.encoding = EncodingSource::Linear;
+    let stated = solve(&linear_file, &references, Tone::Auto);
+    let of_light = stated.readings[0].components.iter();
+    let of_light = of_light
+        .filter(|it| it.name == ComponentName::Illumination)
+        .map(|it| it.sd_lab[0])
+        .sum::<f64>();
+    // dL*/d ln Y = (L* + 16) / 3.
+    let light_sd = of_light * 3.0 / (GREY.l + 16.0);
+    assert!(light_sd > 0.005, "{light_sd}");
     let mut rng = ChaCha8Rng::seed_from_u64(11);
     let (mut inside, draws) = (0, 1000);
     for _ in 0..draws {
         let spread = masstone::colour::uncertainty::square_root(&covariance(GREY, 0.5)).unwrap();
         let d = spread * Vector3::from_fn(|_, _| normal(&mut rng));
         let true_card = Lab::new(GREY.l + d.x, GREY.a + d.y, GREY.b + d.z);
-        let light = (0.04 * normal(&mut rng)).exp();
+        let light = (light_sd * normal(&mut rng)).exp();
         let (mut samples, mut references) = board(&[true_card], false, &|rgb, mm| {
             rgb.map(|it| it * if mm[0] < 200.0 { light } else { 1.0 })
         });
@@ -405,62 +444,68 @@ fn one_per_cent_of_glare_costs_what_is_published() {
     }
 }
 
-/// Mean errors of ours, the plain method and the camera itself over simulated photos with this kind of reference, and the share of
-/// truths inside U95.
-fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> [f64; 4] {
-    let mut all: Vec<Measured> = Vec::new();
-    let mut count = 0;
-    for seed in 0.. {
+/// What simulated photos with one kind of reference came to.
+struct Simulated {
+    /// Mean ΔE00 to the truth of ours, of the plain method and of the camera itself.
+    ours: f64,
+    plain: f64,
+    camera: f64,
+    /// Share of truths inside U95.
+    inside: f64,
+    /// Mean error of the difference between halves over that of the plain method.
+    halves: f64,
+}
+
+fn simulated(mixture: sim::Mixture, which: Kind, photos: usize, tone: Tone) -> Simulated {
+    let shot = |seed: u64| {
         let spec = sim::SceneSpec::draw(mixture, sim::Split::Test, 41_000 + seed);
         if kind(&spec) != Some(which) {
-            continue;
+            return None;
         }
-        let Some(shot) = shoot(&spec, 800, false) else {
-            continue;
-        };
-        if shot.truth.cards.len() != spec.layout.cards.len() {
-            continue;
-        }
-        let (measured, _, _) = measure(&shot, tone).unwrap();
-        all.extend(
-            measured
-                .into_iter()
-                .filter(|it| it.clipped < 0.25 && it.ours.is_some()),
-        );
-        count += 1;
-        if count == photos {
-            break;
-        }
+        let shot = shoot(&spec, 800, false)?;
+        (shot.truth.cards.len() == spec.layout.cards.len()).then(|| measure(&shot, tone).unwrap().0)
+    };
+    let photos: Vec<Vec<Measured>> = (0..).filter_map(shot).take(photos).collect();
+    let all: Vec<&Measured> = photos
+        .iter()
+        .flatten()
+        .filter(|it| it.clipped < 0.25 && it.ours.is_some())
+        .collect();
+    let slices: Vec<&[Measured]> = photos.iter().map(Vec::as_slice).collect();
+    let inside = |it: &&Measured| it.error().is_some_and(|error| error <= it.u95);
+    Simulated {
+        ours: mean(all.iter().filter_map(|it| it.error())),
+        plain: mean(all.iter().map(|it| it.plain_error())),
+        camera: mean(all.iter().map(|it| it.camera_error())),
+        inside: mean(all.iter().map(|it| f64::from(u8::from(inside(it))))),
+        halves: of_halves(&slices).map_or(f64::NAN, |[ours, plain]| ours / plain),
     }
-    [
-        mean(all.iter().filter_map(Measured::error)),
-        mean(all.iter().map(Measured::plain_error)),
-        mean(all.iter().map(Measured::camera_error)),
-        mean(all.iter().map(|it| {
-            if it.error().unwrap() <= it.u95 {
-                1.0
-            } else {
-                0.0
-            }
-        })),
-    ]
 }
 
 #[test]
 fn flawless_photos_are_read_to_a_fifth_of_a_difference_beyond_the_camera() {
     for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-        let [ours, _, camera, _] = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
-        assert!(ours - camera <= 0.2, "{which:?}: {ours} beyond {camera}");
+        let it = simulated(sim::Mixture::Flawless, which, 4, Tone::None);
+        let beyond = it.ours - it.camera;
+        assert!(beyond <= 0.2, "{which:?}: {beyond} beyond {}", it.camera);
     }
 }
 
 #[test]
 fn ordinary_photos_are_read_better_than_the_plain_way() {
-    // A dozen photos scatter by several hundredths of the ratio: thirty of each kind. The bounds are what is reached on these photos
-    // (0.73, 0.55, 0.38) and a little, not what is aimed at (0.7, 0.6, 0.33).
-    for (which, bound) in [(Kind::Grey, 0.75), (Kind::Zones, 0.6), (Kind::Chart, 0.42)] {
-        let [ours, plain, _, inside] = simulated(sim::Mixture::Ordinary, which, 30, Tone::Auto);
-        assert!(ours <= bound * plain, "{which:?}: {ours} against {plain}");
-        assert!(inside >= 0.88, "{which:?}: U95 holds {inside}");
+    // What is aimed at, but for a chart's halves: on 800 pixels some patches have so few that noise rules (0.4 is aimed at, and is
+    // reached from 2,000 pixels on: `cargo bench --bench correction`).
+    for (which, bound, halves) in [
+        (Kind::Grey, 0.7, 0.6),
+        (Kind::Zones, 0.6, 0.6),
+        (Kind::Chart, 0.33, 0.45),
+    ] {
+        let it = simulated(sim::Mixture::Ordinary, which, 30, Tone::Auto);
+        let ratio = it.ours / it.plain;
+        assert!(ratio <= bound, "{which:?}: {ratio} of {}", it.plain);
+        assert!(it.halves <= halves, "{which:?}: halves {}", it.halves);
+        // Patches of one photo err together: thirty photos leave 2 to 3 %.
+        let holds = (0.92..=0.99).contains(&it.inside);
+        assert!(holds, "{which:?}: U95 holds {}", it.inside);
     }
 }

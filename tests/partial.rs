@@ -26,6 +26,9 @@ fn photo(folder: &Path, name: &str, bytes: &str) -> (Job, PhotoRecord) {
             linear: false,
             tone: Tone::Auto,
             corners: None,
+            correction: None,
+            force_correction: false,
+            blank: None,
         },
     };
     (job, record)
@@ -172,12 +175,15 @@ fn an_earlier_photo_measured_otherwise_does_not_serve() {
     renamed.file = Some("other/name.toml".into());
     assert_eq!(with(&job, &record, &renamed).done.len(), 1);
 
-    let mut other_jobs = vec![job.clone(); 5];
+    let mut other_jobs = vec![job.clone(); 8];
     other_jobs[0].hours = None;
     other_jobs[1].settings.linear = true;
     other_jobs[2].settings.tone = Tone::None;
     other_jobs[3].settings.upright = true;
     other_jobs[4].settings.corners = Some([[0.0; 2]; 4]);
+    other_jobs[5].settings.correction = Some("a".repeat(64));
+    other_jobs[6].settings.force_correction = true;
+    other_jobs[7].settings.blank = Some("a".repeat(64));
     let mut other_board = board.clone();
     other_board.cards[0].card.patches[0].known = None;
     let mut other_version = record.clone();

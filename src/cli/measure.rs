@@ -1,12 +1,14 @@
 //! `masstone measure`: photos in, readings out.
 
+mod aids;
 mod args;
-mod corners;
+pub(super) mod corners;
 mod jobs;
 mod keeper;
 mod proofs;
 
-pub(super) use args::Args;
+pub(super) use aids::open_blank;
+pub(super) use args::{Args, ToneArg};
 pub(super) use corners::SUFFIX as CORNERS_SUFFIX;
 
 use super::failure::{Exit, Failure, chain, say};
@@ -17,26 +19,28 @@ use jobs::Jobs;
 use keeper::Keeper;
 use masstone::flag::Flag;
 use masstone::measure::output::OutputError;
-use masstone::measure::{self, Job, Refusal, batch};
+use masstone::measure::{self, Aids, Job, Refusal, batch};
 use masstone::panel::{self, Panel};
 use masstone::record::{PanelEntry, PhotoRecord, Record};
 use proofs::Proofs;
 
 /// Runs the command: a checked plan, then the panel, the photos, the places for the output, and only then the work.
 pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
-    let plan = Plan::new(args)?;
+    let mut plan = Plan::new(args)?;
     // The message of a panel holds its hints, each beside its place.
     let panel = panel::read(&plan.panel).map_err(|it| Failure::usage(it, ""))?;
+    let aids = aids::open(&mut plan)?;
     let jobs = Jobs::new(photos::expand(&plan.photos), &plan)?;
     let proofs = plan.proof.as_deref().map(Proofs::open).transpose()?;
     let keeper = Keeper::open(&plan.destination)?;
-    work(&plan, &panel, jobs, proofs.as_ref(), keeper)
+    work(&plan, &panel, &aids, jobs, proofs.as_ref(), keeper)
 }
 
 /// Measures what an earlier run did not, keeps each photo as it is done, and writes them all.
 fn work(
     plan: &Plan,
     panel: &Panel,
+    aids: &Aids,
     jobs: Jobs,
     proofs: Option<&Proofs>,
     mut keeper: Keeper,
@@ -54,7 +58,7 @@ fn work(
     let batch = batch::run(
         &todo,
         plan.threads,
-        |job| one(job, panel, proofs),
+        |job| one(job, panel, aids, proofs),
         |_, result| {
             match result {
                 Ok((record, proof)) => {
@@ -95,9 +99,10 @@ fn work(
 fn one(
     job: &Job,
     panel: &Panel,
+    aids: &Aids,
     proofs: Option<&Proofs>,
 ) -> Result<(PhotoRecord, Result<(), OutputError>), Refusal> {
-    let measured = measure::photo(job, panel, proofs.is_some())?;
+    let measured = measure::photo_with(job, panel, aids, proofs.is_some())?;
     let proof = match (proofs, &measured.proof) {
         (Some(proofs), Some(picture)) => proofs.write(&measured.record.photo, picture),
         _ => Ok(()),

@@ -1,5 +1,8 @@
 //! Why a photo can't be corrected, and what to do about it.
 
+use super::blank::BlankError;
+use super::saved::Unfit;
+
 /// A photo whose colours can't be calibrated.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -60,6 +63,12 @@ pub enum CorrectError {
         /// Mean ΔE00 with the neutrals alone.
         neutral: f64,
     },
+    /// A saved correction doesn't serve this photo.
+    #[error(transparent)]
+    Unfit(#[from] Unfit),
+    /// A blank doesn't show this photo's light.
+    #[error(transparent)]
+    Blank(#[from] BlankError),
 }
 
 impl CorrectError {
@@ -67,6 +76,8 @@ impl CorrectError {
     #[must_use]
     pub fn hint(&self) -> &'static str {
         match self {
+            Self::Unfit(unfit) => unfit.hint(),
+            Self::Blank(blank) => blank.hint(),
             Self::NoReference => {
                 "Photograph the board with a card of known colour beside it, wholly in the picture."
             }

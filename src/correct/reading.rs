@@ -3,8 +3,10 @@
 use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
-use super::tone::ToneCurve;
-use super::{Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust};
+use super::tone::{ToneCurve, ToneSource};
+use super::{
+    Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved,
+};
 use crate::colour::{Lab, Matrix, difference, uncertainty};
 use crate::flag::Flag;
 use crate::photo::EncodingSource;
@@ -23,6 +25,7 @@ pub(super) fn read(
 ) -> Vec<Corrected> {
     let noise = noise_factor(samples);
     let common = Common::of(scene, sightings, correction, fitted);
+    let shadows = scene.shadows(&correction.tone, &correction.light);
     samples
         .patches
         .iter()
@@ -47,6 +50,7 @@ pub(super) fn read(
                     variants,
                     noise,
                     common: &common,
+                    shadow: shadows.doubt(centre(region)),
                 };
                 reader.fill(&mut reading, region);
             }
@@ -147,7 +151,7 @@ fn zone_noise(zone: &Region) -> Option<f64> {
 struct Common {
     /// Covariance of the log gains that the references' own uncertainty leaves.
     gains: Matrix,
-    /// Mean square leave-one-out ΔE00 over the three coordinates.
+    /// Mean square ΔE00 of what the map leaves of a patch, over the three coordinates.
     residual: f64,
 }
 
@@ -185,7 +189,10 @@ impl Common {
         };
         Self {
             gains: total,
-            residual,
+            residual: match &correction.saved {
+                Some(it) => saved::LIKE_THE_COLOURS * it.left_out_square,
+                None => allowance::LIKE_THE_COLOURS * residual,
+            },
         }
     }
 }
@@ -197,6 +204,8 @@ struct Reader<'a> {
     variants: &'a [(ToneCurve, LightField, ColourMap)],
     noise: f64,
     common: &'a Common,
+    /// Log light by which the field may be off around the region, and whether that is a shadow's edge.
+    shadow: (f64, bool),
 }
 
 /// One block under the correction.
@@ -307,10 +316,11 @@ impl Reader<'_> {
             .filter(|_| !known || self.correction.kind == CorrectionKind::Neutral)
             .map(|it| self.under(region, it) - base)
             .map(|d| d * d.transpose())
-            .sum();
+            .sum::<Matrix>()
+            + along_light(self.tone_left());
         let fitted = matches!(
             self.correction.kind,
-            CorrectionKind::Linear | CorrectionKind::RootPolynomial
+            CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved
         );
         let correction = if fitted {
             like * (self.common.residual / 3.0)
@@ -318,6 +328,10 @@ impl Reader<'_> {
             Matrix::zeros()
         };
         let mut camera = allowance::camera(self.correction.kind, colour);
+        if let Some(used) = &self.correction.saved {
+            camera += saved::elsewhere(used, colour);
+        }
+        let rescaling = log_slope * saved::rescaling(self.correction) * log_slope.transpose();
         if reading
             .flags
             .iter()
@@ -347,8 +361,12 @@ impl Reader<'_> {
                 true,
                 along_light(self.local_tone()),
             ),
+            (ComponentName::Rescaling, true, rescaling),
         ];
-        for (name, common, covariance) in parts {
+        let carried = self.correction.saved.is_some();
+        let apply =
+            |it: &(ComponentName, bool, Matrix)| carried || it.0 != ComponentName::Rescaling;
+        for (name, common, covariance) in parts.into_iter().filter(apply) {
             let sd_lab = [0, 1, 2].map(|i| covariance[(i, i)].max(0.0).sqrt());
             reading.components.push(Component {
                 name,
@@ -360,6 +378,15 @@ impl Reader<'_> {
             } else {
                 reading.cov_own += covariance;
             }
+        }
+    }
+
+    /// Where no curve is undone, none is left.
+    fn tone_left(&self) -> f64 {
+        if self.correction.tone.source == ToneSource::Encoding {
+            0.0
+        } else {
+            allowance::TONE_LEFT
         }
     }
 
@@ -378,13 +405,12 @@ impl Reader<'_> {
         if !light.seen {
             return allowance::UNSEEN_LIGHT;
         }
-        if light.stretches == 0 {
-            return allowance::SLOPES_ALONE;
-        }
-        let centre = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
-        let of_field = light.doubt([centre[0], centre[1]]);
+        let of_field = light.doubt(centre(region));
         let left = allowance::SUBSTRATE_IS_LIGHT * light.residual;
-        of_field.hypot(left).hypot(allowance::LEAST_LIGHT)
+        of_field
+            .hypot(left)
+            .hypot(allowance::LEAST_LIGHT)
+            .hypot(self.shadow.0)
     }
 
     fn late_flags(&self, reading: &mut Corrected, seen: &[Seen]) {
@@ -396,12 +422,22 @@ impl Reader<'_> {
             (size(ComponentName::Illumination) > 1.5, Flag::UnevenLight),
             (size(ComponentName::Noise) > 0.5, Flag::Noisy),
             (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),
-            (has_shadow_edge(seen), Flag::ShadowEdge),
+            (self.shadow.1 || has_shadow_edge(seen), Flag::ShadowEdge),
+            (
+                (self.correction.saved.as_ref()).is_some_and(|it| !it.overruled.is_empty()),
+                Flag::ForcedCorrection,
+            ),
         ];
         reading
             .flags
             .extend(conditions.into_iter().filter(|it| it.0).map(|it| it.1));
     }
+}
+
+/// Centre of a region's blocks, panel millimetres.
+fn centre(region: &Region) -> [f64; 2] {
+    let [x, y, _] = super::observe::mean(&region.blocks, |it| [it.mm[0], it.mm[1], 0.0]);
+    [x, y]
 }
 
 /// Two parts of a patch, each even, whose light differs by a step that the field doesn't hold.

@@ -3,22 +3,24 @@
 use crate::colour::srgb;
 use nalgebra::{Matrix2, Vector2};
 use serde::{Deserialize, Serialize};
-use std::f64::consts::TAU;
 
-/// How the linear values of the file become values proportional to light: an S-shape in encoded values, undone, then
-/// an exponent.
+/// How the linear values of the file become values proportional to light: an S-shape in encoded values, undone.
 ///
-/// With `v` the sRGB-encoded value, `u = v + contrast / 2π · sin 2πv`; the light is `decode(u) ^ exponent`. Ends stay
-/// where they are; it rises strictly for |contrast| < 1 and exponent > 0. `contrast` 0 and `exponent` 1 change nothing.
+/// With `v` the sRGB-encoded value and `logit v = ln v/(1 − v)`, the light is `decode(u)`, where
+/// `logit u = (1 − contrast) · logit v + shift`; below 0.02 and above 0.98 a straight line to 0 and 1. Ends stay where they
+/// are; it rises strictly for contrast < 1. `contrast` 0 and `shift` 0 change nothing.
+///
+/// Why this form: over 300 curves of three families (a logistic S in encoded values, a film-like one in linear light, a cubic S) from
+/// 1 to 85 % of white, it leaves 0.5 to 3 % of light; a sine in encoded values with an exponent on light leaves 2 to 17 %.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ToneCurve {
-    /// Depth of the S-shape that is undone; negative where the camera flattened the middle.
+    /// Contrast of the middle tones that is taken out; negative where the camera flattened them.
     pub contrast: f64,
-    /// Exponent on linear light.
-    pub exponent: f64,
+    /// Shift of the middle tones: positive where the camera darkened them.
+    pub shift: f64,
     /// Where the two come from.
     pub source: ToneSource,
-    /// Covariance of contrast and exponent: what is not known of the curve.
+    /// Covariance of contrast and shift: what is not known of the curve.
     pub covariance: Matrix2<f64>,
 }
 
@@ -38,9 +40,29 @@ pub enum ToneSource {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Prior {
     pub(super) contrast: f64,
-    pub(super) exponent: f64,
+    pub(super) shift: f64,
     /// Standard deviations of the two.
     pub(super) sd: [f64; 2],
+    /// Their correlation.
+    pub(super) correlation: f64,
+}
+
+impl Prior {
+    fn covariance(&self) -> Matrix2<f64> {
+        let [x, y] = self.sd;
+        let both = self.correlation * x * y;
+        Matrix2::new(x * x, both, both, y * y)
+    }
+
+    /// Half the squared distance.
+    fn misfit(&self, at: Vector2<f64>) -> f64 {
+        let d = Vector2::new(
+            (at.x - self.contrast) / self.sd[0],
+            (at.y - self.shift) / self.sd[1],
+        );
+        let r = self.correlation;
+        (d.x * d.x + d.y * d.y - 2.0 * r * d.x * d.y) / (1.0 - r * r) / 2.0
+    }
 }
 
 /// One neutral: what its light should be up to a gain a channel, and what the file holds.
@@ -61,7 +83,7 @@ impl ToneCurve {
     pub(super) fn encoding() -> Self {
         Self {
             contrast: 0.0,
-            exponent: 1.0,
+            shift: 0.0,
             source: ToneSource::Encoding,
             covariance: Matrix2::zeros(),
         }
@@ -71,26 +93,16 @@ impl ToneCurve {
     pub(super) fn assumed(prior: &Prior) -> Self {
         Self {
             contrast: prior.contrast,
-            exponent: prior.exponent,
+            shift: prior.shift,
             source: ToneSource::Assumed,
-            covariance: Matrix2::from_diagonal(&Vector2::from(prior.sd.map(|it| it * it))),
+            covariance: prior.covariance(),
         }
     }
 
     /// Linear value of the file to light, both 0–1.
     #[must_use]
     pub fn undo(&self, linear: f64) -> f64 {
-        if self.source == ToneSource::Encoding {
-            return linear;
-        }
-        let encoded = srgb::encode(linear.max(0.0));
-        // Beyond white there is no curve to know of.
-        let even = if encoded < 1.0 {
-            encoded + self.contrast / TAU * (TAU * encoded).sin()
-        } else {
-            encoded
-        };
-        srgb::decode(even).powf(self.exponent)
+        self.undo_with_slope(linear).0
     }
 
     /// [`Self::undo`] with its derivative.
@@ -100,30 +112,45 @@ impl ToneCurve {
         }
         let linear = linear.max(0.0);
         let encoded = srgb::encode(linear);
+        // Beyond white there is no curve to know of.
+        if encoded >= 1.0 {
+            return (linear, 1.0);
+        }
         // Of a power with an offset, v = s x^p − t, the derivative is p (v + t) / x; below the knee it is straight.
         let encoding = if encoded > KNEE {
             (encoded + OFFSET) / (GAMMA * linear)
         } else {
             LINE
         };
-        let (even, bend) = if encoded < 1.0 {
-            let (sin, cos) = (TAU * encoded).sin_cos();
-            (
-                encoded + self.contrast / TAU * sin,
-                1.0 + self.contrast * cos,
-            )
-        } else {
-            (encoded, 1.0)
-        };
+        let (even, bend) = self.even(encoded);
         let decoded = srgb::decode(even);
         let decoding = if even > KNEE {
             GAMMA * decoded / (even + OFFSET)
         } else {
             1.0 / LINE
         };
-        let light = decoded.powf(self.exponent);
-        let power = self.exponent * light / decoded.max(1e-12);
-        (light, power * decoding * bend * encoding)
+        (decoded, decoding * bend * encoding)
+    }
+
+    /// The S-shape undone, with its derivative.
+    fn even(&self, encoded: f64) -> (f64, f64) {
+        let steep = 1.0 - self.contrast;
+        // σ(a logit v + b) without logarithms that run away: the odds are those of v to the power of a, times e^b.
+        let at = |v: f64| {
+            let odds = (v / (1.0 - v)).powf(steep) * self.shift.exp();
+            odds / (1.0 + odds)
+        };
+        if encoded < END {
+            let slope = at(END) / END;
+            (slope * encoded, slope)
+        } else if encoded > 1.0 - END {
+            let slope = (1.0 - at(1.0 - END)) / END;
+            (1.0 - slope * (1.0 - encoded), slope)
+        } else {
+            let even = at(encoded);
+            let slope = steep * even * (1.0 - even) / (encoded * (1.0 - encoded));
+            (even, slope)
+        }
     }
 
     /// The same curve moved along its two uncertain directions by one standard deviation each.
@@ -135,56 +162,105 @@ impl ToneCurve {
                 let step = eigen.eigenvectors.column(i) * eigen.eigenvalues[i].sqrt();
                 Self {
                     contrast: (self.contrast + step[0]).clamp(-LIMIT, LIMIT),
-                    exponent: (self.exponent + step[1]).clamp(EXPONENTS[0], EXPONENTS[1]),
+                    shift: (self.shift + step[1]).clamp(-SHIFT, SHIFT),
                     ..*self
                 }
             })
             .collect()
     }
 
-    /// Fits the curve to neutrals: least squares in log light with a free gain a channel, held by the prior.
-    pub(super) fn fit(neutrals: &[Neutral], prior: &Prior) -> Self {
-        let cost = |at: Vector2<f64>| misfit(neutrals, prior, at);
-        // A coarse grid first: the misfit can have a second valley.
-        let mut best = (f64::INFINITY, Vector2::new(prior.contrast, prior.exponent));
-        for i in 0..13 {
-            for j in 0..12 {
-                let at = Vector2::new(-0.5 + 0.1 * f64::from(i), 0.6 + 0.1 * f64::from(j));
-                let value = cost(at);
-                if value < best.0 {
-                    best = (value, at);
-                }
-            }
-        }
-        let (mut value, mut at) = best;
-        let mut step = 0.05;
-        while step > 1e-5 {
-            let moves = [
-                (1., 0.),
-                (-1., 0.),
-                (0., 1.),
-                (0., -1.),
-                (1., 1.),
-                (-1., -1.),
-                (1., -1.),
-                (-1., 1.),
-            ];
-            let better = moves
-                .iter()
-                .map(|(dx, dy)| within(at + Vector2::new(*dx, *dy) * step))
-                .map(|it| (cost(it), it))
-                .min_by(|a, b| a.0.total_cmp(&b.0));
-            match better {
-                Some((lower, there)) if lower < value => (value, at) = (lower, there),
-                _ => step /= 2.0,
+    /// Fits the curve to what `misfit` says (half a sum of squares), held by the prior: Newton's steps from a curve not far off, damped
+    /// until they lead down (Levenberg, *Quart. Appl. Math.* 2 (1944) 164–168).
+    pub(super) fn fit(
+        source: ToneSource,
+        prior: &Prior,
+        near: &Self,
+        misfit: impl Fn(&Self) -> f64,
+    ) -> Self {
+        let curve = |at: Vector2<f64>| Self {
+            contrast: at.x,
+            shift: at.y,
+            source,
+            covariance: Matrix2::zeros(),
+        };
+        let cost = |at: Vector2<f64>| prior.misfit(at) + misfit(&curve(at));
+        let mut at = within(Vector2::new(near.contrast, near.shift));
+        let mut here = Surroundings::of(&cost, at);
+        for _ in 0..STEPS {
+            let Some((value, there)) = here.lower(&cost, at) else {
+                break;
+            };
+            let done = (there - at).amax() < SETTLED || here.value - value < 1e-6;
+            at = there;
+            here = Surroundings::of(&cost, at);
+            if done {
+                break;
             }
         }
         Self {
-            contrast: at.x,
-            exponent: at.y,
-            source: ToneSource::Fitted,
-            covariance: covariance(cost, at, prior),
+            covariance: here.covariance(prior),
+            ..curve(at)
         }
+    }
+}
+
+/// Most steps of a fit.
+const STEPS: usize = 30;
+/// Change of contrast or shift in one step that is none.
+const SETTLED: f64 = 1e-4;
+
+/// A misfit with its slope and curvature at a place, by differences.
+struct Surroundings {
+    value: f64,
+    slope: Vector2<f64>,
+    curvature: Matrix2<f64>,
+}
+
+impl Surroundings {
+    fn of(cost: &impl Fn(Vector2<f64>) -> f64, at: Vector2<f64>) -> Self {
+        let h = 0.01;
+        let (x, y) = (Vector2::new(h, 0.0), Vector2::new(0.0, h));
+        let value = cost(at);
+        let [left, right, below, above] = [-x, x, -y, y].map(|it| cost(at + it));
+        let both = cost(at + x + y);
+        let xy = both - right - above + value;
+        Self {
+            value,
+            slope: Vector2::new(right - left, above - below) / (2.0 * h),
+            curvature: Matrix2::new(
+                right - 2.0 * value + left,
+                xy,
+                xy,
+                above - 2.0 * value + below,
+            ) / (h * h),
+        }
+    }
+
+    /// A place where the misfit is less.
+    fn lower(
+        &self,
+        cost: &impl Fn(Vector2<f64>) -> f64,
+        at: Vector2<f64>,
+    ) -> Option<(f64, Vector2<f64>)> {
+        let scale = self.curvature.diagonal().amax().max(1.0);
+        [0.0, 1e-3, 1e-2, 0.1, 1.0, 10.0, 100.0]
+            .into_iter()
+            .filter_map(|damping| {
+                let held = self.curvature + Matrix2::identity() * (damping * scale);
+                held.cholesky().map(|it| within(at - it.solve(&self.slope)))
+            })
+            .map(|there| (cost(there), there))
+            .find(|it| it.0 < self.value)
+    }
+
+    /// The inverse of the curvature.
+    fn covariance(&self, prior: &Prior) -> Matrix2<f64> {
+        let inverse = self.curvature.try_inverse().filter(|it| {
+            let eigen = it.symmetric_eigen();
+            eigen.eigenvalues.iter().all(|v| v.is_finite() && *v > 0.0)
+        });
+        // A curvature that is no valley says nothing: the prior stays.
+        inverse.unwrap_or_else(|| prior.covariance())
     }
 }
 
@@ -193,28 +269,20 @@ const KNEE: f64 = 0.040_45;
 const LINE: f64 = 12.92;
 const GAMMA: f64 = 2.4;
 const OFFSET: f64 = 0.055;
-/// Largest depth of an S-shape.
-const LIMIT: f64 = 0.9;
-/// Range of exponents.
-const EXPONENTS: [f64; 2] = [0.5, 2.0];
+/// Where the straight ends of the undone S-shape begin, encoded.
+const END: f64 = 0.02;
+/// Largest contrast either way.
+const LIMIT: f64 = 0.8;
+/// Largest shift either way.
+const SHIFT: f64 = 2.5;
 
 fn within(at: Vector2<f64>) -> Vector2<f64> {
-    Vector2::new(
-        at.x.clamp(-LIMIT, LIMIT),
-        at.y.clamp(EXPONENTS[0], EXPONENTS[1]),
-    )
+    Vector2::new(at.x.clamp(-LIMIT, LIMIT), at.y.clamp(-SHIFT, SHIFT))
 }
 
-/// Half the sum of squares of the standardised residuals, prior included.
-fn misfit(neutrals: &[Neutral], prior: &Prior, at: Vector2<f64>) -> f64 {
-    let curve = ToneCurve {
-        contrast: at.x,
-        exponent: at.y,
-        source: ToneSource::Fitted,
-        covariance: Matrix2::zeros(),
-    };
-    let mut total = ((at.x - prior.contrast) / prior.sd[0]).powi(2)
-        + ((at.y - prior.exponent) / prior.sd[1]).powi(2);
+/// Half the sum of squares of the neutrals' standardised residuals: in log light, with a free gain a channel.
+pub(super) fn misfit(neutrals: &[Neutral], curve: &ToneCurve) -> f64 {
+    let mut total = 0.0;
     for c in 0..3 {
         let logs: Vec<(f64, f64)> = neutrals
             .iter()
@@ -227,7 +295,7 @@ fn misfit(neutrals: &[Neutral], prior: &Prior, at: Vector2<f64>) -> f64 {
             })
             .collect();
         let weight: f64 = logs.iter().map(|it| it.1).sum();
-        let gain = logs.iter().map(|it| it.0 * it.1).sum::<f64>() / weight;
+        let gain = logs.iter().map(|it| it.0 * it.1).sum::<f64>() / weight.max(1e-9);
         // The three channels of one neutral err together: a third of the weight each.
         total += logs
             .iter()
@@ -238,32 +306,15 @@ fn misfit(neutrals: &[Neutral], prior: &Prior, at: Vector2<f64>) -> f64 {
     total / 2.0
 }
 
-/// The inverse of the misfit's curvature.
-fn covariance(cost: impl Fn(Vector2<f64>) -> f64, at: Vector2<f64>, prior: &Prior) -> Matrix2<f64> {
-    let h = 0.01;
-    let (x, y) = (Vector2::new(h, 0.0), Vector2::new(0.0, h));
-    let middle = cost(at);
-    let xx = (cost(at + x) - 2.0 * middle + cost(at - x)) / (h * h);
-    let yy = (cost(at + y) - 2.0 * middle + cost(at - y)) / (h * h);
-    let xy =
-        (cost(at + x + y) - cost(at + x - y) - cost(at - x + y) + cost(at - x - y)) / (4.0 * h * h);
-    let curvature = Matrix2::new(xx, xy, xy, yy);
-    let inverse = curvature.try_inverse().filter(|it| {
-        let eigen = it.symmetric_eigen();
-        eigen.eigenvalues.iter().all(|v| v.is_finite() && *v > 0.0)
-    });
-    // A curvature that is no valley says nothing: the prior stays.
-    inverse.unwrap_or_else(|| Matrix2::from_diagonal(&Vector2::from(prior.sd.map(|it| it * it))))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const WIDE: Prior = Prior {
         contrast: 0.0,
-        exponent: 1.0,
+        shift: 0.0,
         sd: [10.0, 10.0],
+        correlation: 0.0,
     };
 
     #[test]
@@ -274,10 +325,10 @@ mod tests {
 
     #[test]
     fn curves_rise_and_keep_their_ends() {
-        for (contrast, exponent) in [(0.8, 1.0), (-0.6, 0.7), (0.3, 1.5)] {
+        for (contrast, shift) in [(0.6, 0.0), (-0.4, 0.7), (0.3, -0.9)] {
             let curve = ToneCurve {
                 contrast,
-                exponent,
+                shift,
                 source: ToneSource::Fitted,
                 covariance: Matrix2::zeros(),
             };
@@ -287,17 +338,17 @@ mod tests {
                 .collect();
             assert!(
                 values.windows(2).all(|it| it[0] < it[1]),
-                "{contrast} {exponent}"
+                "{contrast} {shift}"
             );
         }
     }
 
     #[test]
     fn the_slope_is_that_of_the_curve() {
-        for (contrast, exponent) in [(0.8, 1.0), (-0.6, 0.7), (0.3, 1.5)] {
+        for (contrast, shift) in [(0.6, 0.0), (-0.4, 0.7), (0.3, -0.9)] {
             let curve = ToneCurve {
                 contrast,
-                exponent,
+                shift,
                 source: ToneSource::Fitted,
                 covariance: Matrix2::zeros(),
             };
@@ -318,8 +369,8 @@ mod tests {
     #[test]
     fn four_neutrals_return_the_curve_and_its_white_balance_stays_free() {
         let truth = ToneCurve {
-            contrast: 0.4,
-            exponent: 1.15,
+            contrast: 0.25,
+            shift: -0.4,
             source: ToneSource::Fitted,
             covariance: Matrix2::zeros(),
         };
@@ -345,8 +396,10 @@ mod tests {
                 sd: 0.02,
             })
             .collect();
-        let found = ToneCurve::fit(&neutrals, &WIDE);
-        assert!((found.contrast - 0.4).abs() < 1e-3, "{found:?}");
-        assert!((found.exponent - 1.15).abs() < 1e-3, "{found:?}");
+        let found = ToneCurve::fit(ToneSource::Fitted, &WIDE, &ToneCurve::encoding(), |it| {
+            misfit(&neutrals, it)
+        });
+        assert!((found.contrast - 0.25).abs() < 1e-3, "{found:?}");
+        assert!((found.shift + 0.4).abs() < 1e-3, "{found:?}");
     }
 }

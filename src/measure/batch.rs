@@ -91,6 +91,9 @@ mod tests {
                     linear: false,
                     tone: Tone::Auto,
                     corners: None,
+                    correction: None,
+                    force_correction: false,
+                    blank: None,
                 },
             })
             .collect()

@@ -3,7 +3,7 @@
 use crate::correct::{Correction, ToneSource};
 use crate::locate::Located;
 use crate::panel::Panel;
-use crate::photo::{EncodingSource, Photo};
+use crate::photo::{EncodingSource, Metadata, Photo};
 
 /// Share of the patches' outlines below which too few were seen to say nothing: common practice, no source.
 const FEW_OUTLINES: f64 = 0.75;
@@ -21,7 +21,30 @@ pub(super) fn of(
 ) -> Vec<String> {
     let mut doubts = of_shot(photo);
     doubts.extend(of_location(panel, located));
-    doubts.extend(of_correction(correction));
+    let encoding = photo.encoding.source;
+    doubts.extend(of_correction(correction, &photo.metadata, encoding));
+    doubts
+}
+
+/// What a user of a correction that was fitted to this photo should know beside.
+pub(super) fn of_fit(
+    photo: &Photo,
+    panel: &Panel,
+    located: &Located,
+    correction: &Correction,
+) -> Vec<String> {
+    let mut doubts = of(photo, panel, located, correction);
+    if photo.metadata.camera.is_none() {
+        doubts.push(
+            "the photo does not say which camera took it: the correction will be refused unless forced".to_owned(),
+        );
+    }
+    if let Some(how) = balanced(&photo.metadata, photo.encoding.source) {
+        doubts.push(format!(
+            "{how}: it may be balanced otherwise in the next photo, and the card can hardly show a change of light; set the \
+             balance by hand if the camera can"
+        ));
+    }
     doubts
 }
 
@@ -65,10 +88,35 @@ fn of_location(panel: &Panel, located: &Located) -> Vec<String> {
     doubts
 }
 
-fn of_correction(correction: &Correction) -> Vec<String> {
+/// A camera that balances white by itself hides a change of light from the card. Linear values are not balanced, or by what their
+/// developer was told.
+fn balanced(photo: &Metadata, encoding: EncodingSource) -> Option<&'static str> {
+    if encoding == EncodingSource::Linear {
+        return None;
+    }
+    match photo.manual_white_balance {
+        Some(true) => None,
+        Some(false) => Some("the camera balanced white by itself"),
+        None => Some("the file does not say that white was balanced by hand"),
+    }
+}
+
+fn of_correction(
+    correction: &Correction,
+    photo: &Metadata,
+    encoding: EncodingSource,
+) -> Vec<String> {
     let mut doubts = Vec::new();
     if correction.tone.source == ToneSource::Assumed {
         doubts.push(ASSUMED_TONE.to_owned());
+    }
+    if let Some(saved) = &correction.saved {
+        doubts.extend(saved.overruled.iter().map(|it| format!("overruled: {it}")));
+        doubts.extend(balanced(photo, encoding).map(|how| {
+            format!(
+                "a saved correction was used, and {how}: the card can hardly show whether the light is the one that it was fitted in"
+            )
+        }));
     }
     if !correction.light.seen {
         doubts.push("nothing shows how even the light was: it was taken as even".to_owned());
@@ -86,7 +134,9 @@ fn of_correction(correction: &Correction) -> Vec<String> {
 mod tests {
     use super::*;
     use crate::colour::Lab;
-    use crate::correct::{ColourMap, CorrectionKind, LightField, Terms, ToneCurve, UsedReference};
+    use crate::correct::{
+        ColourMap, CorrectionKind, LightField, Local, Terms, ToneCurve, UsedReference,
+    };
     use crate::geometry::PlaneMap;
     use crate::locate::{LocatedCard, Quality};
     use crate::reference::{Reference, RegionIndex};
@@ -139,7 +189,7 @@ mod tests {
             neutral_alone: None,
             tone: ToneCurve {
                 contrast: 0.2,
-                exponent: 1.0,
+                shift: -0.2,
                 source: ToneSource::Assumed,
                 covariance: Matrix2::zeros(),
             },
@@ -154,14 +204,16 @@ mod tests {
                 covariance: [[0.0; 5]; 5],
                 stretches: 0,
                 seen: false,
+                local: Local::default(),
             },
             map: ColourMap {
                 gains: [1.0; 3],
                 terms: Terms::Linear,
                 coefficients: Vec::new(),
             },
+            saved: None,
         };
-        let doubts = of_correction(&correction);
+        let doubts = of_correction(&correction, &Metadata::default(), EncodingSource::Profile);
         assert_eq!(doubts.len(), 3, "{doubts:?}");
         assert!(doubts[0].contains("tone curve was assumed"), "{doubts:?}");
         assert!(doubts[1].contains("taken as even"), "{doubts:?}");
@@ -169,6 +221,8 @@ mod tests {
         correction.tone.source = ToneSource::Fitted;
         correction.light.seen = true;
         correction.references.pop();
-        assert!(of_correction(&correction).is_empty());
+        assert!(
+            of_correction(&correction, &Metadata::default(), EncodingSource::Profile).is_empty()
+        );
     }
 }

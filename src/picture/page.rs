@@ -177,6 +177,7 @@ fn how(shown: &Shown<'_>) -> String {
         CorrectionKind::NeutralTone => "neutral with tone curve",
         CorrectionKind::Linear => "linear",
         CorrectionKind::RootPolynomial => "root-polynomial",
+        CorrectionKind::Saved => "saved, scaled to this photo",
     };
     let mut parts = vec![match correction.leave_one_out {
         Some(figure) => format!("correction {kind} (left out one by one: {figure:.1} ΔE00)"),

@@ -2,7 +2,8 @@
 
 use super::round::{covariance, significant, six};
 use crate::correct::{
-    ColourMap, Correction, CorrectionKind, LightField, Terms, ToneCurve, ToneSource, UsedReference,
+    ColourMap, Correction, CorrectionKind, Knot, LightField, Local, Terms, ToneCurve, ToneSource,
+    UsedReference, UsedSaved,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -25,6 +26,32 @@ pub struct CorrectionEntry {
     pub light: LightEntry,
     /// From evened linear RGB to XYZ.
     pub map: ColourMapEntry,
+    /// Where tone curve and map come from, if from another photo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub saved: Option<SavedEntry>,
+}
+
+/// A correction that was fitted to another photo and scaled to this one's neutrals.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SavedEntry {
+    /// What had been fitted.
+    pub kind: CorrectionKind,
+    /// SHA-256 of the photo that it was fitted to, lower-case hexadecimal.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub photo_sha256: String,
+    /// Maker and model of the camera that it was fitted for; null when not known.
+    pub camera: Option<String>,
+    /// When that photo was taken, as the camera wrote it; null when not known.
+    pub taken: Option<String>,
+    /// Mean leave-one-out ΔE00 of the references in that photo.
+    pub leave_one_out: f64,
+    /// Root mean square of the same, as it enters the uncertainty of this photo's readings.
+    pub left_out_rms: f64,
+    /// How far this photo's light is from that one's: logs of red over green and of blue over green, in quadrature.
+    pub light_apart: f64,
+    /// What speaks against it and was overruled, in words.
+    pub overruled: Vec<String>,
 }
 
 /// A region whose colour was known.
@@ -46,18 +73,18 @@ pub struct ReferenceEntry {
     pub weight: f64,
 }
 
-/// An S-shape in encoded values, undone, then an exponent on light: with `v` the sRGB-encoded value and
-/// `u = v + contrast / 2π · sin 2πv`, the light is `decode(u) ^ exponent`.
+/// An S-shape in encoded values, undone: with `v` the sRGB-encoded value and `logit v = ln v/(1 − v)`, the light is `decode(u)`,
+/// where `logit u = (1 − contrast) · logit v + shift`; below 0.02 and above 0.98 a straight line to 0 and 1.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ToneEntry {
     /// Depth of the S-shape; 0 changes nothing.
     pub contrast: f64,
-    /// Exponent on linear light; 1 changes nothing.
-    pub exponent: f64,
+    /// Shift of the middle tones: positive where the camera darkened them; 0 changes nothing.
+    pub shift: f64,
     /// Where the two come from.
     pub source: ToneSourceEntry,
-    /// Covariance of contrast and exponent.
+    /// Covariance of contrast and shift.
     pub covariance: [[f64; 2]; 2],
 }
 
@@ -97,6 +124,32 @@ pub struct LightEntry {
     pub stretches: usize,
     /// Whether anything showed it at all.
     pub seen: bool,
+    /// What a photo of a blank shows beside the polynomial.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub local: Option<LocalEntry>,
+}
+
+/// Log light beside the polynomial: with `w = (1 − d²/reach²)²` for knots nearer than `reach`, the mean `Σ w log / (Σ w + 0.1)`, less
+/// `origin`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LocalEntry {
+    /// How far a knot reaches, millimetres.
+    pub reach: f64,
+    /// The mean over the references, of the log of red, green and blue light.
+    pub origin: [f64; 3],
+    /// Where the blank was seen.
+    pub knots: Vec<KnotEntry>,
+}
+
+/// A place on a blank.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct KnotEntry {
+    /// Panel millimetres.
+    pub mm: [f64; 2],
+    /// What the polynomial leaves there of the log of red, green and blue light.
+    pub log: [f64; 3],
 }
 
 /// A map from evened linear RGB to XYZ relative to D50, Y = 1 for the perfect diffuser.
@@ -133,6 +186,7 @@ impl From<&Correction> for CorrectionEntry {
             tone,
             light,
             map,
+            saved,
         } = correction;
         Self {
             kind: *kind,
@@ -142,6 +196,34 @@ impl From<&Correction> for CorrectionEntry {
             tone: tone.into(),
             light: light.into(),
             map: map.into(),
+            saved: saved.as_ref().map(SavedEntry::from),
+        }
+    }
+}
+
+impl From<&UsedSaved> for SavedEntry {
+    fn from(used: &UsedSaved) -> Self {
+        let UsedSaved {
+            kind,
+            sha256,
+            camera,
+            taken,
+            leave_one_out,
+            left_out_square,
+            light_apart,
+            overruled,
+            // It is among what was overruled.
+            other_camera: _,
+        } = used;
+        Self {
+            kind: *kind,
+            photo_sha256: sha256.clone(),
+            camera: camera.clone(),
+            taken: taken.clone(),
+            leave_one_out: six(*leave_one_out),
+            left_out_rms: six(left_out_square.sqrt()),
+            light_apart: six(*light_apart),
+            overruled: overruled.clone(),
         }
     }
 }
@@ -170,13 +252,13 @@ impl From<&ToneCurve> for ToneEntry {
     fn from(tone: &ToneCurve) -> Self {
         let ToneCurve {
             contrast,
-            exponent,
+            shift,
             source,
             covariance,
         } = tone;
         Self {
             contrast: significant(*contrast),
-            exponent: significant(*exponent),
+            shift: significant(*shift),
             source: match source {
                 ToneSource::Encoding => ToneSourceEntry::Encoding,
                 ToneSource::Assumed => ToneSourceEntry::Assumed,
@@ -201,6 +283,7 @@ impl From<&LightField> for LightEntry {
             covariance,
             stretches,
             seen,
+            local,
         } = light;
         Self {
             order: *order,
@@ -213,6 +296,26 @@ impl From<&LightField> for LightEntry {
             covariance: covariance.map(|it| it.map(significant)),
             stretches: *stretches,
             seen: *seen,
+            local: (!local.knots.is_empty()).then(|| local.into()),
+        }
+    }
+}
+
+impl From<&Local> for LocalEntry {
+    fn from(local: &Local) -> Self {
+        let Local {
+            knots,
+            reach,
+            origin,
+        } = local;
+        let knot = |Knot { mm, log }: &Knot| KnotEntry {
+            mm: mm.map(six),
+            log: log.map(six),
+        };
+        Self {
+            reach: significant(*reach),
+            origin: origin.map(six),
+            knots: knots.iter().map(knot).collect(),
         }
     }
 }

@@ -85,6 +85,17 @@ pub struct Settings {
     pub tone: Tone,
     /// Corners of the patch grid given by hand: from A1's, clockwise as on the panel, in stored pixels.
     pub corners: Option<[[f64; 2]; 4]>,
+    /// SHA-256 of the file of a saved correction that was used, lower-case hexadecimal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub correction: Option<String>,
+    /// The saved correction was to be used for another camera or light all the same.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub force_correction: bool,
+    /// SHA-256 of the photo of a blank that showed the light, lower-case hexadecimal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub blank: Option<String>,
 }
 
 /// The words for [`Tone`] in the schema.

@@ -8,7 +8,7 @@
 )]
 
 use masstone::colour::{Lab, Matrix, difference, lab, srgb};
-use masstone::correct::{Options, Outcome, Tone, correct};
+use masstone::correct::{Given, Options, Outcome, Tone, correct_given};
 use masstone::geometry::{PlaneMap, Point, Rect};
 use masstone::locate::{Located, LocatedCard, Quality};
 use masstone::panel::{Grid, KnownColour, Panel, Patch, Place, PlacedCard, Side};
@@ -54,6 +54,8 @@ pub(crate) struct Measured {
     pub(crate) ours: Option<Lab>,
     pub(crate) u95: f64,
     pub(crate) clipped: f64,
+    /// Whether it is the exposed half of the patch whose masked half comes just before.
+    pub(crate) other_half: bool,
 }
 
 fn side(it: sim::Side) -> Side {
@@ -217,8 +219,29 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
             map: PlaneMap::fit(&corners, &points(&card.corners))?,
         });
     }
+    let located = Located {
+        panel: map,
+        cards,
+        quality: Quality {
+            outline_rms_px: 0.5,
+            seen: 1.0,
+            rival: 0.0,
+        },
+        witnesses: vec!["truth".into()],
+        by_hand: true,
+    };
+    Some(Shot {
+        photo: photo_of(spec, [rendered.width, rendered.height], rendered.pixels),
+        panel,
+        located,
+        truth,
+    })
+}
+
+/// Pixels as the photo of a file that says how they are encoded.
+pub(crate) fn photo_of(spec: &sim::SceneSpec, size: [u32; 2], pixels: sim::Pixels) -> Photo {
     let linear = spec.camera.encoding == sim::Encoding::Linear;
-    let (codes, pixels) = match rendered.pixels {
+    let (codes, pixels) = match pixels {
         sim::Pixels::U8(it) => (256_u32, Pixels::U8(it)),
         sim::Pixels::U16(it) => (65536, Pixels::U16(it)),
     };
@@ -232,11 +255,11 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
         sim::Space::Srgb => srgb::RgbSpace::Srgb,
         sim::Space::DisplayP3 => srgb::RgbSpace::DisplayP3,
     };
-    let photo = Photo {
+    Photo {
         path: "simulated".into(),
         sha256: String::new(),
-        width: rendered.width as usize,
-        height: rendered.height as usize,
+        width: size[0] as usize,
+        height: size[1] as usize,
         pixels,
         encoding: Encoding {
             source: if linear {
@@ -250,24 +273,7 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
         },
         orientation: Orientation(1),
         metadata: Metadata::default(),
-    };
-    let located = Located {
-        panel: map,
-        cards,
-        quality: Quality {
-            outline_rms_px: 0.5,
-            seen: 1.0,
-            rival: 0.0,
-        },
-        witnesses: vec!["truth".into()],
-        by_hand: true,
-    };
-    Some(Shot {
-        photo,
-        panel,
-        located,
-        truth,
-    })
+    }
 }
 
 /// Each region's rectangle with its quad, in the order of the truth.
@@ -386,11 +392,22 @@ pub(crate) fn measure(
     shot: &Shot,
     tone: Tone,
 ) -> Result<(Vec<Measured>, Samples, Outcome), String> {
+    measure_given(shot, tone, &Given::default())
+}
+
+/// Measures a shot both ways, ours with what is given beside it.
+pub(crate) fn measure_given(
+    shot: &Shot,
+    tone: Tone,
+    given: &Given<'_>,
+) -> Result<(Vec<Measured>, Samples, Outcome), String> {
     let samples = sample(&shot.photo, &shot.panel, &shot.located);
     let known = references(&shot.panel, &samples);
-    let outcome = correct(&samples, &known, &Options { tone }).map_err(|it| it.to_string())?;
+    let outcome =
+        correct_given(&samples, &known, &Options { tone }, given).map_err(|it| it.to_string())?;
     let plain = plain(shot);
     let mut all = Vec::new();
+    let mut before: Option<&sim::PatchTruth> = None;
     for (truth, plain) in shot.truth.patches.iter().zip(plain) {
         let reading = outcome.readings.iter().find(|it| {
             let (patch, half) = match it.kind {
@@ -410,7 +427,10 @@ pub(crate) fn measure(
             ours: reading.lab,
             u95: reading.u95,
             clipped: truth.clipped,
+            other_half: truth.half == sim::Half::Exposed
+                && before.is_some_and(|it| it.id == truth.id && it.half == sim::Half::Masked),
         });
+        before = Some(truth);
     }
     Ok((all, samples, outcome))
 }
@@ -430,4 +450,29 @@ impl Measured {
     pub(crate) fn camera_error(&self) -> f64 {
         difference::delta_e_2000(self.camera, self.truth)
     }
+}
+
+/// Mean errors of the difference between the halves of a patch, as vectors in Lab: of ours and of the plain method; none without
+/// halves.
+pub(crate) fn of_halves(photos: &[&[Measured]]) -> Option<[f64; 2]> {
+    let mut errors = [Vec::new(), Vec::new()];
+    for photo in photos {
+        for pair in photo.windows(2) {
+            let [masked, exposed] = pair else { continue };
+            let readable = pair.iter().all(|it| it.clipped < 0.25);
+            let (Some(a), Some(b)) = (masked.ours, exposed.ours) else {
+                continue;
+            };
+            if exposed.other_half && readable {
+                let truth = vector(masked.truth) - vector(exposed.truth);
+                errors[0].push((vector(a) - vector(b) - truth).norm());
+                errors[1].push((vector(masked.plain) - vector(exposed.plain) - truth).norm());
+            }
+        }
+    }
+    (!errors[0].is_empty()).then(|| errors.map(mean))
+}
+
+fn vector(lab: Lab) -> Vector3<f64> {
+    Vector3::new(lab.l, lab.a, lab.b)
 }

@@ -45,6 +45,9 @@ pub(crate) fn job(path: &Path, tone: Tone) -> Job {
             linear: false,
             tone,
             corners: None,
+            correction: None,
+            force_correction: false,
+            blank: None,
         },
     }
 }

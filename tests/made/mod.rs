@@ -2,8 +2,8 @@
 
 use masstone::colour::{Lab, Matrix};
 use masstone::correct::{
-    ColourMap, Component, ComponentName, Corrected, Correction, CorrectionKind, LightField, Terms,
-    Tone, ToneCurve, ToneSource, UsedReference,
+    ColourMap, Component, ComponentName, Corrected, Correction, CorrectionKind, LightField, Local,
+    Terms, Tone, ToneCurve, ToneSource, UsedReference,
 };
 use masstone::flag::Flag;
 use masstone::geometry::{PlaneMap, Rect};
@@ -95,7 +95,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
         neutral_alone: Some(0.0),
         tone: ToneCurve {
             contrast: 0.1,
-            exponent: 1.0,
+            shift: -0.2,
             source: ToneSource::Assumed,
             covariance: Matrix2::new(0.01, 0.001, 0.001, 0.02),
         },
@@ -110,12 +110,14 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             covariance: [[0.0; 5]; 5],
             stretches: 8,
             seen: true,
+            local: Local::default(),
         },
         map: ColourMap {
             gains: [1.2, 1.0, 1.4],
             terms: Terms::Linear,
             coefficients: vec![[0.4, 0.2, 0.01], [0.4, 0.7, 0.1], [0.1, 0.1, 0.7]],
         },
+        saved: None,
     };
     of_photo(&Found {
         photo: &photo,
@@ -129,6 +131,9 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             linear: false,
             tone: Tone::Auto,
             corners: None,
+            correction: None,
+            force_correction: false,
+            blank: None,
         },
         hours: Some(168.5),
         doubts: vec!["the photo names no colour space".into()],

@@ -69,15 +69,41 @@ pub(crate) struct Args {
     /// Whether to look for a tone curve beyond the file's encoding.
     #[arg(long, value_enum, default_value_t = ToneArg::Auto)]
     tone: ToneArg,
+
+    /// Use the tone curve and colours of a correction that `masstone calibrate` fitted to a photo of a chart.
+    ///
+    /// For photos of the same camera and lens in the same light; each photo's own grey card only scales it. Refused for
+    /// another camera, or where the card says that the light is another.
+    #[arg(long, value_name = "FILE", conflicts_with = "tone")]
+    correction: Option<PathBuf>,
+
+    /// Use the correction for another camera or light all the same: flagged, with a wider U95.
+    #[arg(long, requires = "correction")]
+    force_correction: bool,
+
+    /// A photo of the blank board, or of a plain matt sheet over board and card, taken from the same place in the same light.
+    ///
+    /// It shows how the light falls, instead of the strips of board between the patches.
+    #[arg(long, value_name = "PHOTO")]
+    blank: Option<PathBuf>,
 }
 
 /// Values of `--tone`.
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
-enum ToneArg {
+pub(crate) enum ToneArg {
     /// As far as the references allow.
     Auto,
     /// The file's encoding is taken at its word.
     None,
+}
+
+impl From<ToneArg> for Tone {
+    fn from(arg: ToneArg) -> Self {
+        match arg {
+            ToneArg::Auto => Self::Auto,
+            ToneArg::None => Self::None,
+        }
+    }
 }
 
 /// What is to be done; the arguments make sense together.
@@ -88,6 +114,8 @@ pub(super) struct Plan {
     pub(super) hours: Option<f64>,
     pub(super) destination: Destination,
     pub(super) proof: Option<PathBuf>,
+    pub(super) correction: Option<PathBuf>,
+    pub(super) blank: Option<PathBuf>,
     pub(super) threads: NonZeroUsize,
     /// For every photo; the corners only if given in the command.
     pub(super) settings: Settings,
@@ -124,15 +152,18 @@ impl Plan {
             hours: args.hours,
             destination: Destination::new(args.out.as_deref())?,
             proof: args.proof.clone(),
+            correction: args.correction.clone(),
+            blank: args.blank.clone(),
             threads: threads.unwrap_or(NonZeroUsize::MIN),
             settings: Settings {
                 upright: args.upright,
                 linear: args.linear,
-                tone: match args.tone {
-                    ToneArg::Auto => Tone::Auto,
-                    ToneArg::None => Tone::None,
-                },
+                tone: args.tone.into(),
                 corners: args.corners.map(|it| it.0),
+                // Known once the files are open.
+                correction: None,
+                force_correction: args.force_correction,
+                blank: None,
             },
         })
     }

@@ -7,11 +7,11 @@ use std::io;
 use std::path::Path;
 
 /// What a photo's name is followed by in the name of its side file.
-pub(in super::super) const SUFFIX: &str = ".corners.toml";
+pub(in crate::cli) const SUFFIX: &str = ".corners.toml";
 
 /// Outer corners of the patch grid in stored pixels: from A1's, clockwise as on the panel.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Corners(pub(super) [[f64; 2]; 4]);
+pub(in crate::cli) struct Corners(pub(in crate::cli) [[f64; 2]; 4]);
 
 /// The side file: one key.
 #[derive(Deserialize)]
@@ -21,7 +21,7 @@ struct SideFile {
 }
 
 /// Reads eight numbers with commas between them.
-pub(super) fn parse(text: &str) -> Result<Corners, String> {
+pub(in crate::cli) fn parse(text: &str) -> Result<Corners, String> {
     let numbers: Vec<f64> = text
         .split(',')
         .map(|it| {
@@ -40,7 +40,7 @@ pub(super) fn parse(text: &str) -> Result<Corners, String> {
 }
 
 /// The corners in the side file of a photo; none without such a file.
-pub(super) fn beside(photo: &Path) -> Result<Option<Corners>, Refusal> {
+pub(in crate::cli) fn beside(photo: &Path) -> Result<Option<Corners>, Refusal> {
     let path = with_suffix(photo, SUFFIX);
     let refuse = |reason: String| {
         Refusal {

@@ -42,6 +42,15 @@ impl Jobs {
                     path.display(),
                     earlier.display()
                 )),
+                // It lies in the same folder as often as not.
+                None if plan.settings.blank.is_some()
+                    && files::sha256(path).ok() == plan.settings.blank =>
+                {
+                    jobs.notes.push(format!(
+                        "{} is the blank: it is not measured",
+                        path.display()
+                    ));
+                }
                 None => match corners::beside(path) {
                     Ok(beside) => jobs.add(path, beside, plan),
                     Err(refusal) => jobs.refused.push(refusal),

@@ -1,0 +1,311 @@
+//! The light's polynomial from levels and slopes: robust least squares, held by what light usually does.
+
+use super::look::{Seen, Surface};
+use super::{TERMS, terms};
+use crate::correct::robust;
+use crate::sample::float;
+use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
+
+pub(super) type Coefficients = SVector<f64, TERMS>;
+pub(super) type Covariance = SMatrix<f64, TERMS, TERMS>;
+
+/// What is supposed of the coefficients before anything is seen.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Prior {
+    pub(super) mean: Coefficients,
+    pub(super) covariance: Covariance,
+}
+
+/// One region as the fit takes it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Observation {
+    pub(super) surface: Surface,
+    /// Place in the coordinates of the polynomial.
+    pub(super) at: [f64; 2],
+    /// Log light; compared between stretches of substrate only.
+    pub(super) level: f64,
+    /// Change of log light by log value there: how the tone curve stretches noise.
+    pub(super) stretch: f64,
+    /// Slope of log light over the coordinates of the polynomial, with the inverse of its covariance.
+    pub(super) slope: Option<(Vector2<f64>, Matrix2<f64>)>,
+}
+
+/// A judged fit.
+#[derive(Clone, Debug)]
+pub(super) struct Solved {
+    pub(super) coefficients: Coefficients,
+    pub(super) covariance: Covariance,
+    /// Robust standard deviation of what is left between stretches of substrate.
+    pub(super) between: f64,
+    /// Of each observation.
+    pub(super) weights: Vec<Weight>,
+}
+
+/// How much an observation counts.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Weight {
+    /// Inverse variance of its level, in the file's log values.
+    level: f64,
+    /// Factor on the inverse covariance of its slope.
+    slope: f64,
+}
+
+/// The normal equations.
+struct Normal {
+    matrix: SMatrix<f64, ALL, ALL>,
+    right: SVector<f64, ALL>,
+}
+
+impl Normal {
+    fn of(observations: &[Observation], weights: &[Weight], prior: &Prior) -> Self {
+        let hold = prior
+            .covariance
+            .try_inverse()
+            .unwrap_or_else(Covariance::identity);
+        let mut normal = Self {
+            matrix: SMatrix::zeros(),
+            right: SVector::zeros(),
+        };
+        for i in 0..TERMS {
+            for j in 0..TERMS {
+                normal.matrix[(i, j)] = hold[(i, j)];
+                normal.right[i] += hold[(i, j)] * prior.mean[j];
+            }
+        }
+        // A trace keeps the level determined where there is no substrate.
+        normal.matrix[(TERMS, TERMS)] = 1e-6;
+        for (it, weight) in observations.iter().zip(weights) {
+            normal.add(it, *weight);
+        }
+        normal
+    }
+
+    fn add(&mut self, it: &Observation, weight: Weight) {
+        if it.surface == Surface::Substrate {
+            let weight = weight.level / it.stretch.powi(2);
+            let mut row = SVector::<f64, ALL>::zeros();
+            row[TERMS] = 1.0;
+            for (to, term) in row.iter_mut().zip(terms(it.at)) {
+                *to = term;
+            }
+            self.matrix += row * row.transpose() * weight;
+            self.right += row * (weight * it.level);
+        }
+        if let Some((slope, inverse)) = &it.slope {
+            let rows = gradient(it.at);
+            for i in 0..TERMS {
+                let pull =
+                    Vector2::new(rows[0][i], rows[1][i]).transpose() * inverse * weight.slope;
+                self.right[i] += (pull * slope)[0];
+                for j in 0..TERMS {
+                    self.matrix[(i, j)] += (pull * Vector2::new(rows[0][j], rows[1][j]))[0];
+                }
+            }
+        }
+    }
+}
+
+/// Half the squared distance of observations from the polynomial that fits them best with these weights, and of that from what is
+/// supposed.
+pub(super) fn misfit(observations: &[Observation], weights: &[Weight], prior: &Prior) -> f64 {
+    let normal = Normal::of(observations, weights, prior);
+    let Some(solution) = normal.matrix.cholesky().map(|it| it.solve(&normal.right)) else {
+        return 0.0;
+    };
+    let coefficients: Coefficients = solution.fixed_rows::<TERMS>(0).into();
+    let left = left(observations, &coefficients, solution[TERMS]);
+    let d = coefficients - prior.mean;
+    let held = prior
+        .covariance
+        .cholesky()
+        .map_or(0.0, |it| d.dot(&it.solve(&d)));
+    let seen: f64 = observations
+        .iter()
+        .zip(weights)
+        .zip(&left.each)
+        .map(|((it, weight), (level, distance))| {
+            let of_level = if it.surface == Surface::Substrate {
+                weight.level * (level / it.stretch).powi(2)
+            } else {
+                0.0
+            };
+            of_level + weight.slope * distance
+        })
+        .sum();
+    (seen + held) / 2.0
+}
+
+/// The level of the substrate is the last unknown.
+const ALL: usize = TERMS + 1;
+/// Rounds of reweighting, at most.
+const ROUNDS: usize = 12;
+/// Change of a coefficient in one round that is none.
+const SETTLED: f64 = 1e-5;
+/// Standard deviation of log light between stretches of a substrate before any is seen, and how many seen stretches that is worth.
+const USUAL_BETWEEN: (f64, f64) = (0.02, 3.0);
+/// Variance of slopes over that of independent parts before any is seen, and how many seen slopes that is worth: mottle and
+/// the drift of a coat are smooth.
+const USUAL_SMOOTH: (f64, f64) = (3.0, 6.0);
+/// By what the variance of a stretch's level is raised, since neighbours share the grain of one board.
+const SHARED_GRAIN: f64 = 2.0;
+/// Median of χ² with two degrees of freedom.
+const MEDIAN_2: f64 = 1.386_294;
+
+/// The slopes of the terms by x and by y.
+fn gradient([x, y]: [f64; 2]) -> [[f64; TERMS]; 2] {
+    [[1.0, 0.0, 2.0 * x, y, 0.0], [0.0, 1.0, 0.0, x, 2.0 * y]]
+}
+
+/// Fits the polynomial.
+pub(super) fn solve(observations: &[Observation], prior: &Prior) -> Solved {
+    let mut solved = Solved {
+        coefficients: prior.mean,
+        covariance: prior.covariance,
+        between: USUAL_BETWEEN.0,
+        weights: Vec::new(),
+    };
+    let mut level = median_level(observations, &solved.coefficients);
+    for _ in 0..ROUNDS {
+        let left = left(observations, &solved.coefficients, level);
+        let between = usual(&left.levels);
+        let smooth = [0, 1, 2].map(|class| smoothness(&left.slopes, class));
+        let weights: Vec<Weight> = observations
+            .iter()
+            .zip(left.each)
+            .map(|(it, (of_level, distance))| {
+                let smooth = smooth[class(it.surface)];
+                Weight {
+                    level: robust::tukey(of_level / between) / SHARED_GRAIN
+                        * (it.stretch / between).powi(2),
+                    slope: robust::tukey((distance / smooth).sqrt() / 1.2) / smooth,
+                }
+            })
+            .collect();
+        let normal = Normal::of(observations, &weights, prior);
+        let Some(inverse) = normal.matrix.cholesky().map(|it| it.inverse()) else {
+            break;
+        };
+        let solution = inverse * normal.right;
+        let coefficients: Coefficients = solution.fixed_rows::<TERMS>(0).into();
+        let settled = (coefficients - solved.coefficients).amax() < SETTLED;
+        level = solution[TERMS];
+        solved = Solved {
+            coefficients,
+            covariance: inverse.fixed_view::<TERMS, TERMS>(0, 0).into(),
+            between,
+            weights,
+        };
+        if settled {
+            break;
+        }
+    }
+    solved
+}
+
+fn class(surface: Surface) -> usize {
+    match surface {
+        Surface::Substrate => 0,
+        Surface::Card => 1,
+        Surface::Patch => 2,
+    }
+}
+
+fn along(coefficients: &Coefficients, row: &[f64; TERMS]) -> f64 {
+    (0..TERMS).map(|i| coefficients[i] * row[i]).sum()
+}
+
+fn median_level(observations: &[Observation], coefficients: &Coefficients) -> f64 {
+    let substrate = observations
+        .iter()
+        .filter(|it| it.surface == Surface::Substrate);
+    let mut levels: Vec<f64> = substrate
+        .map(|it| it.level - along(coefficients, &terms(it.at)))
+        .collect();
+    robust::median(&mut levels)
+}
+
+/// What a fit leaves.
+struct Left {
+    /// Of levels of substrate.
+    levels: Vec<f64>,
+    /// Of slopes, as squared distances in their covariance, with the class of surface.
+    slopes: Vec<(usize, f64)>,
+    /// Both of each observation.
+    each: Vec<(f64, f64)>,
+}
+
+fn left(observations: &[Observation], coefficients: &Coefficients, level: f64) -> Left {
+    let mut left = Left {
+        levels: Vec::new(),
+        slopes: Vec::new(),
+        each: Vec::new(),
+    };
+    for it in observations {
+        let of_level = it.level - level - along(coefficients, &terms(it.at));
+        if it.surface == Surface::Substrate {
+            left.levels.push(of_level);
+        }
+        let mut distance = 0.0;
+        if let Some((slope, inverse)) = &it.slope {
+            let rows = gradient(it.at);
+            let d =
+                slope - Vector2::new(along(coefficients, &rows[0]), along(coefficients, &rows[1]));
+            distance = d.dot(&(*inverse * d));
+            left.slopes.push((class(it.surface), distance));
+        }
+        left.each.push((of_level, distance));
+    }
+    left
+}
+
+/// Robust spread of the levels, with the degrees of freedom that the fit took.
+fn between_of(levels: &[f64]) -> f64 {
+    let n = float(levels.len());
+    robust::sigma(levels) * (n / (n - 3.0).max(1.0)).sqrt()
+}
+
+/// The same held by what is usual.
+fn usual(levels: &[f64]) -> f64 {
+    let (usual, worth) = USUAL_BETWEEN;
+    let n = float(levels.len());
+    let seen = if levels.len() > 3 {
+        between_of(levels)
+    } else {
+        usual
+    };
+    ((n * seen * seen + worth * usual * usual) / (n + worth)).sqrt()
+}
+
+fn smoothness(slopes: &[(usize, f64)], class: usize) -> f64 {
+    let mut distances: Vec<f64> = slopes
+        .iter()
+        .filter(|it| it.0 == class)
+        .map(|it| it.1)
+        .collect();
+    let (usual, worth) = USUAL_SMOOTH;
+    let n = float(distances.len());
+    (robust::median(&mut distances) / MEDIAN_2 * n + usual * worth) / (n + worth)
+}
+
+impl Observation {
+    /// The part of a look that `value` makes of its three channels.
+    pub(super) fn of(
+        surface: Surface,
+        at: [f64; 2],
+        scale: f64,
+        seen: &Seen,
+        value: impl Fn([f64; 3]) -> f64,
+    ) -> Self {
+        Self {
+            surface,
+            at,
+            level: value(seen.level),
+            stretch: seen.stretch,
+            slope: seen.slope.and_then(|(log, covariance)| {
+                let along = |axis: usize| value(log.map(|it| it[axis])) * scale;
+                let inverse = (covariance * (scale * scale)).try_inverse()?;
+                Some((Vector2::new(along(0), along(1)), inverse))
+            }),
+        }
+    }
+}
