@@ -1,5 +1,7 @@
 //! Every patch under a correction: its colour, its spread, its uncertainty part by part, its flags.
 
+mod spread;
+
 use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
@@ -13,6 +15,7 @@ use crate::photo::EncodingSource;
 use crate::reference::RegionIndex;
 use crate::sample::{Block, Region, Samples, float};
 use nalgebra::Vector3;
+use spread::{has_shadow_edge, unevenness};
 
 /// Reads every region of `Samples::patches`.
 pub(super) fn read(
@@ -440,25 +443,6 @@ fn centre(region: &Region) -> [f64; 2] {
     [x, y]
 }
 
-/// Two parts of a patch, each even, whose light differs by a step that the field doesn't hold.
-fn has_shadow_edge(seen: &[Seen]) -> bool {
-    let logs: Vec<f64> = seen.iter().map(|it| it.rgb[1].max(1e-6).ln()).collect();
-    if logs.len() < 16 {
-        return false;
-    }
-    let mean = logs.iter().sum::<f64>() / float(logs.len());
-    let (low, high): (Vec<f64>, Vec<f64>) = logs.iter().partition(|it| **it < mean);
-    let average = |part: &[f64]| part.iter().sum::<f64>() / float(part.len().max(1));
-    let (below, above) = (average(&low), average(&high));
-    let within = |part: &[f64], at: f64| {
-        (part.iter().map(|it| (it - at).powi(2)).sum::<f64>() / float(part.len().max(1))).sqrt()
-    };
-    let spread = within(&low, below).max(within(&high, above)).max(0.01);
-    let smaller = float(low.len().min(high.len())) / float(logs.len());
-    // The two halves of a normal distribution lie 2.6 of their own spreads apart; two even parts much more.
-    above - below > 0.2 && above - below > 6.0 * spread && smaller > 0.1
-}
-
 /// At most some fifty blocks, evenly drawn: enough for derivatives.
 fn some(blocks: &[Block]) -> impl Iterator<Item = &Block> {
     blocks.iter().step_by(blocks.len() / 50 + 1)
@@ -473,49 +457,4 @@ fn mean_rgb(values: impl Iterator<Item = [f64; 3]>) -> [f64; 3] {
         n += 1;
     }
     sum.map(|it| it / float(n.max(1)))
-}
-
-/// Edge of the areas that unevenness compares, mm.
-const UNEVEN_MM: f64 = 3.0;
-
-/// Mean ΔE00 of 3 mm areas to their mean, camera noise taken off in quadrature.
-fn unevenness(region: &Region, seen: &[Seen], noise: &Matrix) -> f64 {
-    let mut cells: Vec<((i64, i64), usize)> = region
-        .blocks
-        .iter()
-        .enumerate()
-        .map(|(i, it)| {
-            let cell = |axis: usize, from: f64| {
-                #[expect(clippy::cast_possible_truncation, reason = "a count of 3 mm steps")]
-                let cell = ((it.mm[axis] - from) / UNEVEN_MM).floor() as i64;
-                cell
-            };
-            ((cell(1, region.rect.y), cell(0, region.rect.x)), i)
-        })
-        .collect();
-    cells.sort_unstable();
-    let areas: Vec<(Lab, usize)> = cells
-        .chunk_by(|a, b| a.0 == b.0)
-        .map(|cell| {
-            (
-                mean_lab(cell.iter().map(|(_, i)| &seen[*i].lab)),
-                cell.len(),
-            )
-        })
-        .collect();
-    let centre = mean_lab(areas.iter().map(|it| &it.0));
-    let differences: Vec<f64> = areas
-        .iter()
-        .map(|it| difference::delta_e_2000(it.0, centre))
-        .collect();
-    let n = float(areas.len());
-    let mean = differences.iter().sum::<f64>() / n;
-    let square = differences.iter().map(|it| it * it).sum::<f64>() / n;
-    let blocks_an_area = float(seen.len()) / n;
-    let noise_square = (difference::local_metric(centre) * noise).trace() / blocks_an_area;
-    if square <= 0.0 {
-        0.0
-    } else {
-        mean * (1.0 - noise_square / square).max(0.0).sqrt()
-    }
 }

@@ -92,15 +92,15 @@ impl Normal {
             self.right += row * (weight * it.level);
         }
         if let Some((slope, inverse)) = &it.slope {
-            let rows = gradient(it.at);
-            for i in 0..TERMS {
-                let pull =
-                    Vector2::new(rows[0][i], rows[1][i]).transpose() * inverse * weight.slope;
-                self.right[i] += (pull * slope)[0];
-                for j in 0..TERMS {
-                    self.matrix[(i, j)] += (pull * Vector2::new(rows[0][j], rows[1][j]))[0];
-                }
-            }
+            let [along_x, along_y] = gradient(it.at);
+            let rows = SMatrix::<f64, ALL, 2>::from_fn(|term, axis| match (term, axis) {
+                (TERMS, _) => 0.0,
+                (_, 0) => along_x[term],
+                _ => along_y[term],
+            });
+            let pull = rows * inverse * weight.slope;
+            self.right += pull * slope;
+            self.matrix += pull * rows.transpose();
         }
     }
 }
