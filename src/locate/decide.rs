@@ -98,12 +98,15 @@ pub(super) fn decide(
     }
     let mut candidates = candidate::hear(view, panel, &quads, &charts, kept);
     candidates.sort_by(|a, b| b.total().total_cmp(&a.total()));
-    let best = choose::choose(panel, options, orientation, factor, size, &candidates)?;
-    if let Some(distance) = second_panel(view, panel, &ways, &candidates[best.index]) {
+    if options.corners.is_none()
+        && let Some(first) = candidates.iter().find(|it| !it.placement.mirrored)
+        && let Some(distance) = second_panel(view, panel, &ways, first)
+    {
         return Err(LocateError::TwoPanels {
             distance: distance * factor as f64,
         });
     }
+    let best = choose::choose(panel, options, orientation, factor, size, &candidates)?;
     let winner = &candidates[best.index];
     // Where patches hardly show, as dark paint on dark wood, the board's edge must vouch for the layout.
     let vouched = winner.says[candidate::BOARD] > VOUCHED;
@@ -231,7 +234,8 @@ fn second_panel(view: &View, panel: &Panel, ways: &[Placement], best: &Candidate
     let map = &best.placement.map;
     let centre = map.map(panel.extent().centre());
     ways.iter()
-        .filter(|it| it.share() > 0.75 && it.share() > 0.8 * best.placement.share())
+        .filter(|it| it.share() > if it.seen < 4.0 { 0.75 } else { 0.6 })
+        .filter(|it| it.share() > 0.7 * best.placement.share())
         .filter_map(|it| {
             let other = it.map.map(panel.extent().centre());
             let inside = map.unmap(other).is_some_and(|p| {

@@ -51,7 +51,11 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 .unwrap_or(pose);
         }
         let posed = pose.map(&placed.card, &map);
-        let (own, seen) = own_plane(&light, &placed.card, &posed, near);
+        let (mut own, mut seen) = own_plane(&light, &placed.card, &posed, near);
+        if seen < LEAST_VISIBLE {
+            // A card that lies tilted is seen in its own plane only.
+            (own, seen) = own_plane(&light, &placed.card, &own, near);
+        }
         if placed.card.patches.len() > 3 && seen < LEAST_VISIBLE {
             unseen = Some(LocateError::CardUnseen {
                 card: placed.card.id.clone(),
