@@ -25,7 +25,7 @@ pub enum Flag {
     FewPixels,
     /// The light could not be evened out well where this patch lies.
     UnevenLight,
-    /// The edge of a shadow crosses the patch.
+    /// The edge of a shadow crosses the patch, or lies between it and the references.
     ShadowEdge,
     /// The photo names no colour space; sRGB was assumed.
     AssumedSrgb,

@@ -44,16 +44,17 @@ pub(super) const LIKE_THE_COLOURS: f64 = 1.15;
 /// have much of it: the 95th percentile over 1.96.
 pub(super) const LOCAL_TONE: f64 = 0.0227;
 
-/// Share of the spread between stretches of substrate that is taken to be light; the rest is the substrate itself.
+/// Share of the spread between stretches of substrate that is taken to be light; the rest is the substrate itself. With it, 95 % of the
+/// study's errors of light lie within 1.81 times what is stated; 0.5 let them reach 2.43 times.
 pub(super) const SUBSTRATE_IS_LIGHT: f64 = 0.7;
 
-/// Log light that may differ between board and card where nothing shows the light's fall-off.
+/// Log light that may differ between board and card where nothing shows the light's fall-off. Not from the study, no source.
 pub(super) const UNSEEN_LIGHT: f64 = 0.08;
 
-/// Log light that is never known better than this: stray light from the surroundings of each patch.
+/// Log light that is never known better than this: stray light from the surroundings of each patch. Not from the study, no source.
 pub(super) const LEAST_LIGHT: f64 = 0.005;
 
-/// Standard deviations in Lab of a colour at an end of the encoding: only its side is known.
+/// Standard deviations in Lab of a colour at an end of the encoding: only its side is known. Not from the study, no source.
 pub(super) const END_OF_ENCODING: [f64; 3] = [5.0, 8.0, 8.0];
 
 /// Covariance in Lab of the camera's colour.

@@ -210,11 +210,13 @@ fn beyond_doubt<const N: usize>(solved: &Solved, from: usize, limit: f64) -> boo
 }
 
 /// Standard deviations of what light does over the distance of the farthest look from the middle: log change along the board, and
-/// its curvature.
+/// its curvature. The study of the allowances finds 0.15 and 0.14 in the fits themselves, lens included. When they were set, 0.10 and 0.20
+/// for the first moved the mean error by 1.5 % at most; 0.06 and 0.04 for the second raised it by 2 and 6 % with a chart.
 const FALL_OFF: [f64; 2] = [0.15, 0.1];
-/// The same of its colour: red or blue over green.
+/// The same of its colour: red or blue over the luminance. Half or twice as much of the first moved the mean error by 2 % at most.
 const COLOUR: [f64; 2] = [0.03, 0.01];
-/// Darkening of a lens towards the corners of the picture, log light: mean and standard deviation.
+/// Darkening of a lens towards the corners of the picture, log light: mean and standard deviation. Usual sizes of what correction in the
+/// camera leaves, from memory; a mean from none to half as much again moved the mean error by 2 % at most.
 const CORNERS: [f64; 2] = [-0.08, 0.06];
 
 fn spread([linear, quadratic]: [f64; 2]) -> Covariance {

@@ -76,9 +76,14 @@ pub(super) fn hear(
                 .map(|(placed, seen)| seen.at_its_place(panel, placed, motion))
                 .collect();
             let [empties, around] = bare(view, panel, &placement.map);
+            let cut = if cut_off(view, panel, &placement.map).next().is_some() {
+                CUT_OFF
+            } else {
+                0.0
+            };
             let mut says = vec![
                 placement.empties + empties,
-                unless(SHADED, around),
+                unless(SHADED, around) + cut,
                 board(view, panel, &placement.map),
             ];
             says.extend(
@@ -118,6 +123,22 @@ fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
         Search::Doubtful => 0.5 * found,
         Search::Missing => ((1.0 - FOUND) / (1.0 - phantom)).ln(),
     }
+}
+
+/// Log likelihood of a way that has patches outside of the photo: who photographs a panel has it in view.
+const CUT_OFF: f64 = -5.0;
+
+/// The patches that a way has partly outside of the photo.
+pub(super) fn cut_off<'a>(
+    view: &View,
+    panel: &'a Panel,
+    map: &PlaneMap,
+) -> impl Iterator<Item = &'a Patch> {
+    let (width, height) = (view.width as f64 - 0.5, view.height as f64 - 0.5);
+    panel.patches.iter().filter(move |it| {
+        let outside = |p: &Point| p.x < 0.5 || p.y < 0.5 || p.x > width || p.y > height;
+        !it.empty && map.outline(&it.rect).iter().any(outside)
+    })
 }
 
 /// How far an empty cell's colour may be from the board's between the patches, beside its own spread: wood varies.

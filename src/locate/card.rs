@@ -18,6 +18,8 @@ pub(super) struct Found {
     pub pose: Pose,
     /// How well it fits altogether; larger is better.
     pub score: f64,
+    /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
+    pub own: Option<PlaneMap>,
 }
 
 /// What came of looking for a card.
@@ -66,8 +68,12 @@ pub(super) fn look_for(
     if let Some(chart) = chart {
         // It was found for what it is: elsewhere than stated is not found at all.
         let poses = posed(card, plane, &chart.map).into_iter().collect();
+        let mut seen = judged(poses);
+        for it in &mut seen {
+            it.own = Some(chart.map);
+        }
         return Sightings {
-            seen: judged(poses),
+            seen,
             faint: Vec::new(),
         };
     }
@@ -227,7 +233,11 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
     }
     score += shade::favour(view, &map, card);
     score -= (pose.scale - 1.0).abs() * 20.0;
-    Some(Found { pose, score })
+    Some(Found {
+        pose,
+        score,
+        own: None,
+    })
 }
 
 /// Looks at one zone's outline.

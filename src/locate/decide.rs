@@ -113,18 +113,7 @@ pub(super) fn decide(
     if options.corners.is_none() && winner.placement.share() < PLAINLY && !vouched {
         return Err(does_not_fit(&winner.placement));
     }
-    let cut: Vec<String> = panel
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .filter(|it| {
-            winner.placement.map.outline(&it.rect).iter().any(|p| {
-                p.x < 0.5
-                    || p.y < 0.5
-                    || p.x > view.width as f64 - 0.5
-                    || p.y > view.height as f64 - 0.5
-            })
-        })
+    let cut: Vec<String> = candidate::cut_off(view, panel, &winner.placement.map)
         .map(|it| it.id.clone())
         .collect();
     if !cut.is_empty() {

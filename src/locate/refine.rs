@@ -4,6 +4,7 @@ use super::card;
 use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
+use super::pose::Pose;
 use super::view::Full;
 use super::{LocateError, Located, LocatedCard, Quality, Scene};
 use crate::geometry::{PlaneMap, Point, Radial};
@@ -27,8 +28,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         height: scene.size.1,
         linear: &scene.linear,
     };
-    let homography = Matrix3::new_scaling(factor) * decided.map.homography;
-    let start = PlaneMap::new(homography / homography[(2, 2)]);
+    let start = scaled(&decided.map, factor);
     let (far, near) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
     let (mut map, mut seen, mut visible) = (start, Vec::new(), 0.0);
@@ -44,14 +44,11 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
         let placed = &panel.cards[index];
-        let mut pose = found.pose;
-        for reach in [2.0 * factor, near] {
-            pose = card::refine(&light, &placed.card, &map, pose, reach)
-                .filter(|it| (it.centre - found.pose.centre).norm() < 8.0)
-                .unwrap_or(pose);
-        }
-        let posed = pose.map(&placed.card, &map);
-        let (mut own, mut seen) = own_plane(&light, &placed.card, &posed, near);
+        let posed = found.own.map_or_else(
+            || posed(&light, &placed.card, &map, found.pose, [2.0 * factor, near]),
+            |own| own_plane(&light, &placed.card, &scaled(&own, factor), 2.0 * far).0,
+        );
+        let (mut own, mut seen) = own_plane(&light, &placed.card, &posed, far);
         if seen < LEAST_VISIBLE {
             // A card that lies tilted is seen in its own plane only.
             (own, seen) = own_plane(&light, &placed.card, &own, near);
@@ -87,6 +84,29 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         witnesses: decided.witnesses,
         by_hand,
     })
+}
+
+/// A map to view pixels as one to stored pixels, without a lens.
+fn scaled(map: &PlaneMap, factor: f64) -> PlaneMap {
+    let homography = Matrix3::new_scaling(factor) * map.homography;
+    PlaneMap::new(homography / homography[(2, 2)])
+}
+
+/// The map of a card whose pose in the panel's plane is refined with ever smaller reaches.
+fn posed<F: Fn(usize, usize) -> [f32; 3]>(
+    light: &Full<'_, F>,
+    card: &Panel,
+    plane: &PlaneMap,
+    found: Pose,
+    reaches: [f64; 2],
+) -> PlaneMap {
+    let mut pose = found;
+    for reach in reaches {
+        pose = card::refine(light, card, plane, pose, reach)
+            .filter(|it| (it.centre - found.centre).norm() < 8.0)
+            .unwrap_or(pose);
+    }
+    pose.map(card, plane)
 }
 
 /// Mean belief in the zones of a card of many below which it does not lie where it was found: charts that lie right show 0.96
