@@ -4,7 +4,7 @@ use super::card;
 use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
-use super::pose::Pose;
+use super::pose::{self, Pose};
 use super::view::Full;
 use super::{LocateError, Located, LocatedCard, Quality, Scene};
 use crate::geometry::{PlaneMap, Point, Radial};
@@ -45,7 +45,12 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     for (index, found) in decided.cards {
         let placed = &panel.cards[index];
         let posed = found.own.map_or_else(
-            || posed(&light, &placed.card, &map, found.pose, [2.0 * factor, near]),
+            || {
+                // Where it was seen, whatever the panel's plane has become.
+                let seen = scaled(&found.pose.map(&placed.card, &decided.map), factor);
+                let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
+                posed(&light, &placed.card, &map, pose, [2.0 * factor, near])
+            },
             |own| own_plane(&light, &placed.card, &scaled(&own, factor), 2.0 * far).0,
         );
         let (mut own, mut seen) = own_plane(&light, &placed.card, &posed, far);
@@ -53,7 +58,12 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             // A card that lies tilted is seen in its own plane only.
             (own, seen) = own_plane(&light, &placed.card, &own, near);
         }
-        if placed.card.patches.len() > 3 && seen < LEAST_VISIBLE {
+        let least = if placed.card.patches.len() > 3 {
+            LEAST_VISIBLE
+        } else {
+            LEAST_OF_FEW
+        };
+        if seen < least {
             unseen = Some(LocateError::CardUnseen {
                 card: placed.card.id.clone(),
                 share: 100.0 * seen,
@@ -110,8 +120,10 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 }
 
 /// Mean belief in the zones of a card of many below which it does not lie where it was found: charts that lie right show 0.96
-/// and more, one that was misplaced 0.64. The few edges of smaller cards may be soft and still be in their place.
+/// and more, one that was misplaced 0.64.
 const LEAST_VISIBLE: f64 = 0.8;
+/// The same of a card of few zones, whose edges may be soft.
+const LEAST_OF_FEW: f64 = 0.5;
 
 /// Share of the patches' outlines that must show at full size.
 const LEAST_SEEN: f64 = 0.3;
