@@ -256,7 +256,7 @@ pub(super) fn look_at(
         reach,
         gap_mm,
         step: coarseness(reach),
-        sides: card.patches.len() <= 3,
+        sides: true,
     };
     outline(light, map, rect, &look)
 }
