@@ -95,7 +95,7 @@ pub struct Scene<'a, F> {
 }
 
 /// Longest side of the picture that is searched, pixels.
-const SEARCHED: usize = 1200;
+const SEARCHED: usize = 1000;
 
 /// Finds the panel and its cards.
 ///
@@ -104,7 +104,7 @@ const SEARCHED: usize = 1200;
 /// If the panel is not found, or not beyond doubt, or a card is missing: see [`LocateError`].
 pub fn locate(photo: &Photo, panel: &Panel, options: &Options) -> Result<Located, LocateError> {
     let factor = photo.width.max(photo.height).div_ceil(SEARCHED).max(1);
-    let shrunk = photo.shrink(factor);
+    let shrunk = photo.glance(factor);
     let scene = Scene {
         shrunk: &shrunk,
         size: (photo.width, photo.height),

@@ -5,7 +5,7 @@ use super::fit;
 use super::lattice::{Lattice, plausible};
 use super::view::{View, whole};
 use crate::geometry::{PlaneMap, Point, Rect};
-use crate::panel::{Grid, Panel};
+use crate::panel::{Control, Grid, Panel, Patch};
 use nalgebra::{Matrix3, Vector2};
 use std::collections::BTreeMap;
 
@@ -29,12 +29,16 @@ pub(super) struct Placement {
 }
 
 impl Placement {
-    /// Adds a cell in which a patch is seen with a belief.
-    fn count(&mut self, empty: bool, visible: f64) {
-        if empty {
+    /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief.
+    fn count(&mut self, patch: &Patch, visible: f64) {
+        if patch.empty {
             self.empties -= favour(visible);
         } else {
-            self.patches += favour(visible);
+            self.patches += if patch.control == Some(Control::Clear) {
+                favour_clear(visible)
+            } else {
+                favour(visible)
+            };
             self.seen += visible;
             self.of += 1.0;
         }
@@ -50,6 +54,15 @@ impl Placement {
 const SEEN: f64 = 0.93;
 /// … and where none is, this often something looks like one.
 const PHANTOM: f64 = 0.05;
+
+/// A patch of clear coating alone is seen this often: it may look like the bare board.
+const CLEAR_SEEN: f64 = 0.5;
+
+/// Log likelihood ratio of "there is a patch of clear coating" over "there is none", for a belief that one is seen.
+fn favour_clear(visible: f64) -> f64 {
+    visible * (CLEAR_SEEN / PHANTOM).ln()
+        + (1.0 - visible) * ((1.0 - CLEAR_SEEN) / (1.0 - PHANTOM)).ln()
+}
 
 /// Log likelihood ratio of "there is a patch" over "there is none", for a belief that one is seen.
 pub(super) fn favour(visible: f64) -> f64 {
@@ -263,7 +276,7 @@ fn gather(
             };
             outline(view, &map, &patch.rect, &look).visible()
         };
-        out.count(patch.empty, visible);
+        out.count(patch, visible);
     }
     out
 }
@@ -322,10 +335,7 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
     };
     for patch in &panel.patches {
         let look = free_look(panel, map, &patch.rect, 2);
-        out.count(
-            patch.empty,
-            outline(view, map, &patch.rect, &look).visible(),
-        );
+        out.count(patch, outline(view, map, &patch.rect, &look).visible());
     }
     out
 }

@@ -35,7 +35,7 @@ impl Quad {
 }
 
 /// From level to level.
-const LEVEL_STEP: f64 = 1.8;
+const LEVEL_STEP: f64 = 2.0;
 
 /// Finds the quadrilaterals of a view.
 pub(super) fn find(view: &View) -> Vec<Quad> {
