@@ -223,7 +223,8 @@ fn second_panel(view: &View, panel: &Panel, ways: &[Placement], best: &Candidate
     let map = &best.placement.map;
     let centre = map.map(panel.extent().centre());
     ways.iter()
-        .filter(|it| it.share() > if it.seen < 4.0 { 0.75 } else { 0.6 })
+        // One or two regions are no panel.
+        .filter(|it| it.seen > 2.5 && it.share() > if it.seen < 6.0 { 0.75 } else { 0.68 })
         .filter(|it| it.share() > 0.7 * best.placement.share())
         .filter_map(|it| {
             let other = it.map.map(panel.extent().centre());

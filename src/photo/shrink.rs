@@ -103,10 +103,13 @@ fn means<T: Code>(
     let mut sums = vec![[0.0_f32; 3]; columns];
     for band in codes.chunks(3 * width * factor) {
         sums.fill([0.0; 3]);
-        for row in band.chunks_exact(3 * width).step_by(every) {
+        let all = band.len() / (3 * width);
+        // Not the first of several: the middle of the box counts.
+        let first = usize::from(every > 1 && all > 1);
+        for row in band.chunks_exact(3 * width).skip(first).step_by(every) {
             add_row(row, factor, tables, &mut sums);
         }
-        let rows = (band.len() / (3 * width)).div_ceil(every);
+        let rows = (all - first).div_ceil(every);
         pixels.extend(sums.iter().enumerate().map(|(index, sum)| {
             let columns = factor.min(width - index * factor);
             #[expect(
