@@ -76,8 +76,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     if let Some(error) = unseen.filter(|_| cards.is_empty()) {
         return Err(error);
     }
-    let too_few = !by_hand && visible < LEAST_SEEN * patches.len() as f64;
-    if seen.len() < 4 || too_few {
+    if seen.len() < 4 {
         return Err(LocateError::LayoutDoesNotFit {
             seen: visible,
             of: patches.len() as f64,
@@ -124,9 +123,6 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 const LEAST_VISIBLE: f64 = 0.8;
 /// The same of a card of few zones, whose edges may be soft.
 const LEAST_OF_FEW: f64 = 0.5;
-
-/// Share of the patches' outlines that must show at full size.
-const LEAST_SEEN: f64 = 0.3;
 
 /// Fewest half sides that pin a card's own plane down.
 const ENOUGH: usize = 32;

@@ -72,33 +72,34 @@ fn twins(a: &Quad, b: &Quad, share: f64) -> bool {
 }
 
 /// Squared gradient over all channels, per pixel, from Sobel differences.
+///
+/// Rows are worked through as plain numbers, three a pixel, which lets the compiler take many at once.
 fn gradient(view: &View) -> Vec<f32> {
     let (w, h) = (view.width, view.height);
     let mut out = vec![f32::MAX; w * h];
     if w < 3 || h < 3 {
         return out;
     }
+    let n = 3 * w;
+    let (mut smooth, mut steep, mut squares) = (vec![0.0; n], vec![0.0; n], vec![0.0; n]);
     for y in 1..h - 1 {
-        let rows = [
-            &view.pixels[(y - 1) * w..y * w],
-            &view.pixels[y * w..(y + 1) * w],
-            &view.pixels[(y + 1) * w..(y + 2) * w],
-        ];
-        for x in 1..w - 1 {
-            let mut sum = 0.0;
-            #[expect(
-                clippy::needless_range_loop,
-                reason = "the channel indexes eight pixels at once"
-            )]
-            for k in 0..3 {
-                let right = rows[0][x + 1][k] + 2.0 * rows[1][x + 1][k] + rows[2][x + 1][k];
-                let left = rows[0][x - 1][k] + 2.0 * rows[1][x - 1][k] + rows[2][x - 1][k];
-                let below = rows[2][x - 1][k] + 2.0 * rows[2][x][k] + rows[2][x + 1][k];
-                let above = rows[0][x - 1][k] + 2.0 * rows[0][x][k] + rows[0][x + 1][k];
-                let (gx, gy) = ((right - left) / 8.0, (below - above) / 8.0);
-                sum += gx * gx + gy * gy;
-            }
-            out[y * w + x] = sum;
+        let row = |y: usize| view.pixels[y * w..(y + 1) * w].as_flattened();
+        let (above, here, below) = (row(y - 1), row(y), row(y + 1));
+        for ((to, a), (b, c)) in smooth.iter_mut().zip(above).zip(here.iter().zip(below)) {
+            *to = a + 2.0 * b + c;
+        }
+        for ((to, a), c) in steep.iter_mut().zip(above).zip(below) {
+            *to = c - a;
+        }
+        let across = smooth[6..].iter().zip(&smooth);
+        let down = steep[6..].iter().zip(&steep[3..]).zip(&steep);
+        for ((to, (r, l)), ((c, b), a)) in squares[3..].iter_mut().zip(across).zip(down) {
+            let (gx, gy): (f32, f32) = (r - l, a + 2.0 * b + c);
+            *to = gx * gx + gy * gy;
+        }
+        let pixels = squares[3..n - 3].as_chunks::<3>().0;
+        for (to, it) in out[y * w + 1..(y + 1) * w - 1].iter_mut().zip(pixels) {
+            *to = it.iter().sum::<f32>() / 64.0;
         }
     }
     out
