@@ -176,6 +176,9 @@ fn likely(view: &View, card: &Panel, plane: &PlaneMap, poses: Vec<Pose>) -> Vec<
     ranked.into_iter().map(|it| it.1).collect()
 }
 
+/// Score below which a card of few zones is none, though it were all there is: wood and cloth can have edges, too.
+const LEAST_LIKE: f64 = 1.5;
+
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
@@ -208,7 +211,7 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
         .sum::<f64>()
         / zones.len().max(1) as f64;
     // One zone must show nearly all round; of many some may be as dark as the card's frame.
-    let enough = if zones.len() == 1 { 0.8 } else { 0.55 };
+    let enough = if zones.len() == 1 { 0.6 } else { 0.55 };
     if seen < enough {
         return None;
     }
@@ -232,7 +235,11 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
         }
     }
     score += shade::favour(view, &map, card);
-    score -= (pose.scale - 1.0).abs() * 20.0;
+    // A card may lie lower than the board, hardly higher.
+    score -= (1.0 - pose.scale).max(2.0 * (pose.scale - 1.0)) * 20.0;
+    if !told_by_colours(card) && score < LEAST_LIKE {
+        return None;
+    }
     Some(Found {
         pose,
         score,

@@ -45,22 +45,23 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
     let mut out = Outline::default();
     let corners = rect.corners();
     let centre = map.map(rect.centre());
-    let mut supported = 0_u32;
+    let mut supported = 0.0;
     for i in 0..4 {
         let (a, b) = (corners[i], corners[(i + 1) % 4]);
         let middle = a + (b - a) / 2.0;
         for (from, to) in [(a, middle), (middle, b)] {
             match stretch(light, map, from, to, centre, look) {
                 Stretch::Outline(seen) => {
-                    supported += 1;
+                    supported += 1.0;
                     out.seen.push(seen);
                 }
-                Stretch::Sides => supported += 1,
+                // They say less of where the outline lies.
+                Stretch::Sides => supported += SIDES_COUNT,
                 Stretch::Nothing => {}
             }
         }
     }
-    out.share = f64::from(supported) / 8.0;
+    out.share = supported / 8.0;
     out
 }
 
@@ -82,6 +83,9 @@ pub(super) enum Stretch {
 
 /// Standard errors, and grading, by which two sides must differ where no line stands out between them.
 const DIFFERENT: (f64, f64) = (4.0, 1.5);
+
+/// What a stretch of differing sides counts, of an outline's 1.
+const SIDES_COUNT: f64 = 0.8;
 
 /// Looks for one stretch of outline.
 pub(super) fn stretch(

@@ -90,8 +90,10 @@ pub(crate) fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &
         }
     }
     for card in &found.cards {
-        let truth = &truth.cards[card.index];
         let layout = &panel.cards[card.index].card;
+        let Some(truth) = truth.cards.get(card.index) else {
+            return Outcome::Wrong(format!("card {} was found where none lies", layout.id));
+        };
         for (zone, patch) in truth.zones.iter().zip(&layout.patches) {
             let outline = card.map.outline(&patch.rect);
             let quad = zone.quad.map(Point::from);
