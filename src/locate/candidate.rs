@@ -27,7 +27,7 @@ pub(super) struct Candidate {
 
 impl Candidate {
     pub(super) fn total(&self) -> f64 {
-        self.placement.patches + self.says.iter().sum::<f64>()
+        self.placement.patches + self.placement.clear + self.says.iter().sum::<f64>()
     }
 }
 

@@ -88,5 +88,10 @@ pub(super) fn find(view: &View, quads: &[Quad], card: &Panel, mirrored: bool) ->
     let rival = laid.iter().find(|it| apart(&it.1)).map(|it| it.0);
     let clear = rival.is_none_or(|it| it > CLEARLY * misfit);
     let like = misfit < LIKE && clear;
-    (like && place::weigh(view, card, &best).share() > SEEN).then(|| Chart::new(card, best))
+    let best = if like {
+        place::settle(view, card, &best)
+    } else {
+        return None;
+    };
+    (place::weigh(view, card, &best).share() > SEEN).then(|| Chart::new(card, best))
 }

@@ -60,7 +60,7 @@ pub(super) fn choose(
     let weight = |i: usize| {
         let it = &candidates[i];
         let lag = most - it.placement.patches;
-        it.total()
+        it.total() - it.placement.clear
             + if full && turned(i) {
                 lag.min(chance)
             } else {
@@ -73,6 +73,14 @@ pub(super) fn choose(
         .filter(|it| turned(*it))
         .max_by(|a, b| weight(*a).total_cmp(&weight(*b)).then(b.cmp(a)))
         .unwrap_or(best);
+    // What only says which row is which, as patches that may look like the board, doesn't say which way is up.
+    let lead = |a: usize, b: usize| {
+        if turned(a) && turned(b) {
+            weight(a) - weight(b)
+        } else {
+            candidates[a].total() - candidates[b].total()
+        }
+    };
     let map = |i: usize| &candidates[i].placement.map;
     let alike = |i: usize| same_map(panel, map(i), map(best), near);
     let mut index = best;
@@ -81,14 +89,14 @@ pub(super) fn choose(
         let mut left: Vec<usize> = right
             .iter()
             .copied()
-            .filter(|it| weight(*it) > weight(best) - NEEDED)
+            .filter(|it| lead(best, *it) < NEEDED)
             // Another lattice of the same regions names every patch alike.
             .filter(|it| *it == best || !alike(*it))
             .collect();
         let margin = |of: &[usize], than: usize| {
             of.iter()
                 .filter(|it| **it != than)
-                .map(|it| weight(than) - weight(*it))
+                .map(|it| lead(than, *it))
                 .fold(f64::MAX, f64::min)
         };
         // What the user states of the photo decides among the ways that the witnesses leave.

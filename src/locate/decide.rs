@@ -218,14 +218,23 @@ pub(super) fn no_card(panel: &Panel, way: &Candidate) -> Option<LocateError> {
     })
 }
 
+/// Share of the patches that must be seen for a second panel, by their number: one or two regions are no panel, and of few some
+/// may be clutter.
+fn enough(seen: f64) -> f64 {
+    match seen {
+        it if it < 2.5 => f64::INFINITY,
+        it if it < 6.0 => 0.75,
+        it if it < 10.0 => 0.68,
+        _ => 0.5,
+    }
+}
+
 /// Distance to a second place that the layout fits nearly as well, if there is one that no card explains.
 fn second_panel(view: &View, panel: &Panel, ways: &[Placement], best: &Candidate) -> Option<f64> {
     let map = &best.placement.map;
     let centre = map.map(panel.extent().centre());
     ways.iter()
-        // One or two regions are no panel.
-        .filter(|it| it.seen > 2.5 && it.share() > if it.seen < 6.0 { 0.75 } else { 0.68 })
-        .filter(|it| it.share() > 0.7 * best.placement.share())
+        .filter(|it| it.share() > enough(it.seen) && it.share() > 0.65 * best.placement.share())
         .filter_map(|it| {
             let other = it.map.map(panel.extent().centre());
             let inside = map.unmap(other).is_some_and(|p| {

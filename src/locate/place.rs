@@ -20,6 +20,8 @@ pub(super) struct Placement {
     pub lattice: Option<usize>,
     /// Log likelihood of the patches' outlines, empty cells aside, over finding them where nothing is.
     pub patches: f64,
+    /// What it means for that log likelihood that patches of clear coating may look like the bare board.
+    pub clear: f64,
     /// Log likelihood that empty cells are empty, over their holding a patch.
     pub empties: f64,
     /// Sum of beliefs in the patches' outlines.
@@ -34,11 +36,10 @@ impl Placement {
         if patch.empty {
             self.empties -= favour(visible);
         } else {
-            self.patches += if patch.control == Some(Control::Clear) {
-                favour_clear(visible)
-            } else {
-                favour(visible)
-            };
+            self.patches += favour(visible);
+            if patch.control == Some(Control::Clear) {
+                self.clear += favour_clear(visible) - favour(visible);
+            }
             self.seen += visible;
             self.of += 1.0;
         }
@@ -253,6 +254,7 @@ fn gather(
         mirrored: arrangement.mirrored,
         lattice: None,
         patches: 0.0,
+        clear: 0.0,
         empties: 0.0,
         seen: 0.0,
         of: 0.0,
@@ -329,6 +331,7 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
         mirrored: map.jacobian(panel.extent().centre()).determinant() < 0.0,
         lattice: None,
         patches: 0.0,
+        clear: 0.0,
         empties: 0.0,
         seen: 0.0,
         of: 0.0,

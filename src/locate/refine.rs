@@ -51,7 +51,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
                 posed(&light, &placed.card, &map, pose, [2.0 * factor, near])
             },
-            |own| own_plane(&light, &placed.card, &scaled(&own, factor), 2.0 * far).0,
+            |own| own_plane(&light, &placed.card, &scaled(&own, factor), far).0,
         );
         let (mut own, mut seen) = own_plane(&light, &placed.card, &posed, far);
         if seen < LEAST_VISIBLE {
