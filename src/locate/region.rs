@@ -34,8 +34,10 @@ impl Quad {
     }
 }
 
+/// The last level, over the median slope.
+const HARDEST: f64 = 32.0;
 /// From level to level.
-const LEVEL_STEP: f64 = 2.0;
+const LEVEL_STEP: f64 = 2.2;
 
 /// Finds the quadrilaterals of a view.
 pub(super) fn find(view: &View) -> Vec<Quad> {
@@ -43,7 +45,7 @@ pub(super) fn find(view: &View) -> Vec<Quad> {
     let (mut quads, mut known): (Vec<Quad>, Vec<Quad>) = (Vec::new(), Vec::new());
     // Levels from just above the noise of the quietest places, which a coarse cloth all around mustn't drown, to hard outlines.
     let mut level = (1.6 * f64::from(quantile(&slope, 0.08))).max(0.35);
-    let hardest = 1.6 * f64::from(quantile(&slope, 0.4)).max(0.22) * LEVEL_STEP.powi(5);
+    let hardest = 1.6 * f64::from(quantile(&slope, 0.4)).max(0.22) * HARDEST;
     while level < 1.01 * hardest {
         #[expect(clippy::cast_possible_truncation, reason = "a threshold")]
         let threshold = (level * level) as f32;
