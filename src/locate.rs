@@ -83,9 +83,9 @@ pub struct Options {
 
 /// A picture to locate in: shrunk for the search, in full for the last step.
 #[derive(Debug)]
-pub struct Scene<'a, F> {
+pub struct Scene<F> {
     /// The shrunk picture.
-    pub shrunk: &'a LinearImage,
+    pub shrunk: LinearImage,
     /// Stored width and height, pixels.
     pub size: (usize, usize),
     /// Linear light of a stored pixel at (x, y).
@@ -104,14 +104,13 @@ const SEARCHED: usize = 1000;
 /// If the panel is not found, or not beyond doubt, or a card is missing: see [`LocateError`].
 pub fn locate(photo: &Photo, panel: &Panel, options: &Options) -> Result<Located, LocateError> {
     let factor = photo.width.max(photo.height).div_ceil(SEARCHED).max(1);
-    let shrunk = photo.glance(factor);
     let scene = Scene {
-        shrunk: &shrunk,
+        shrunk: photo.glance(factor),
         size: (photo.width, photo.height),
         linear: |x, y| photo.linear(x, y),
         orientation: photo.orientation,
     };
-    locate_in(&scene, panel, options)
+    locate_in(scene, panel, options)
 }
 
 /// Finds the panel and its cards in a picture that need not come from a file.
@@ -120,7 +119,7 @@ pub fn locate(photo: &Photo, panel: &Panel, options: &Options) -> Result<Located
 ///
 /// As [`locate`].
 pub fn locate_in<F: Fn(usize, usize) -> [f32; 3]>(
-    scene: &Scene<'_, F>,
+    scene: Scene<F>,
     panel: &Panel,
     options: &Options,
 ) -> Result<Located, LocateError> {
@@ -131,13 +130,17 @@ pub fn locate_in<F: Fn(usize, usize) -> [f32; 3]>(
             height: scene.size.1,
         });
     }
-    let decided = decide::decide(
-        &view,
+    let decided = decide::decide(&view, panel, options, scene.orientation, scene.size)?;
+    let light = view::Full {
+        width: scene.size.0,
+        height: scene.size.1,
+        linear: &scene.linear,
+    };
+    refine::finish(
+        &light,
+        view.factor as f64,
         panel,
-        options,
-        scene.orientation,
-        scene.shrunk.factor,
-        scene.size,
-    )?;
-    refine::finish(scene, panel, decided, options.corners.is_some())
+        decided,
+        options.corners.is_some(),
+    )
 }

@@ -45,9 +45,9 @@ pub(super) fn decide(
     panel: &Panel,
     options: &Options,
     orientation: Orientation,
-    factor: usize,
     size: (usize, usize),
 ) -> Result<Decided, LocateError> {
+    let factor = view.factor;
     let mut quads = region::find(view);
     // A tag that mirrors is taken at its word: displayed, the panel must not be mirrored.
     let mirrored = matches!(orientation.0, 2 | 4 | 5 | 7);

@@ -6,28 +6,23 @@ use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::{self, Pose};
 use super::view::Full;
-use super::{LocateError, Located, LocatedCard, Quality, Scene};
+use super::{LocateError, Located, LocatedCard, Quality};
 use crate::geometry::{PlaneMap, Point, Radial};
 use crate::panel::Panel;
 use nalgebra::Matrix3;
 
-/// Refines what was decided on the stored pixels.
+/// Refines what was decided on the stored pixels, `factor` to a pixel of the view.
 ///
 /// # Errors
 ///
 /// If too few patches are seen at full size.
 pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
-    scene: &Scene<'_, F>,
+    light: &Full<'_, F>,
+    factor: f64,
     panel: &Panel,
     decided: Decided,
     by_hand: bool,
 ) -> Result<Located, LocateError> {
-    let factor = scene.shrunk.factor as f64;
-    let light = Full {
-        width: scene.size.0,
-        height: scene.size.1,
-        linear: &scene.linear,
-    };
     let start = scaled(&decided.map, factor);
     let (far, near) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
@@ -35,11 +30,11 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     for reach in [far, near] {
         let outlines: Vec<Outline> = patches
             .iter()
-            .map(|it| look_at(&light, panel, &map, it, reach))
+            .map(|it| look_at(light, panel, &map, it, reach))
             .collect();
         visible = outlines.iter().map(Outline::visible).sum();
         seen = outlines.into_iter().flat_map(|it| it.seen).collect();
-        map = improve(panel, &map, &seen, scene.size).unwrap_or(map);
+        map = improve(panel, &map, &seen, (light.width, light.height)).unwrap_or(map);
     }
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
@@ -49,14 +44,14 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 // Where it was seen, whatever the panel's plane has become.
                 let seen = scaled(&found.pose.map(&placed.card, &decided.map), factor);
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
-                posed(&light, &placed.card, &map, pose, [2.0 * factor, near])
+                posed(light, &placed.card, &map, pose, [2.0 * factor, near])
             },
-            |own| own_plane(&light, &placed.card, &scaled(&own, factor), far).0,
+            |own| own_plane(light, &placed.card, &scaled(&own, factor), far).0,
         );
-        let (mut own, mut seen) = own_plane(&light, &placed.card, &posed, far);
+        let (mut own, mut seen) = own_plane(light, &placed.card, &posed, far);
         if seen < LEAST_VISIBLE {
             // A card that lies tilted is seen in its own plane only.
-            (own, seen) = own_plane(&light, &placed.card, &own, near);
+            (own, seen) = own_plane(light, &placed.card, &own, near);
         }
         let least = if placed.card.patches.len() > 3 {
             LEAST_VISIBLE

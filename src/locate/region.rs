@@ -34,10 +34,8 @@ impl Quad {
     }
 }
 
-/// The last level, over the median slope.
-const HARDEST: f64 = 32.0;
 /// From level to level.
-const LEVEL_STEP: f64 = 2.2;
+const LEVEL_STEP: f64 = 2.0;
 
 /// Finds the quadrilaterals of a view.
 pub(super) fn find(view: &View) -> Vec<Quad> {
@@ -45,7 +43,7 @@ pub(super) fn find(view: &View) -> Vec<Quad> {
     let (mut quads, mut known): (Vec<Quad>, Vec<Quad>) = (Vec::new(), Vec::new());
     // Levels from just above the noise of the quietest places, which a coarse cloth all around mustn't drown, to hard outlines.
     let mut level = (1.6 * f64::from(quantile(&slope, 0.08))).max(0.35);
-    let hardest = 1.6 * f64::from(quantile(&slope, 0.4)).max(0.22) * HARDEST;
+    let hardest = 1.6 * f64::from(quantile(&slope, 0.4)).max(0.22) * LEVEL_STEP.powi(5);
     while level < 1.01 * hardest {
         #[expect(clippy::cast_possible_truncation, reason = "a threshold")]
         let threshold = (level * level) as f32;
@@ -166,25 +164,40 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
         }
         before = start..runs.len();
     }
-    // Runs grouped by root, in the order of the roots' first runs.
-    let mut group: Vec<(usize, usize)> =
-        (0..runs.len()).map(|i| (root(&mut parent, i), i)).collect();
-    group.sort_unstable();
     let smallest = 40.0_f64;
     let largest = 0.3 * (w * h) as f64;
-    group
-        .chunk_by(|a, b| a.0 == b.0)
-        .filter_map(|members| {
-            let area: usize = members
-                .iter()
-                .map(|(_, i)| runs[*i].end - runs[*i].first)
-                .sum();
+    let (order, starts) = by_root(&mut parent);
+    starts
+        .windows(2)
+        .filter_map(|it| {
+            let members = || order[it[0]..it[1]].iter().map(|i| &runs[*i]);
+            let area: usize = members().map(|it| it.end - it.first).sum();
             if (area as f64) < smallest || area as f64 > largest {
                 return None;
             }
-            quad_of(members.iter().map(|(_, i)| &runs[*i]), area as f64)
+            quad_of(members(), area as f64)
         })
         .collect()
+}
+
+/// Runs grouped by root, and where in that order each root's begin, and end: a run that is no root has none. Counted and laid out,
+/// which grain with its many runs makes worth while.
+fn by_root(parent: &mut [usize]) -> (Vec<usize>, Vec<usize>) {
+    let n = parent.len();
+    let roots: Vec<usize> = (0..n).map(|i| root(parent, i)).collect();
+    let mut starts = vec![0; n + 1];
+    for it in &roots {
+        starts[it + 1] += 1;
+    }
+    for i in 0..n {
+        starts[i + 1] += starts[i];
+    }
+    let (mut order, mut next) = (vec![0; n], starts.clone());
+    for (i, it) in roots.iter().enumerate() {
+        order[next[*it]] = i;
+        next[*it] += 1;
+    }
+    (order, starts)
 }
 
 /// Root of a run, with path halving.

@@ -43,6 +43,8 @@ pub(super) fn whole(value: f64) -> i32 {
 /// The shrunk picture, graded.
 #[derive(Debug)]
 pub(super) struct View {
+    /// Stored pixels per pixel of this picture.
+    pub factor: usize,
     /// Width in its pixels.
     pub width: usize,
     /// Height in its pixels.
@@ -52,12 +54,13 @@ pub(super) struct View {
 }
 
 impl View {
-    /// Grades a shrunk photo.
-    pub(super) fn new(image: &LinearImage) -> Self {
+    /// Grades a shrunk photo, where it lies.
+    pub(super) fn new(image: LinearImage) -> Self {
         Self {
+            factor: image.factor,
             width: image.width,
             height: image.height,
-            pixels: image.pixels.iter().map(|it| grade(*it)).collect(),
+            pixels: image.pixels.into_iter().map(grade).collect(),
         }
     }
 }
@@ -114,14 +117,14 @@ impl Between {
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
-            reason = "within the picture; a fraction loses digits only"
+            reason = "within the picture; `trunc` would be a call for each reading"
         )]
-        let (i, j, u, v) = (
-            x as usize,
-            y as usize,
-            (x - x.trunc()) as f32,
-            (y - y.trunc()) as f32,
-        );
+        let (i, j) = (x as usize, y as usize);
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "a fraction loses digits only"
+        )]
+        let (u, v) = ((x - i as f64) as f32, (y - j as f64) as f32);
         Some(Self {
             first: j * width + i,
             u,

@@ -26,7 +26,7 @@ const BLOCK_MM: f64 = 1.0;
 /// Fewest pixels that a block should have for its noise to matter little.
 const BLOCK_PIXELS: f64 = 16.0;
 /// Pixels of a block that are about enough: with more, only every second, third … row and column is read.
-const ENOUGH_PIXELS: f64 = 100.0;
+const ENOUGH_PIXELS: f64 = 64.0;
 
 /// A rectangle cut into blocks, and the way from pixels to them.
 pub(super) struct Grid {

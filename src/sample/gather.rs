@@ -176,7 +176,7 @@ pub(super) fn visit_left_out<T: Code>(
         let with_block = (glare > kept).then_some(Reason::Glare);
         if let Some(reason) = reason(pixel).or(with_block) {
             visit(LeftOutPixel {
-                at: pixel.at,
+                at: pixel.at.map(|it| it as usize),
                 side: grid.stride,
                 reason,
             });
@@ -228,11 +228,11 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
             let codes = [codes[0].index(), codes[1].index(), codes[2].index()];
             #[expect(
                 clippy::cast_possible_truncation,
-                reason = "a region has some hundred blocks"
+                reason = "a region has some hundred blocks, and no picture 2^32 columns"
             )]
-            let block = (row * grid.columns + column) as u32;
+            let (block, at) = ((row * grid.columns + column) as u32, [x as u32, y as u32]);
             seen.push(Seen {
-                at: [x, y],
+                at,
                 block,
                 rgb: [
                     raster.tables[0][codes[0]],

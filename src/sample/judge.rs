@@ -5,8 +5,8 @@ use super::float;
 /// One looked-at pixel.
 #[derive(Clone, Copy)]
 pub(super) struct Seen {
-    /// Stored column and row.
-    pub(super) at: [usize; 2],
+    /// Stored column and row. No wider than need be: a photo has millions of these, and they pass through the cache twice.
+    pub(super) at: [u32; 2],
     /// Which block it belongs to.
     pub(super) block: u32,
     /// Linear.

@@ -59,12 +59,12 @@ pub(crate) fn locate_linear(
     panel: &Panel,
 ) -> Result<Located, LocateError> {
     let scene = locate::Scene {
-        shrunk: image,
+        shrunk: image.clone(),
         size: (image.width, image.height),
         linear: |x, y| image.pixels[y * image.width + x],
         orientation: Orientation(tag),
     };
-    locate_in(&scene, panel, &Options::default())
+    locate_in(scene, panel, &Options::default())
 }
 
 /// Judges by place.
