@@ -86,8 +86,11 @@ fn main() -> std::io::Result<()> {
             times.push(start.elapsed());
             let outcome = scenes::judge(found, &panel, &picture.truth);
             if let Some(folder) = &folder
-                && !matches!(outcome, Outcome::Right(_))
-                && !troubled
+                && match outcome {
+                    Outcome::Right(_) => false,
+                    Outcome::Refused(_) => !troubled,
+                    Outcome::Wrong(_) => true,
+                }
             {
                 save(&picture, &folder.join(format!("{name}-{seed}.png")))?;
                 std::fs::write(

@@ -128,10 +128,8 @@ fn same_cells(grid: &Grid, a: &Lattice, b: &Lattice) -> bool {
         let p = it.map.unmap(b.map.map(at)).unwrap_or(at);
         it.map.jacobian(p).column(0).normalize()
     };
-    let square = (grid.patch_mm[0] - grid.patch_mm[1]).abs() < 1e-3 * grid.patch_mm[0]
-        && (grid.pitch_mm[0] - grid.pitch_mm[1]).abs() < 1e-3 * grid.pitch_mm[0];
     let along = across(a).dot(&across(b)).abs();
-    5 * shared >= 3 * here.len() && (along > 0.9 || square)
+    5 * shared >= 3 * here.len() && (along > 0.9 || is_square(grid))
 }
 
 /// The rectangles of a cell that may show as a region of their own: the patch, and halves where there are masks.
@@ -205,7 +203,7 @@ fn grow(
     map = PlaneMap::fit(&variants[variant].corners(), &parallelogram).unwrap_or(map);
     let mut found: BTreeMap<(i32, i32), (usize, usize)> = BTreeMap::new();
     found.insert((0, 0), (seed, variant));
-    let reach = i32::try_from(grid.rows.max(grid.columns)).unwrap_or(1);
+    let reach = reach(grid);
     loop {
         let mut news = Vec::new();
         for cell in frontier(&found, reach) {
@@ -226,14 +224,33 @@ fn grow(
     Some((Lattice { map, cells }, members))
 }
 
+/// How many cells a panel has along the lattice's x and y: what lies farther from one of its patches is no part of it.
+fn reach(grid: &Grid) -> [i32; 2] {
+    let count = |it: usize| i32::try_from(it).unwrap_or(i32::MAX);
+    let sizes = [count(grid.columns), count(grid.rows)];
+    if is_square(grid) {
+        // Columns may run along either.
+        [sizes[0].max(sizes[1]); 2]
+    } else {
+        sizes
+    }
+}
+
+/// Whether the lattice looks the same after a quarter turn.
+fn is_square(grid: &Grid) -> bool {
+    let alike = |it: [f64; 2]| (it[0] - it[1]).abs() < 1e-3 * it[0];
+    alike(grid.patch_mm) && alike(grid.pitch_mm)
+}
+
 /// Cells next to a found one, or one farther along an axis.
-fn frontier(found: &BTreeMap<(i32, i32), (usize, usize)>, reach: i32) -> Vec<(i32, i32)> {
+fn frontier(found: &BTreeMap<(i32, i32), (usize, usize)>, reach: [i32; 2]) -> Vec<(i32, i32)> {
     let mut out: Vec<(i32, i32)> = Vec::new();
     for (i, j) in found.keys() {
         for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
             for far in 1..=2 {
                 let cell = (i + di * far, j + dj * far);
-                if cell.0.abs() < reach && cell.1.abs() < reach && !found.contains_key(&cell) {
+                if cell.0.abs() < reach[0] && cell.1.abs() < reach[1] && !found.contains_key(&cell)
+                {
                     out.push(cell);
                 }
             }
