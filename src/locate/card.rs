@@ -66,14 +66,15 @@ pub(super) fn look_for(
             .collect()
     };
     if let Some(chart) = chart {
-        // It was found for what it is: elsewhere than stated is not found at all.
-        let poses = posed(card, plane, &chart.map).into_iter().collect();
-        let mut seen = judged(poses);
-        for it in &mut seen {
-            it.own = Some(chart.map);
-        }
+        // It was found for what it is, in a plane of its own: elsewhere than stated is not found at all.
+        let pose = posed(card, plane, &chart.map).filter(|it| SIZES.contains(&it.scale));
+        let found = |pose| Found {
+            pose,
+            score: 0.0,
+            own: Some(chart.map),
+        };
         return Sightings {
-            seen,
+            seen: pose.map(found).into_iter().collect(),
             faint: Vec::new(),
         };
     }
@@ -92,6 +93,10 @@ pub(super) fn look_for(
         faint: outshone(card, faint),
     }
 }
+
+/// Sizes, over its own, that a chart may seem to have in the panel's plane: a single row of patches says little of how far the plane
+/// slants, but a layout laid on something else altogether is told by this, too.
+const SIZES: std::ops::Range<f64> = 0.75..1.33;
 
 /// By how much a pose must fit better to rule out others that it overlaps.
 const BETTER: f64 = 3.0;
