@@ -8,13 +8,15 @@ use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Grid, Panel, Side};
 use std::collections::BTreeMap;
 
-/// A lattice laid over regions; cell (i, j) has its corner at (i, j) pitches. Which cell is A1 is open.
+/// A lattice laid over regions; cell (i, j) has its corner at (i, j) pitches, and rows run along i. Which cell is A1 is open.
 #[derive(Clone, Debug)]
 pub(super) struct Lattice {
     /// Lattice millimetres to view pixels, never mirrored.
     pub map: PlaneMap,
     /// Cells that a region was found for, in order.
     pub cells: Vec<(i32, i32)>,
+    /// Root mean square distance of the regions' corners from the lattice's, pixels.
+    misfit: f64,
 }
 
 impl Lattice {
@@ -38,7 +40,7 @@ pub(super) fn plausible(map: &PlaneMap, at: Point) -> bool {
     values[0].is_finite() && values[1] >= FLATTEST * values[0]
 }
 
-/// Grows lattices from every region, the fullest first.
+/// Grows lattices from every region, the fullest first, and of those as full the truest.
 pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattice> {
     let mut sorted: Vec<Quad> = quads.to_vec();
     sorted.sort_by(|a, b| {
@@ -74,7 +76,11 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
             }
         }
     }
-    out.sort_by_key(|it| std::cmp::Reverse(it.cells.len()));
+    // Of lattices of the same cells the truest comes first: one region taken for what it isn't bends all of a row.
+    out.sort_by(|a, b| {
+        let more = b.cells.len().cmp(&a.cells.len());
+        more.then(a.misfit.total_cmp(&b.misfit))
+    });
     out
 }
 
@@ -123,13 +129,13 @@ fn same_cells(grid: &Grid, a: &Lattice, b: &Lattice) -> bool {
         .iter()
         .filter(|p| there.iter().any(|q| (*p - q).norm() < near))
         .count();
-    // Half a turn is left open; a quarter makes another lattice unless the patches are square.
+    // Half a turn is left open; a quarter makes another lattice.
     let across = |it: &Lattice| {
         let p = it.map.unmap(b.map.map(at)).unwrap_or(at);
         it.map.jacobian(p).column(0).normalize()
     };
     let along = across(a).dot(&across(b)).abs();
-    5 * shared >= 3 * here.len() && (along > 0.9 || is_square(grid))
+    5 * shared >= 3 * here.len() && along > 0.9
 }
 
 /// The rectangles of a cell that may show as a region of their own: the patch, and halves where there are masks.
@@ -171,6 +177,9 @@ fn variants(panel: &Panel, grid: &Grid) -> Vec<Rect> {
     out
 }
 
+/// Cells, each with the region found for it and the variant that it was taken for.
+type Found = BTreeMap<(i32, i32), (usize, usize)>;
+
 /// A lattice and the regions in it, each with the variant that it was taken for.
 type Grown = (Lattice, Vec<(usize, usize)>);
 
@@ -201,9 +210,10 @@ fn grow(
         quad.centre - half[0] + half[1],
     ];
     map = PlaneMap::fit(&variants[variant].corners(), &parallelogram).unwrap_or(map);
-    let mut found: BTreeMap<(i32, i32), (usize, usize)> = BTreeMap::new();
+    let mut found = Found::new();
     found.insert((0, 0), (seed, variant));
-    let reach = reach(grid);
+    // What lies farther from a patch than the panel has cells is no part of it.
+    let reach = [grid.columns, grid.rows].map(|it| i32::try_from(it).unwrap_or(i32::MAX));
     loop {
         let mut news = Vec::new();
         for cell in frontier(&found, reach) {
@@ -219,31 +229,19 @@ fn grow(
             map = better;
         }
     }
+    let (mm, px) = pairs(grid, quads, variants, &found, &map);
+    let squares = mm
+        .iter()
+        .zip(&px)
+        .map(|(p, q)| (map.map(*p) - q).norm_squared());
+    let misfit = (squares.sum::<f64>() / mm.len().max(1) as f64).sqrt();
     let members = found.values().copied().collect();
     let cells = found.into_keys().collect();
-    Some((Lattice { map, cells }, members))
-}
-
-/// How many cells a panel has along the lattice's x and y: what lies farther from one of its patches is no part of it.
-fn reach(grid: &Grid) -> [i32; 2] {
-    let count = |it: usize| i32::try_from(it).unwrap_or(i32::MAX);
-    let sizes = [count(grid.columns), count(grid.rows)];
-    if is_square(grid) {
-        // Columns may run along either.
-        [sizes[0].max(sizes[1]); 2]
-    } else {
-        sizes
-    }
-}
-
-/// Whether the lattice looks the same after a quarter turn.
-fn is_square(grid: &Grid) -> bool {
-    let alike = |it: [f64; 2]| (it[0] - it[1]).abs() < 1e-3 * it[0];
-    alike(grid.patch_mm) && alike(grid.pitch_mm)
+    Some((Lattice { map, cells, misfit }, members))
 }
 
 /// Cells next to a found one, or one farther along an axis.
-fn frontier(found: &BTreeMap<(i32, i32), (usize, usize)>, reach: [i32; 2]) -> Vec<(i32, i32)> {
+fn frontier(found: &Found, reach: [i32; 2]) -> Vec<(i32, i32)> {
     let mut out: Vec<(i32, i32)> = Vec::new();
     for (i, j) in found.keys() {
         for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
@@ -324,28 +322,39 @@ fn refit(
     grid: &Grid,
     quads: &[Quad],
     variants: &[Rect],
-    found: &BTreeMap<(i32, i32), (usize, usize)>,
+    found: &Found,
     now: &PlaneMap,
 ) -> Option<PlaneMap> {
-    let (mut from, mut to) = (Vec::new(), Vec::new());
-    for (cell, (region, kind)) in found {
+    let (mm, px) = pairs(grid, quads, variants, found, now);
+    let map = PlaneMap::fit(&mm, &px)?;
+    let middle = Lattice::rect(grid, *found.keys().nth(found.len() / 2)?).centre();
+    plausible(&map, middle).then_some(map)
+}
+
+/// The corners of the regions found so far: lattice millimetres, and view pixels.
+fn pairs(
+    grid: &Grid,
+    quads: &[Quad],
+    variants: &[Rect],
+    found: &Found,
+    now: &PlaneMap,
+) -> (Vec<Point>, Vec<Point>) {
+    let corners = found.iter().flat_map(|(cell, (region, kind))| {
         let at = Lattice::rect(grid, *cell);
         let rect = Rect {
             x: at.x + variants[*kind].x,
             y: at.y + variants[*kind].y,
             ..variants[*kind]
         };
-        for corner in rect.corners() {
+        rect.corners().map(|corner| {
             let guess = now.map(corner);
+            let away = |it: &Point| (it - guess).norm();
             let nearest = quads[*region]
                 .corners
-                .iter()
-                .min_by(|a, b| (*a - guess).norm().total_cmp(&(*b - guess).norm()))?;
-            from.push(corner);
-            to.push(*nearest);
-        }
-    }
-    let map = PlaneMap::fit(&from, &to)?;
-    let middle = Lattice::rect(grid, *found.keys().nth(found.len() / 2)?).centre();
-    plausible(&map, middle).then_some(map)
+                .into_iter()
+                .min_by(|a, b| away(a).total_cmp(&away(b)));
+            (corner, nearest.unwrap_or(guess))
+        })
+    });
+    corners.unzip()
 }

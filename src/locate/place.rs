@@ -131,21 +131,9 @@ pub(super) struct Arrangement {
 pub(super) fn arrangements(grid: &Grid, outer: &Rect, lattice: &Lattice) -> Vec<Arrangement> {
     let mut out = Vec::new();
     let (rows, columns) = (whole(grid.rows as f64), whole(grid.columns as f64));
-    let square = same(grid.patch_mm) && same(grid.pitch_mm);
-    for transposed in [false, true] {
-        if transposed && !square {
-            continue;
-        }
-        let (wide, high) = if transposed {
-            (rows, columns)
-        } else {
-            (columns, rows)
-        };
-        for (i, j) in windows(lattice, wide, high) {
-            for turn in 0..4 {
-                let motion = motion(transposed, turn);
-                out.extend(lay(grid, outer, lattice, (i, j), (wide, high), motion));
-            }
+    for (i, j) in windows(lattice, columns, rows) {
+        for turn in 0..4 {
+            out.extend(lay(grid, outer, lattice, (i, j), motion(turn)));
         }
     }
     out
@@ -163,11 +151,6 @@ pub(super) fn placements(
         .iter()
         .map(|it| gather(view, panel, grid, lattice, &mut known, it))
         .collect()
-}
-
-/// Whether both are the same length within a part in a thousand.
-fn same(it: [f64; 2]) -> bool {
-    (it[0] - it[1]).abs() < 1e-3 * it[0]
 }
 
 /// Places of a window of cells that hold all found cells, or lie within them if they are more; one more all round.
@@ -190,19 +173,15 @@ fn windows(lattice: &Lattice, wide: i32, high: i32) -> Vec<(i32, i32)> {
     out
 }
 
-/// The four motions (two turns, two mirrored) that keep the axes, or swap them.
-fn motion(transposed: bool, turn: i32) -> Matrix3<f64> {
+/// The four motions (two turns, two mirrored) that keep the axes.
+fn motion(turn: i32) -> Matrix3<f64> {
     let (a, b) = match turn {
         0 => (1.0, 1.0),
         1 => (-1.0, -1.0),
         2 => (-1.0, 1.0),
         _ => (1.0, -1.0),
     };
-    if transposed {
-        Matrix3::new(0.0, a, 0.0, b, 0.0, 0.0, 0.0, 0.0, 1.0)
-    } else {
-        Matrix3::new(a, 0.0, 0.0, 0.0, b, 0.0, 0.0, 0.0, 1.0)
-    }
+    Matrix3::new(a, 0.0, 0.0, 0.0, b, 0.0, 0.0, 0.0, 1.0)
 }
 
 /// Lays the layout on a window of the lattice's cells; none if it would lie beyond the horizon.
@@ -211,17 +190,12 @@ fn lay(
     outer: &Rect,
     lattice: &Lattice,
     first: (i32, i32),
-    size: (i32, i32),
     motion: Matrix3<f64>,
 ) -> Option<Arrangement> {
-    let middle = |columns: i32, rows: i32| {
-        Point::new(
-            (f64::from(columns - 1) * grid.pitch_mm[0] + grid.patch_mm[0]) / 2.0,
-            (f64::from(rows - 1) * grid.pitch_mm[1] + grid.patch_mm[1]) / 2.0,
-        )
-    };
-    let centre = middle(whole(grid.columns as f64), whole(grid.rows as f64));
-    let to = middle(size.0, size.1).coords
+    let middle =
+        |count: usize, k: usize| ((count as f64 - 1.0) * grid.pitch_mm[k] + grid.patch_mm[k]) / 2.0;
+    let centre = Point::new(middle(grid.columns, 0), middle(grid.rows, 1));
+    let to = centre.coords
         + Vector2::new(
             f64::from(first.0) * grid.pitch_mm[0],
             f64::from(first.1) * grid.pitch_mm[1],

@@ -24,17 +24,19 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     by_hand: bool,
 ) -> Result<Located, LocateError> {
     let start = scaled(&decided.map, factor);
-    let (far, near) = ((1.6 * factor).max(2.0), factor.max(1.6));
+    let (far, close) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
     let (mut map, mut seen, mut visible) = (start, Vec::new(), 0.0);
-    for reach in [far, near] {
+    for reach in [far, close] {
         let outlines: Vec<Outline> = patches
             .iter()
             .map(|it| look_at(light, panel, &map, it, reach))
             .collect();
         visible = outlines.iter().map(Outline::visible).sum();
         seen = outlines.into_iter().flat_map(|it| it.seen).collect();
-        map = improve(panel, &map, &seen, (light.width, light.height)).unwrap_or(map);
+        map = improve(panel, &map, &seen, (light.width, light.height))
+            .filter(|it| near(panel, it, &start))
+            .unwrap_or(map);
     }
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
@@ -44,14 +46,14 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 // Where it was seen, whatever the panel's plane has become.
                 let seen = scaled(&found.pose.map(&placed.card, &decided.map), factor);
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
-                posed(light, &placed.card, &map, pose, [2.0 * factor, near])
+                posed(light, &placed.card, &map, pose, [2.0 * factor, close])
             },
             |own| own_plane(light, &placed.card, &scaled(&own, factor), far).0,
         );
         let (mut own, mut seen) = own_plane(light, &placed.card, &posed, far);
         if seen < LEAST_VISIBLE {
             // A card that lies tilted is seen in its own plane only.
-            (own, seen) = own_plane(light, &placed.card, &own, near);
+            (own, seen) = own_plane(light, &placed.card, &own, close);
         }
         let least = if placed.card.patches.len() > 3 {
             LEAST_VISIBLE
@@ -122,6 +124,20 @@ const LEAST_OF_FEW: f64 = 0.5;
 /// Fewest half sides that pin a card's own plane down.
 const ENOUGH: usize = 32;
 
+/// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
+fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
+    let extent = layout.extent();
+    let scale = other.jacobian(extent.centre()).determinant().abs().sqrt();
+    let smallest = layout
+        .patches
+        .iter()
+        .map(|it| it.rect.width.min(it.rect.height))
+        .fold(f64::MAX, f64::min);
+    let corners = extent.corners();
+    let mut off = corners.iter().map(|p| (map.map(*p) - other.map(*p)).norm());
+    off.all(|it| it < 0.4 * scale * smallest)
+}
+
 /// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
 ///
 /// Where too little is seen to tell, the map is the one that was `posed` in the panel's plane.
@@ -144,20 +160,7 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
         .then(|| fit::homography(posed, frame, &seen))
         .flatten();
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
-    let scale = posed
-        .jacobian(card.extent().centre())
-        .determinant()
-        .abs()
-        .sqrt();
-    let smallest = card
-        .patches
-        .iter()
-        .map(|it| it.rect.width.min(it.rect.height))
-        .fold(f64::MAX, f64::min);
-    let own = own.filter(|own| {
-        let near = |p: &Point| (own.map(*p) - posed.map(*p)).norm() < 0.4 * scale * smallest;
-        frame.iter().all(near)
-    });
+    let own = own.filter(|it| near(card, it, posed));
     (own.unwrap_or(*posed), belief)
 }
 
