@@ -52,6 +52,35 @@ pub(crate) fn linear(picture: &Rendered) -> LinearImage {
     }
 }
 
+/// Longest side that is searched, as the program has it.
+const SEARCHED: usize = 1000;
+
+/// The means of boxes of pixels, so large that the picture is searched as a photo of its size would be.
+fn shrunk(image: &LinearImage) -> LinearImage {
+    let factor = image.width.max(image.height).div_ceil(SEARCHED);
+    let (width, height) = (image.width.div_ceil(factor), image.height.div_ceil(factor));
+    let mean = |i: usize, j: usize| {
+        let (mut sum, mut n) = ([0.0_f32; 3], 0.0_f32);
+        for y in j * factor..((j + 1) * factor).min(image.height) {
+            for x in i * factor..((i + 1) * factor).min(image.width) {
+                for (to, it) in sum.iter_mut().zip(image.pixels[y * image.width + x]) {
+                    *to += it;
+                }
+                n += 1.0;
+            }
+        }
+        sum.map(|it| it / n)
+    };
+    LinearImage {
+        width,
+        height,
+        factor,
+        pixels: (0..width * height)
+            .map(|k| mean(k % width, k / width))
+            .collect(),
+    }
+}
+
 /// Locates in a picture of linear light with an orientation tag.
 pub(crate) fn locate_linear(
     image: &LinearImage,
@@ -59,7 +88,7 @@ pub(crate) fn locate_linear(
     panel: &Panel,
 ) -> Result<Located, LocateError> {
     let scene = locate::Scene {
-        shrunk: image.clone(),
+        shrunk: shrunk(image),
         size: (image.width, image.height),
         linear: |x, y| image.pixels[y * image.width + x],
         orientation: Orientation(tag),
