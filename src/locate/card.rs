@@ -190,6 +190,15 @@ const TINTED: f64 = 1.5;
 /// Median distance from the median colour beyond which a zone is not of one colour.
 const UNEVEN: f64 = 6.0;
 
+/// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
+const PLAINLY_LIGHTER: f64 = 25.0;
+
+/// Whether zones, each with its known lightness and the seen one, are lighter and darker as they should be.
+fn in_order(zones: &[(f64, f32)]) -> bool {
+    let lighter = |a: &(f64, f32), b: &(f64, f32)| a.0 <= b.0 + PLAINLY_LIGHTER || a.1 > b.1;
+    zones.iter().all(|a| zones.iter().all(|b| lighter(a, b)))
+}
+
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Found> {
     let mut pose = pose;
@@ -221,10 +230,12 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
         return None;
     }
     let mut score = 6.0 * seen;
+    let (mut uneven, mut lightness) = (0, Vec::new());
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
-        if zones.len() <= 4 && spread > UNEVEN {
-            return None;
+        uneven += usize::from(spread > UNEVEN);
+        if let Some(known) = &patch.known {
+            lightness.push((known.lab.l, colour[0]));
         }
         let neutral = patch
             .known
@@ -238,6 +249,13 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
             }
             score -= 4.0 * tint / zones.len() as f64;
         }
+    }
+    // The edge of a shadow may cross one zone of three.
+    if zones.len() <= 4 && uneven > zones.len() / 3 {
+        return None;
+    }
+    if !told_by_colours(card) && !in_order(&lightness) {
+        return None;
     }
     score += shade::favour(view, &map, card);
     // A card may lie lower than the board, hardly higher.
