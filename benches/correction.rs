@@ -3,13 +3,16 @@
 //!
 //! Prints mean ΔE00 of ours and of the plain method, their ratio, the share of truths inside U95 and the errors of the difference between a
 //! patch's halves, by reference kind, kind of light, tone curve and kind of correction. `full` renders with the whole camera, `study`
-//! takes the split that sets allowances, `verbose` tells of each photo.
+//! takes the split that sets allowances, `whole` leaves out boards with halves, `board` states the board's colour of the others, `verbose` tells of each photo.
 
 #![expect(clippy::print_stdout, reason = "a command that prints its table")]
 
+#[path = "../tests/correction/board.rs"]
+mod board;
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
+use board::stating_board;
 use masstone::colour::difference;
 use masstone::correct::{Correction, CorrectionKind, Options, Tone, correct};
 use masstone::reference::references;
@@ -30,6 +33,8 @@ fn main() {
     } else {
         sim::Split::Test
     };
+    let whole = std::env::args().any(|it| it == "whole");
+    let board = std::env::args().any(|it| it == "board");
     let verbose = std::env::args().any(|it| it == "verbose");
     speed(split);
     for (name, mixture) in [
@@ -44,7 +49,14 @@ fn main() {
         let shot = |seed: u64| {
             let spec = sim::SceneSpec::draw(mixture, split, first + seed);
             let kind = kind(&spec)?;
-            let shot = shoot(&spec, long_side, full)?;
+            // Wood of which a part went outdoors has two colours.
+            if (whole || board) && spec.layout.masked.is_some() {
+                return None;
+            }
+            let mut shot = shoot(&spec, long_side, full)?;
+            if board {
+                shot = stating_board(shot);
+            }
             if shot.truth.cards.len() != spec.layout.cards.len() {
                 return None;
             }
