@@ -12,7 +12,7 @@ use masstone::panel::{Grid, KnownColour, Panel, Patch, PigmentLoad, Place, Place
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
 use masstone::record::{Found, PhotoRecord, Settings, of_photo};
 use masstone::reference::{Reference, RegionIndex};
-use masstone::sample::{LeftOut, Region, RegionKind, Samples};
+use masstone::sample::{LeftOut, Overview, Region, RegionKind, Samples};
 use nalgebra::Matrix2;
 use std::path::PathBuf;
 
