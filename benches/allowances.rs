@@ -1,4 +1,6 @@
-//! What no photo can tell, from simulated cameras, lights and curves: `cargo bench --bench allowances -- [photos] [long side]`.
+//! What no photo can tell, from simulated cameras, lights and curves: `cargo bench --bench allowances -- [photos] [long side] [parts]`.
+//!
+//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `mixture`; all of them if none is named.
 //!
 //! Prints the figures that `src/correct/allowance.rs` and the priors of `src/correct/light.rs` hold, each under its constant's
 //! name. One thing is varied at a time: every other flaw of the same scenes is switched off, or the same scene is shot with and without the
@@ -28,14 +30,29 @@ fn main() {
         photos: number(0, 200) as usize,
         long_side: number(1, 800),
     };
-    tone();
-    study.camera();
-    study.chart();
-    study.light();
-    study.local_tone();
-    for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-        study.mixture(which);
-    }
+    let words: Vec<String> = std::env::args().collect();
+    let parts = [
+        "tone", "camera", "chart", "light", "stray", "local", "mixture",
+    ];
+    let asked = |part: &str| {
+        !words.iter().any(|it| parts.contains(&it.as_str())) || words.iter().any(|it| it == part)
+    };
+    let run = |part: &str, study: &dyn Fn()| {
+        if asked(part) {
+            study();
+        }
+    };
+    run("tone", &tone);
+    run("camera", &|| study.camera());
+    run("chart", &|| study.chart());
+    run("light", &|| study.light());
+    run("stray", &|| study.stray_light());
+    run("local", &|| study.local_tone());
+    run("mixture", &|| {
+        for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
+            study.mixture(which);
+        }
+    });
 }
 
 fn draw(seed: u64) -> sim::SceneSpec {
@@ -174,6 +191,17 @@ fn log_luminance(lab: Lab) -> f64 {
     lab::luminance(lab.l).max(1e-4).ln()
 }
 
+/// Strengths of local tone mapping to look for: none, the ordinary mixture's ends and middle, the hard one's.
+const STRENGTHS: [f64; 5] = [0.0, 0.05, 0.085, 0.12, 0.2];
+
+/// What is stated of a part of a reading's uncertainty, as log light.
+fn log_sd(outcome: &Outcome, of: &Measured, name: ComponentName) -> Option<f64> {
+    let reading = outcome.readings.iter().find(|it| it.lab == of.ours)?;
+    let part = reading.components.iter().find(|it| it.name == name)?;
+    // dL*/d ln Y = (L* + 16) / 3.
+    Some(part.sd_lab[0] * 3.0 / (of.ours?.l + 16.0))
+}
+
 /// One photo's readings with what was fitted.
 type Read = (Vec<Measured>, Outcome);
 
@@ -309,16 +337,9 @@ impl Study {
                     continue;
                 };
                 let off = log_luminance(uneven) - log_luminance(even);
-                let Some(reading) = outcome.readings.iter().find(|it| it.lab == b.ours) else {
+                let Some(sd) = log_sd(outcome, b, ComponentName::Illumination) else {
                     continue;
                 };
-                let part =
-                    |it: &&masstone::correct::Component| it.name == ComponentName::Illumination;
-                let Some(stated) = reading.components.iter().find(part) else {
-                    continue;
-                };
-                // dL*/d ln Y = (L* + 16) / 3.
-                let sd = stated.sd_lab[0] * 3.0 / (uneven.l + 16.0);
                 left.push(off);
                 normal.push(off / sd);
                 colour.push((uneven.a - even.a).hypot(uneven.b - even.b));
@@ -341,11 +362,10 @@ impl Study {
         );
     }
 
-    /// Stray light and local tone mapping against none.
-    fn local_tone(&self) {
+    /// Stray light against none.
+    fn stray_light(&self) {
         let pairs = self.pairs(Some(Kind::Chart), |drawn, mut spec| {
             spec.camera.flare = drawn.camera.flare;
-            spec.camera.local_tone = drawn.camera.local_tone;
             spec
         });
         let mut moved = Vec::new();
@@ -356,15 +376,91 @@ impl Study {
                 }
             }
         }
+        println!("== stray light: {} readings", moved.len());
         println!(
-            "== stray light and local tone mapping: {} readings",
-            moved.len()
-        );
-        println!(
-            "LOCAL_TONE: {:.4} (rms {:.4})",
+            "LOCAL_TONE_LEFT: {:.4} (rms {:.4})",
             of_95(moved.iter().copied()),
             mean(moved.iter().map(|it| it * it)).sqrt()
         );
+    }
+
+    /// Local tone mapping against none, everything else as drawn: how often it is found, and whether what is stated of it holds.
+    fn local_tone(&self) {
+        let scenes = self.scenes(None);
+        let with = |strength: f64| {
+            let mut scenes = scenes.clone();
+            for it in &mut scenes {
+                it.camera.local_tone = strength;
+            }
+            self.all(&scenes, Tone::Auto)
+        };
+        let without = with(0.0);
+        println!("== local tone mapping: {} photos", scenes.len());
+        for strength in STRENGTHS {
+            let read = if strength > 0.0 {
+                with(strength)
+            } else {
+                without.clone()
+            };
+            let told: Vec<_> = read
+                .iter()
+                .flatten()
+                .filter_map(|it| it.1.correction.local_tone)
+                .collect();
+            if std::env::args().any(|it| it == "verbose") {
+                for (spec, read) in scenes.iter().zip(&read) {
+                    if let Some(it) = read.as_ref().and_then(|it| it.1.correction.local_tone) {
+                        println!(
+                            "  {:+.3} ± {:.3} ({:+.1}) range {:.2} masked {:?} {:?} cards {} shadows {} highlights {} mottle {:.3} second {}",
+                            it.strength,
+                            it.sd,
+                            (it.strength - strength) / it.sd,
+                            it.range,
+                            spec.layout.masked,
+                            spec.substrate,
+                            spec.layout.cards.len(),
+                            spec.shadows.len(),
+                            spec.highlights.len(),
+                            spec.mottle,
+                            spec.second.is_some()
+                        );
+                    }
+                }
+            }
+            let off = told.iter().map(|it| (it.strength - strength) / it.sd);
+            let (mut moved, mut normal) = (Vec::new(), Vec::new());
+            for ((a, _), (b, outcome)) in without
+                .iter()
+                .zip(&read)
+                .filter_map(|(a, b)| a.as_ref().zip(b.as_ref()))
+            {
+                for (a, b) in a.iter().zip(b).filter(|it| it.1.clipped < 0.05) {
+                    let Some(stated) = b
+                        .ours
+                        .and_then(|_| log_sd(outcome, b, ComponentName::LocalTone))
+                    else {
+                        continue;
+                    };
+                    if let (Some(a), Some(b)) = (a.ours, b.ours) {
+                        let off = log_luminance(b) - log_luminance(a);
+                        moved.push(off);
+                        normal.push(off / stated);
+                    }
+                }
+            }
+            println!(
+                "strength {strength:.2}: seen in {:.1} % of {} photos; found {:.3} ± {:.3}, off by {:.2} ± {:.2} of the stated sd; light moved by {:.4} (95 %: {:.4}), over the stated 95 % within {:.2}",
+                100.0 * mean(told.iter().map(|it| f64::from(u8::from(it.is_seen())))),
+                told.len(),
+                mean(told.iter().map(|it| it.strength)),
+                mean(told.iter().map(|it| it.sd)),
+                mean(off.clone()),
+                spread(&off.collect::<Vec<_>>())[1],
+                mean(moved.iter().map(|it| it * it)).sqrt(),
+                quantile(moved.iter().copied(), 0.95),
+                quantile(normal.iter().copied(), 0.95),
+            );
+        }
     }
 
     /// How often U95 holds over the whole mixture.

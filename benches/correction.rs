@@ -3,20 +3,26 @@
 //!
 //! Prints mean ΔE00 of ours and of the plain method, their ratio, the share of truths inside U95 and the errors of the difference between a
 //! patch's halves, by reference kind, kind of light, tone curve and kind of correction. `full` renders with the whole camera, `study`
-//! takes the split that sets allowances, `verbose` tells of each photo.
+//! takes the split that sets allowances, `whole` leaves out boards with halves, `board` states the board's colour of the others, `verbose` tells of each photo.
 
 #![expect(clippy::print_stdout, reason = "a command that prints its table")]
 
+#[path = "../tests/correction/board.rs"]
+mod board;
+#[path = "rows/figures.rs"]
+mod figures;
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
+use board::stating_board;
+use figures::Figures;
 use masstone::colour::difference;
 use masstone::correct::{Correction, CorrectionKind, Options, Tone, correct};
 use masstone::reference::references;
 use masstone::sample::{Region, sample};
 use masstone_simulator as sim;
 use rayon::prelude::*;
-use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
+use scene::{Kind, Measured, kind, mean, measure, shoot};
 use std::time::Instant;
 
 fn main() {
@@ -30,6 +36,8 @@ fn main() {
     } else {
         sim::Split::Test
     };
+    let whole = std::env::args().any(|it| it == "whole");
+    let board = std::env::args().any(|it| it == "board");
     let verbose = std::env::args().any(|it| it == "verbose");
     speed(split);
     for (name, mixture) in [
@@ -44,7 +52,14 @@ fn main() {
         let shot = |seed: u64| {
             let spec = sim::SceneSpec::draw(mixture, split, first + seed);
             let kind = kind(&spec)?;
-            let shot = shoot(&spec, long_side, full)?;
+            // Wood of which a part went outdoors has two colours.
+            if (whole || board) && spec.layout.masked.is_some() {
+                return None;
+            }
+            let mut shot = shoot(&spec, long_side, full)?;
+            if board {
+                shot = stating_board(shot);
+            }
             if shot.truth.cards.len() != spec.layout.cards.len() {
                 return None;
             }
@@ -182,35 +197,7 @@ fn speed(split: sim::Split) {
 }
 
 fn line<'a>(name: &str, photos: impl Iterator<Item = &'a Vec<Measured>>) {
-    let photos: Vec<&[Measured]> = photos.map(Vec::as_slice).collect();
-    let all = photos.iter().flat_map(|it| it.iter());
-    let read: Vec<&Measured> = all
-        .filter(|it| it.clipped < 0.25 && it.ours.is_some())
-        .collect();
-    if read.is_empty() {
-        return;
+    if let Some(it) = Figures::of(photos) {
+        println!("{}", it.line(name));
     }
-    let errors: Vec<f64> = read.iter().filter_map(|it| it.error()).collect();
-    let mut sorted = errors.clone();
-    sorted.sort_by(f64::total_cmp);
-    let ours = mean(errors.iter().copied());
-    let plain = mean(read.iter().map(|it| it.plain_error()));
-    let camera = mean(read.iter().map(|it| it.camera_error()));
-    let inside = mean(
-        read.iter()
-            .zip(&errors)
-            .map(|(it, e)| if *e <= it.u95 { 1.0 } else { 0.0 }),
-    );
-    let u95 = mean(read.iter().map(|it| it.u95));
-    let halves = of_halves(&photos).map_or_else(String::new, |[ours, plain]| {
-        format!("  halves {ours:4.2} / {plain:4.2} = {:4.2}", ours / plain)
-    });
-    println!(
-        "{name:<20} photos {:>4} n {:>5}  ours {ours:5.2} (p95 {:5.2})  plain {plain:5.2}  ratio {:4.2}  camera {camera:4.2}  U95 {u95:5.2} holds {:5.1} %{halves}",
-        photos.len(),
-        read.len(),
-        sorted[(sorted.len() * 95 / 100).min(sorted.len() - 1)],
-        ours / plain,
-        inside * 100.0
-    );
 }

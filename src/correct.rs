@@ -13,6 +13,7 @@ mod reading;
 mod robust;
 mod saved;
 mod shadow;
+mod surroundings;
 mod tone;
 
 pub use blank::BlankError;
@@ -20,6 +21,7 @@ pub use error::CorrectError;
 pub use light::{Knot, LightField, Local};
 pub use map::{ColourMap, Terms};
 pub use saved::{Carried, MOST_APART, Origin, Portable, Saved, Unfit, UsedSaved, Variant, apart};
+pub use surroundings::LocalTone;
 pub use tone::{ToneCurve, ToneSource};
 
 use crate::colour::{Lab, Matrix, Xyz, difference};
@@ -138,6 +140,8 @@ pub struct Correction {
     pub tone: ToneCurve,
     /// The light that is evened out next.
     pub light: LightField,
+    /// What the photo shows of local tone mapping; none where too little substrate could show it, or the file holds linear values.
+    pub local_tone: Option<LocalTone>,
     /// From evened linear RGB to XYZ.
     pub map: ColourMap,
     /// Where tone curve and map come from, if from another photo.
@@ -251,6 +255,7 @@ pub fn correct_given(
         Model::Neutral => CorrectionKind::Neutral,
     };
     let variants = variants(&scene, &tone, chosen.model);
+    let (local_tone, locally) = scene.locally(&tone, &light, &sightings);
     let correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted),
@@ -258,17 +263,18 @@ pub fn correct_given(
         neutral_alone: chosen.neutral,
         tone,
         light,
+        local_tone,
         map: chosen.fitted.map.clone(),
         saved: None,
     };
     let portable = Portable::of(samples, &correction, &chosen.fitted, &variants);
     let readings = reading::read(
-        samples,
         &scene,
         &sightings,
         &correction,
         &chosen.fitted,
         &variants,
+        &locally,
     );
     Ok(Outcome {
         correction,

@@ -27,6 +27,9 @@ pub enum Flag {
     UnevenLight,
     /// The edge of a shadow crosses the patch, or lies between it and the references.
     ShadowEdge,
+    /// The camera made like surfaces unlike, by how light their surroundings are (local tone mapping), and those of the patch are not those of
+    /// the references.
+    LocalTone,
     /// The photo names no colour space; sRGB was assumed.
     AssumedSrgb,
     /// The colour lies outside what the photo's encoding can hold.

@@ -8,8 +8,10 @@ mod blocks;
 mod gather;
 mod judge;
 mod layout;
+mod overview;
 mod region;
 
+pub use overview::Overview;
 pub(crate) use region::float;
 pub use region::{Block, LeftOut, Region, RegionKind};
 
@@ -39,6 +41,8 @@ pub struct Samples {
     pub cards: Vec<Region>,
     /// Substrate around and between the patches.
     pub substrate: Vec<Region>,
+    /// The whole photo, coarsely.
+    pub overview: Overview,
 }
 
 /// Samples a photo where the location says that things lie.
@@ -84,6 +88,11 @@ fn sample_codes<T: Code>(photo: &Photo, codes: &[T], panel: &Panel, located: &Lo
         patches,
         cards,
         substrate,
+        overview: Overview::of(
+            &raster,
+            [photo.width, photo.height],
+            photo.encoding.to_xyz.row(1).into(),
+        ),
     }
 }
 

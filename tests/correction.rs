@@ -13,7 +13,7 @@ use masstone::flag::Flag;
 use masstone::geometry::Rect;
 use masstone::photo::EncodingSource;
 use masstone::reference::{Reference, RegionIndex, covariance};
-use masstone::sample::{Block, LeftOut, Region, RegionKind, Samples};
+use masstone::sample::{Block, LeftOut, Overview, Region, RegionKind, Samples};
 use masstone_simulator as sim;
 use nalgebra::Vector3;
 use rand_chacha::ChaCha8Rng;
@@ -103,6 +103,7 @@ fn board(cards: &[Lab], with_substrate: bool, camera: Camera<'_>) -> (Samples, V
         patches: patches.collect(),
         cards: zones.collect(),
         substrate: substrate.collect(),
+        overview: Overview::default(),
     };
     let references = cards
         .iter()

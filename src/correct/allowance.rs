@@ -40,9 +40,12 @@ const CAMERA_NEUTRAL: [f64; 3] = [0.045, 0.125, 0.096];
 /// mean is 0.85 and its tail asks for 1.48; between them lies what lets U95 hold for 95 % of the study's whole mixture.
 pub(super) const LIKE_THE_COLOURS: f64 = 1.15;
 
-/// Local tone mapping and stray light: relative standard deviation of the light of a patch against that of the references. Few photos
-/// have much of it: the 95th percentile over 1.96.
-pub(super) const LOCAL_TONE: f64 = 0.0227;
+/// Local tone mapping beyond what the surroundings tell, and stray light: standard deviation of the log light of a patch against that of the
+/// references, from photos without much of it.
+pub(super) const LOCAL_TONE_LEFT: f64 = 0.0163;
+
+/// Strength of local tone mapping where nothing shows it: log light lost with a unit of log light of the surroundings.
+pub(super) const USUAL_LOCAL_TONE: f64 = 0.04;
 
 /// Share of the spread between stretches of substrate that is taken to be light; the rest is the substrate itself. With it, 95 % of the
 /// study's errors of light lie within 1.81 times what is stated; 0.5 let them reach 2.43 times.
@@ -66,6 +69,12 @@ pub(super) fn camera(kind: CorrectionKind, at: Lab) -> Matrix {
             Matrix::zeros()
         }
     }
+}
+
+/// Standard deviation of the log luminance of a colour as a camera sees it that is balanced on neutrals.
+pub(super) fn camera_luminance(at: Lab) -> f64 {
+    // d ln Y/dL* = 3/(L* + 16).
+    CAMERA_NEUTRAL[0] * lab::chroma(at) * 3.0 / (at.l + 16.0)
 }
 
 /// A covariance whose lightness, chroma and hue parts are proportional to the chroma of a colour.

@@ -123,7 +123,7 @@ fn regions(blank: &Samples) -> impl Iterator<Item = &Region> {
 pub(super) fn looks(blank: &Samples) -> Vec<Look> {
     let readable = regions(blank).filter(|it| it.share(it.at_top) < 0.2);
     readable
-        .filter_map(|it| Look::of(Surface::Substrate, it))
+        .filter_map(|it| Look::of(Surface::Substrate, it, None))
         .collect()
 }
 
@@ -148,7 +148,7 @@ pub(super) fn check(blank: &Samples) -> Result<(), BlankError> {
     }
     let encoding = ToneCurve::encoding();
     let looks = looks(blank);
-    let field = LightField::fit(&looks, &encoding, &[], blank.size);
+    let field = LightField::fit(&looks, &[], &encoding, &[], blank.size);
     let steps = light::steps(light::knots(&field, &looks, &encoding));
     let off = steps.iter().filter(|it| it.abs() > OFF).count();
     let share = float(off) / float(steps.len().max(1));

@@ -12,12 +12,15 @@ pub use local::{Knot, Local};
 pub(super) use local::{follow, knots, steps};
 pub(super) use look::{Look, Surface};
 
+use super::surroundings::LocalTone;
 use super::tone::ToneCurve;
 use crate::sample::float;
-use look::{LUMINANCE, Seen, luminance};
+use look::{LUMINANCE, luminance};
 use nalgebra::{Matrix3, Vector3};
 use serde::{Deserialize, Serialize};
-use solve::{Coefficients, Covariance, Observation, Prior, Solved, Weight, misfit, solve};
+use solve::{
+    Coefficients, Covariance, Evidence, Observation, Prior, Solved, Tied, Weights, misfit, solve,
+};
 
 /// Light relative to that on the references, as a polynomial in log light over panel millimetres.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -43,8 +46,10 @@ pub struct LightField {
     pub stretches: usize,
     /// Whether anything showed it at all.
     pub seen: bool,
-    /// What a blank shows beside the polynomial.
+    /// What a blank shows beside the polynomial, or local tone mapping that is there beyond doubt.
     pub local: Local,
+    /// What of the light goes with how light the surroundings are; none where they are alike everywhere.
+    pub local_tone: Option<LocalTone>,
 }
 
 /// Terms without the constant.
@@ -69,6 +74,7 @@ impl LightField {
             stretches: 0,
             seen: false,
             local: Local::default(),
+            local_tone: None,
         }
     }
 
@@ -104,9 +110,10 @@ impl LightField {
         variance.max(0.0).sqrt()
     }
 
-    /// Fits the field to looks under a tone curve; `references` are where it is 1, `size` is that of the picture in pixels.
+    /// Fits the field to looks and ties under a tone curve; `references` are where it is 1, `size` is that of the picture in pixels.
     pub(super) fn fit(
         looks: &[Look],
+        ties: &[Tie],
         tone: &ToneCurve,
         references: &[[f64; 2]],
         size: [usize; 2],
@@ -114,11 +121,18 @@ impl LightField {
         let Some(frame) = Frame::of(looks, references) else {
             return Self::even();
         };
-        let seen: Vec<Seen> = looks.iter().map(|it| it.seen(tone)).collect();
         let part = |prior: &Prior, value: &dyn Fn([f64; 3]) -> f64| {
-            solve(&frame.observations(looks, &seen, value), prior)
+            solve(&frame.evidence(looks, ties, tone, value), prior)
         };
-        let light = part(&frame.fall_off(looks, size), &luminance);
+        let plain = frame.fall_off(looks, size);
+        let mut light = part(&plain, &luminance);
+        let mut local = Local::default();
+        let beside = part(&plain.with_surroundings(), &luminance);
+        let local_tone = local_tone(looks, &beside);
+        if local_tone.is_some_and(|it| it.is_seen()) {
+            local = local::of_surroundings(looks, beside.around.0, references);
+            light = beside;
+        }
         let [red, blue] = [0, 2].map(|c| part(&colour(), &|log| log[c] - luminance(log)));
         // What red and blue have more than the luminance, green has less.
         let [r, g, b] = LUMINANCE;
@@ -142,9 +156,23 @@ impl LightField {
             covariance: light.covariance.transpose().into(),
             stretches: substrate.count(),
             seen: true,
-            local: Local::default(),
+            local,
+            local_tone,
         }
     }
+}
+
+/// Two neutrals of like lightness in different places, as on two cards.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Tie {
+    /// Centres, panel millimetres.
+    pub(super) mm: [[f64; 2]; 2],
+    /// Mean linear values of the file.
+    pub(super) seen: [[f64; 3]; 2],
+    /// Linear values that the stated colours would have.
+    pub(super) stated: [[f64; 3]; 2],
+    /// Standard deviation of the log light between them that the cards' own tolerances leave.
+    pub(super) sd: f64,
 }
 
 /// How well one light fits all looks under another tone curve than the one it was fitted under.
@@ -153,25 +181,27 @@ impl LightField {
 /// wrong. Weights are those of the first fit, so that misfits can be compared.
 pub(super) struct Witness<'a> {
     looks: &'a [Look],
+    ties: &'a [Tie],
     frame: Frame,
     prior: Prior,
-    weights: Vec<Weight>,
+    weights: Weights,
 }
 
 impl<'a> Witness<'a> {
     /// None where nothing shows the light.
     pub(super) fn of(
         looks: &'a [Look],
+        ties: &'a [Tie],
         tone: &ToneCurve,
         references: &[[f64; 2]],
         size: [usize; 2],
     ) -> Option<Self> {
         let frame = Frame::of(looks, references)?;
         let prior = frame.fall_off(looks, size);
-        let seen: Vec<Seen> = looks.iter().map(|it| it.seen(tone)).collect();
-        let weights = solve(&frame.observations(looks, &seen, luminance), &prior).weights;
+        let weights = solve(&frame.evidence(looks, ties, tone, luminance), &prior).weights;
         Some(Self {
             looks,
+            ties,
             frame,
             prior,
             weights,
@@ -180,10 +210,32 @@ impl<'a> Witness<'a> {
 
     /// Half the squared distance.
     pub(super) fn misfit(&self, tone: &ToneCurve) -> f64 {
-        let seen: Vec<Seen> = self.looks.iter().map(|it| it.seen(tone)).collect();
-        let observations = self.frame.observations(self.looks, &seen, luminance);
-        misfit(&observations, &self.weights, &self.prior)
+        let evidence = (self.frame).evidence(self.looks, self.ties, tone, luminance);
+        misfit(&evidence, &self.weights, &self.prior)
     }
+}
+
+/// Standard deviation of the change of light by that of its surroundings: not asked for, and asked for. Cameras hardly have more than a
+/// third of what would make all surroundings alike: common practice, no source.
+const NO_SURROUNDINGS: f64 = 1e-6;
+const SURROUNDINGS: f64 = 0.15;
+/// Regions of one photo err together: what is stated of the surroundings' part, as a standard deviation, over what independent regions would
+/// leave. In the study's photos without local tone mapping `cargo bench --bench allowances -- 200 800 local` finds it.
+const ERR_TOGETHER: f64 = 1.7;
+
+/// What the photo alone shows of local tone mapping: what was supposed is taken off again.
+fn local_tone(looks: &[Look], light: &Solved) -> Option<LocalTone> {
+    let (mean, variance) = light.around;
+    let supposed = SURROUNDINGS.powi(-2);
+    let seen = 1.0 / variance - supposed;
+    let extreme = |start: f64, pick: fn(f64, f64) -> f64| {
+        looks.iter().map(|it| it.around.0).fold(start, pick)
+    };
+    (seen > LEAST_SEEN * supposed).then(|| LocalTone {
+        strength: -mean / variance / seen,
+        sd: ERR_TOGETHER * seen.powf(-0.5),
+        range: extreme(f64::NEG_INFINITY, f64::max) - extreme(f64::INFINITY, f64::min),
+    })
 }
 
 /// The highest order of which some part differs from nothing at 95 %.
@@ -219,6 +271,9 @@ const COLOUR: [f64; 2] = [0.03, 0.01];
 /// camera leaves, from memory; a mean from none to half as much again moved the mean error by 2 % at most.
 const CORNERS: [f64; 2] = [-0.08, 0.06];
 
+/// Least that a photo must show of local tone mapping, over what is supposed, to be heard at all.
+const LEAST_SEEN: f64 = 0.1;
+
 fn spread([linear, quadratic]: [f64; 2]) -> Covariance {
     let sd = Coefficients::from([linear, linear, quadratic, quadratic, quadratic]);
     Covariance::from_diagonal(&sd.component_mul(&sd))
@@ -228,6 +283,8 @@ fn colour() -> Prior {
     Prior {
         mean: Coefficients::zeros(),
         covariance: spread([COLOUR[0], COLOUR[1]]),
+        // All channels are lifted together.
+        around: NO_SURROUNDINGS,
     }
 }
 
@@ -255,17 +312,43 @@ impl Frame {
         Some(Self { centre, scale })
     }
 
-    fn observations(
+    /// The part of looks and ties that `value` makes of three channels.
+    fn evidence(
         &self,
         looks: &[Look],
-        seen: &[Seen],
+        ties: &[Tie],
+        tone: &ToneCurve,
         value: impl Fn([f64; 3]) -> f64,
-    ) -> Vec<Observation> {
-        let each = looks.iter().zip(seen);
-        each.map(|(it, seen)| {
-            Observation::of(it.surface, self.place(it.mm), self.scale, seen, &value)
-        })
-        .collect()
+    ) -> Evidence {
+        let around = looks.iter().map(|it| it.around.0).sum::<f64>() / float(looks.len());
+        let observation = |it: &Look| {
+            Observation::of(
+                it.surface,
+                self.place(it.mm),
+                self.scale,
+                (it.around.0 - around, it.around.1),
+                &it.seen(tone),
+                &value,
+            )
+        };
+        let tied = |it: &Tie| {
+            let [one, other] = [0, 1].map(|i| {
+                let light = |c: usize| tone.undo(it.seen[i][c]).max(1e-6) / it.stated[i][c];
+                (
+                    Coefficients::from(terms(self.place(it.mm[i]))),
+                    value([0, 1, 2].map(|c| light(c).ln())),
+                )
+            });
+            Tied {
+                row: one.0 - other.0,
+                level: one.1 - other.1,
+                sd: it.sd,
+            }
+        };
+        Evidence {
+            observations: looks.iter().map(observation).collect(),
+            ties: ties.iter().map(tied).collect(),
+        }
     }
 
     fn place(&self, mm: [f64; 2]) -> [f64; 2] {
@@ -279,6 +362,7 @@ impl Frame {
         Prior {
             mean: corner * CORNERS[0],
             covariance: light + corner * corner.transpose() * CORNERS[1].powi(2),
+            around: NO_SURROUNDINGS,
         }
     }
 
@@ -360,7 +444,7 @@ mod tests {
                     Surface::Substrate => 0.5,
                     Surface::Card | Surface::Patch => 0.1 + 0.02 * f64::from(i % 5 * 7 + i / 5),
                 };
-                Look::of(surface, &region(at, value, light))
+                Look::of(surface, &region(at, value, light), None)
             })
             .collect()
     }
@@ -368,7 +452,7 @@ mod tests {
     const CARD: [f64; 2] = [450.0, 110.0];
 
     fn fit(looks: &[Look]) -> LightField {
-        LightField::fit(looks, &ToneCurve::encoding(), &[CARD], SIZE)
+        LightField::fit(looks, &[], &ToneCurve::encoding(), &[CARD], SIZE)
     }
 
     fn linear(mm: [f64; 2]) -> f64 {
@@ -447,7 +531,13 @@ mod tests {
                 ..it
             })
             .collect();
-        let field = LightField::fit(&looks, &ToneCurve::encoding(), &[[0.0, 0.0]], [1200, 1200]);
+        let field = LightField::fit(
+            &looks,
+            &[],
+            &ToneCurve::encoding(),
+            &[[0.0, 0.0]],
+            [1200, 1200],
+        );
         let corner = field.at([600.0, 600.0])[1].ln();
         assert!((corner - CORNERS[0]).abs() < 1e-6, "{corner}");
     }

@@ -138,14 +138,14 @@ pub(super) struct Sighting {
     pub(super) neutral: f64,
 }
 
-/// The channel gains that take the neutrals to their stated colours, in the mean over them in log light.
+/// The channel gains that take the neutrals to their stated colours: a robust mean over them in log light.
 pub(super) fn gains<'a>(sightings: impl Iterator<Item = &'a Sighting> + Clone) -> Option<[f64; 3]> {
-    let weight: f64 = sightings.clone().map(|it| it.neutral).sum();
-    (weight > 0.0).then(|| {
+    let used = sightings.filter(|it| it.neutral > 0.0);
+    let any = used.clone().next().is_some();
+    any.then(|| {
         [0, 1, 2].map(|c| {
-            let log = |it: &Sighting| it.neutral * (it.stated[c] / it.rgb[c]).ln();
-            let used = sightings.clone().filter(|it| it.neutral > 0.0);
-            (used.map(log).sum::<f64>() / weight).exp()
+            let log = |it: &Sighting| ((it.stated[c] / it.rgb[c]).ln(), it.neutral.powf(-0.5));
+            robust::centre(&used.clone().map(log).collect::<Vec<_>>()).exp()
         })
     })
 }

@@ -1,11 +1,14 @@
 //! The references as the photo shows them, and what shows the light.
 
+use super::allowance;
 use super::error::CorrectError;
-use super::light::{self, LightField, Look, Surface, Witness};
+use super::light::{self, LightField, Look, Surface, Tie, Witness};
 use super::map::Sighting;
 use super::shadow::Shadows;
-use super::tone::{self, Neutral, Prior, ToneCurve, ToneSource};
+use super::surroundings::{LocalTone, Locally, Surroundings};
+use super::tone::{self, Coloured, Neutral, Prior, ToneCurve, ToneSource};
 use crate::colour::{Matrix, lab};
+use crate::photo::EncodingSource;
 use crate::reference::{Reference, RegionIndex};
 use crate::sample::{Block, Region, Samples, float};
 use nalgebra::Vector3;
@@ -136,6 +139,10 @@ pub(super) struct Scene<'a> {
     pub(super) to_xyz: Matrix,
     /// What shows the light.
     looks: Vec<Look>,
+    /// How light the surroundings are; none where they don't matter.
+    surroundings: Option<Surroundings>,
+    /// What ties the light between places.
+    ties: Vec<Tie>,
     /// The same of a blank, which shows it instead.
     blank: Option<Vec<Look>>,
 }
@@ -144,11 +151,18 @@ pub(super) struct Scene<'a> {
 /// single grey card in the simulator's study split 0, ¼, ½ and 1 left 0.556, 0.527, 0.521 and 0.534 of the plain method's error; the
 /// half made photos of one set-up differ more.
 const SLOPES_COUNT: f64 = 0.25;
+/// L* within which two neutrals are alike.
+const ALIKE: f64 = 8.0;
 /// Largest share of a region's pixels at the top of the encoding with which it still shows the light.
 const MOST_CLIPPED_LOOK: f64 = 0.2;
 
+/// Whether too little of a region is clipped to hide the light on it.
+pub(super) fn shows_light(region: &Region) -> bool {
+    region.share(region.at_top) < MOST_CLIPPED_LOOK
+}
+
 /// Looks at the light: at the substrate, at each zone of a card, at each patch.
-fn looks(samples: &Samples) -> Vec<Look> {
+fn looks(samples: &Samples, surroundings: Option<&Surroundings>) -> Vec<Look> {
     let surfaces = [
         (Surface::Substrate, &samples.substrate),
         (Surface::Card, &samples.cards),
@@ -157,8 +171,8 @@ fn looks(samples: &Samples) -> Vec<Look> {
     surfaces
         .into_iter()
         .flat_map(|(surface, regions)| regions.iter().map(move |it| (surface, it)))
-        .filter(|(_, it)| it.share(it.at_top) < MOST_CLIPPED_LOOK)
-        .filter_map(|(surface, it)| Look::of(surface, it))
+        .filter(|(_, it)| shows_light(it))
+        .filter_map(|(surface, it)| Look::of(surface, it, surroundings))
         .collect()
 }
 
@@ -176,14 +190,46 @@ impl<'a> Scene<'a> {
                 (from_xyz * Vector3::new(xyz.x, xyz.y, xyz.z)).into()
             })
             .collect();
-        Self {
+        // Declared linear values have seen no local tone mapping.
+        let surroundings = (samples.encoding != EncodingSource::Linear)
+            .then(|| Surroundings::of(samples))
+            .flatten();
+        let scene = Self {
             samples,
             references,
             stated,
             to_xyz,
-            looks: looks(samples),
+            looks: looks(samples, surroundings.as_ref()),
+            surroundings,
+            ties: Vec::new(),
             blank: None,
+        };
+        Self {
+            ties: scene.find_ties(),
+            ..scene
         }
+    }
+
+    /// Every two neutrals of like lightness: what the curve makes of both is the same, so that only the light is between them.
+    fn find_ties(&self) -> Vec<Tie> {
+        let neutrals: Vec<usize> = (0..self.references.len())
+            .filter(|it| self.is_neutral(*it))
+            .collect();
+        let places = self.places();
+        let lightness = |i: usize| self.references[i].reference.lab.l;
+        let seen = |i: usize| mean(&self.references[i].blocks, |it| it.rgb);
+        let pairs = neutrals
+            .iter()
+            .flat_map(|i| neutrals.iter().map(move |j| [*i, *j]))
+            .filter(|[i, j]| i < j && (lightness(*i) - lightness(*j)).abs() < ALIKE);
+        pairs
+            .map(|pair| Tie {
+                mm: pair.map(|i| places[i]),
+                seen: pair.map(seen),
+                stated: pair.map(|i| self.stated[i]),
+                sd: self.sd(pair[0]).hypot(self.sd(pair[1])),
+            })
+            .collect()
     }
 
     /// With a blank that shows the light instead, if there is one.
@@ -192,6 +238,10 @@ impl<'a> Scene<'a> {
             blank: blank.map(super::blank::looks),
             ..self
         }
+    }
+
+    pub(super) fn samples(&self) -> &Samples {
+        self.samples
     }
 
     pub(super) fn references(&self) -> &[Observed] {
@@ -206,10 +256,9 @@ impl<'a> Scene<'a> {
         self.stated[index].iter().all(|it| *it > 0.003)
     }
 
-    /// How many neutrals of clearly different lightness there are.
-    pub(super) fn neutrals(&self) -> usize {
+    /// How many levels of lightness the references have, if a neutral is among them; 0 otherwise.
+    fn levels(&self) -> usize {
         let mut lightness: Vec<f64> = (0..self.references.len())
-            .filter(|i| self.is_neutral(*i))
             .map(|i| self.references[i].reference.lab.l)
             .collect();
         lightness.sort_by(f64::total_cmp);
@@ -217,7 +266,24 @@ impl<'a> Scene<'a> {
             .windows(2)
             .filter(|it| it[1] - it[0] > 8.0)
             .count();
-        if lightness.is_empty() { 0 } else { steps + 1 }
+        // Without a neutral nothing gives the channels' gains.
+        let balanced = (0..self.references.len()).any(|i| self.is_neutral(i));
+        if balanced { steps + 1 } else { 0 }
+    }
+
+    fn coloured(&self, index: usize, light: &LightField) -> Coloured {
+        let it = &self.references[index];
+        let luminance: [f64; 3] = self.to_xyz.row(1).transpose().into();
+        let stated = self.stated[index];
+        Coloured {
+            seen: mean(&it.blocks, |block| block.rgb),
+            light: mean(&it.blocks, |block| light.at(block.mm)),
+            stated: (0..3).map(|c| luminance[c] * stated[c]).sum(),
+            luminance,
+            sd: self
+                .sd(index)
+                .hypot(allowance::camera_luminance(it.reference.lab)),
+        }
     }
 
     /// Standard deviation of a neutral's log light: the card's own tolerance and the light across it, and stray light
@@ -241,28 +307,68 @@ impl<'a> Scene<'a> {
                 }
             })
             .collect();
-        let source = if self.neutrals() < 2 {
+        let coloured: Vec<Coloured> = (0..self.references.len())
+            .filter(|i| !self.is_neutral(*i))
+            .map(|i| self.coloured(i, light))
+            .collect();
+        let source = if self.levels() < 2 {
             ToneSource::Assumed
         } else {
             ToneSource::Fitted
         };
-        let witness = Witness::of(&self.looks, near, &self.places(), self.samples.size);
+        let witness = Witness::of(
+            &self.looks,
+            &self.ties,
+            near,
+            &self.places(),
+            self.samples.size,
+        );
         ToneCurve::fit(source, prior, near, |curve| {
             let of_light = witness.as_ref().map_or(0.0, |it| it.misfit(curve));
-            tone::misfit(&neutrals, curve) + SLOPES_COUNT * of_light
+            tone::misfit(&neutrals, &coloured, curve) + SLOPES_COUNT * of_light
         })
+    }
+
+    fn own_light(&self, tone: &ToneCurve) -> LightField {
+        LightField::fit(
+            &self.looks,
+            &self.ties,
+            tone,
+            &self.places(),
+            self.samples.size,
+        )
     }
 
     /// The light under a tone curve.
     pub(super) fn light(&self, tone: &ToneCurve) -> LightField {
-        let (places, size) = (self.places(), self.samples.size);
         match &self.blank {
-            None => LightField::fit(&self.looks, tone, &places, size),
+            None => self.own_light(tone),
             Some(blank) => {
-                let field = LightField::fit(blank, tone, &places, size);
+                let (places, size) = (self.places(), self.samples.size);
+                let field = LightField::fit(blank, &[], tone, &places, size);
                 light::follow(field, blank, tone, &places)
             }
         }
+    }
+
+    /// What the board shows of local tone mapping under a tone curve and a light, and what that leaves open.
+    pub(super) fn locally(
+        &self,
+        tone: &ToneCurve,
+        light: &LightField,
+        sightings: &[Sighting],
+    ) -> (Option<LocalTone>, Locally<'_>) {
+        let Some(surroundings) = &self.surroundings else {
+            return (None, Locally::none());
+        };
+        let seen = match self.blank {
+            None => light.local_tone,
+            // A blank has no surroundings.
+            Some(_) => self.own_light(tone).local_tone,
+        };
+        let blocks = self.references.iter().map(|it| it.blocks.as_slice());
+        let references = blocks.zip(sightings.iter().map(|it| it.neutral));
+        (seen, Locally::of(surroundings, seen.as_ref(), references))
     }
 
     /// Where the substrate shows other light than the field.

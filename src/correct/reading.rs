@@ -5,6 +5,7 @@ mod spread;
 use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
 use super::observe::Scene;
+use super::surroundings::Locally;
 use super::tone::{ToneCurve, ToneSource};
 use super::{
     Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved,
@@ -19,13 +20,14 @@ use spread::{has_shadow_edge, unevenness};
 
 /// Reads every region of `Samples::patches`.
 pub(super) fn read(
-    samples: &Samples,
     scene: &Scene<'_>,
     sightings: &[Sighting],
     correction: &Correction,
     fitted: &Fitted,
     variants: &[(ToneCurve, LightField, ColourMap)],
+    locally: &Locally<'_>,
 ) -> Vec<Corrected> {
+    let samples = scene.samples();
     let noise = noise_factor(samples);
     let common = Common::of(scene, sightings, correction, fitted);
     let shadows = scene.shadows(&correction.tone, &correction.light);
@@ -54,6 +56,7 @@ pub(super) fn read(
                     noise,
                     common: &common,
                     shadow: shadows.doubt(centre(region)),
+                    local_tone: locally.doubt(&region.blocks),
                 };
                 reader.fill(&mut reading, region);
             }
@@ -89,6 +92,9 @@ const MUCH_GLARE: f64 = 0.05;
 const ENOUGH_PIXELS: usize = 100;
 /// Unevenness that most observers accept in no paint: the acceptability threshold of ISO/TR 28642 (ΔE00).
 const VISIBLY_UNEVEN: f64 = 1.8;
+
+/// Log light by which the surroundings may move a patch that is worth a flag: about half a unit of L* at middle grey.
+const MUCH_LOCAL_TONE: f64 = 0.02;
 
 /// What the counts alone say.
 fn flags(samples: &Samples, region: &Region, known: bool) -> Vec<Flag> {
@@ -209,6 +215,8 @@ struct Reader<'a> {
     common: &'a Common,
     /// Log light by which the field may be off around the region, and whether that is a shadow's edge.
     shadow: (f64, bool),
+    /// Log light that local tone mapping leaves open, and the part of it that is due to the surroundings.
+    local_tone: [f64; 2],
 }
 
 /// One block under the correction.
@@ -362,7 +370,7 @@ impl Reader<'_> {
             (
                 ComponentName::LocalTone,
                 true,
-                along_light(self.local_tone()),
+                along_light(self.local_tone[0]),
             ),
             (ComponentName::Rescaling, true, rescaling),
         ];
@@ -393,15 +401,6 @@ impl Reader<'_> {
         }
     }
 
-    /// A declared linear file has seen no local tone mapping.
-    fn local_tone(&self) -> f64 {
-        if self.samples.encoding == EncodingSource::Linear {
-            0.0
-        } else {
-            allowance::LOCAL_TONE
-        }
-    }
-
     /// Standard deviation of the log light on a region relative to the references.
     fn light_doubt(&self, region: &Region) -> f64 {
         let light = &self.correction.light;
@@ -426,6 +425,11 @@ impl Reader<'_> {
             (size(ComponentName::Noise) > 0.5, Flag::Noisy),
             (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),
             (self.shadow.1 || has_shadow_edge(seen), Flag::ShadowEdge),
+            (
+                (self.correction.local_tone).is_some_and(|it| it.is_seen())
+                    && self.local_tone[1] > MUCH_LOCAL_TONE,
+                Flag::LocalTone,
+            ),
             (
                 (self.correction.saved.as_ref()).is_some_and(|it| !it.overruled.is_empty()),
                 Flag::ForcedCorrection,

@@ -310,6 +310,7 @@ impl Carried<'_> {
                 Some((it.tone, light, map))
             })
             .collect();
+        let (local_tone, locally) = scene.locally(&fit.tone, &light, &sightings);
         let correction = Correction {
             kind: CorrectionKind::Saved,
             references: used(observed, &sightings, &fitted),
@@ -317,6 +318,7 @@ impl Carried<'_> {
             neutral_alone: None,
             tone: fit.tone,
             light,
+            local_tone,
             map: fitted.map.clone(),
             saved: Some(UsedSaved {
                 kind: fit.kind,
@@ -330,7 +332,7 @@ impl Carried<'_> {
                 other_camera,
             }),
         };
-        let readings = reading::read(samples, scene, &sightings, &correction, &fitted, &variants);
+        let readings = reading::read(scene, &sightings, &correction, &fitted, &variants, &locally);
         Ok(Outcome {
             correction,
             readings,

@@ -1,5 +1,6 @@
 //! The camera's tone curve, as far as neutrals of different lightness show it: one monotone function for all channels.
 
+use super::robust;
 use crate::colour::srgb;
 use nalgebra::{Matrix2, Vector2};
 use serde::{Deserialize, Serialize};
@@ -280,28 +281,57 @@ fn within(at: Vector2<f64>) -> Vector2<f64> {
     Vector2::new(at.x.clamp(-LIMIT, LIMIT), at.y.clamp(-SHIFT, SHIFT))
 }
 
-/// Half the sum of squares of the neutrals' standardised residuals: in log light, with a free gain a channel.
-pub(super) fn misfit(neutrals: &[Neutral], curve: &ToneCurve) -> f64 {
+/// One reference that has a colour: of it the luminance alone is asked, since the camera's colours are not the eye's.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Coloured {
+    /// Linear values of the file.
+    pub(super) seen: [f64; 3],
+    /// As a neutral's.
+    pub(super) light: [f64; 3],
+    /// Luminance that its stated colour has, as the weights of `luminance` give it.
+    pub(super) stated: f64,
+    /// The part of each channel in luminance.
+    pub(super) luminance: [f64; 3],
+    /// Standard deviation of its log luminance as the camera sees it.
+    pub(super) sd: f64,
+}
+
+/// Half the sum of the standardised residuals of neutrals and coloured references, in log light, with a free gain a channel that the neutrals
+/// give: squares, of many neutrals ever less of them where one fits in badly (a spot of glare).
+pub(super) fn misfit(neutrals: &[Neutral], coloured: &[Coloured], curve: &ToneCurve) -> f64 {
     let mut total = 0.0;
+    let mut gains = [0.0; 3];
+    let cost = |standardised: f64| {
+        if neutrals.len() < robust::ENOUGH {
+            standardised * standardised
+        } else {
+            robust::cauchy_cost(standardised)
+        }
+    };
     for c in 0..3 {
         let logs: Vec<(f64, f64)> = neutrals
             .iter()
             .map(|it| {
                 let light = curve.undo(it.seen[c]) / it.light[c];
-                (
-                    it.stated[c].max(1e-5).ln() - light.max(1e-6).ln(),
-                    1.0 / (it.sd * it.sd),
-                )
+                (it.stated[c].max(1e-5).ln() - light.max(1e-6).ln(), it.sd)
             })
             .collect();
-        let weight: f64 = logs.iter().map(|it| it.1).sum();
-        let gain = logs.iter().map(|it| it.0 * it.1).sum::<f64>() / weight.max(1e-9);
+        gains[c] = robust::centre(&logs);
         // The three channels of one neutral err together: a third of the weight each.
         total += logs
             .iter()
-            .map(|it| it.1 * (it.0 - gain).powi(2))
+            .map(|(log, sd)| cost((log - gains[c]) / sd))
             .sum::<f64>()
             / 3.0;
+    }
+    if !neutrals.is_empty() {
+        for it in coloured {
+            let part =
+                |c: usize| it.luminance[c] * curve.undo(it.seen[c]) / it.light[c] * gains[c].exp();
+            let luminance = part(0) + part(1) + part(2);
+            let off = it.stated.max(1e-5).ln() - luminance.max(1e-6).ln();
+            total += cost(off / it.sd);
+        }
     }
     total / 2.0
 }
@@ -397,7 +427,7 @@ mod tests {
             })
             .collect();
         let found = ToneCurve::fit(ToneSource::Fitted, &WIDE, &ToneCurve::encoding(), |it| {
-            misfit(&neutrals, it)
+            misfit(&neutrals, &[], it)
         });
         assert!((found.contrast - 0.25).abs() < 1e-3, "{found:?}");
         assert!((found.shift + 0.4).abs() < 1e-3, "{found:?}");

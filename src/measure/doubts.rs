@@ -121,6 +121,13 @@ fn of_correction(
     if !correction.light.seen {
         doubts.push("nothing shows how even the light was: it was taken as even".to_owned());
     }
+    if let Some(it) = correction.local_tone.filter(|it| it.is_seen()) {
+        let [lift, sd] = it.lift().map(|it| 100.0 * it);
+        doubts.push(format!(
+            "local tone mapping: the camera made like surfaces {lift:.1} % (± {sd:.1} %) lighter among dark ones than among pale ones; what \
+             could be seen of it was taken out; switch off HDR or scene processing if the camera can"
+        ));
+    }
     for it in correction.references.iter().filter(|it| it.weight <= 0.0) {
         doubts.push(format!(
             "{} does not fit the other references and was left out",
@@ -135,7 +142,7 @@ mod tests {
     use super::*;
     use crate::colour::Lab;
     use crate::correct::{
-        ColourMap, CorrectionKind, LightField, Local, Terms, ToneCurve, UsedReference,
+        ColourMap, CorrectionKind, LightField, Local, LocalTone, Terms, ToneCurve, UsedReference,
     };
     use crate::geometry::PlaneMap;
     use crate::locate::{LocatedCard, Quality};
@@ -205,7 +212,13 @@ mod tests {
                 stretches: 0,
                 seen: false,
                 local: Local::default(),
+                local_tone: None,
             },
+            local_tone: Some(LocalTone {
+                strength: 0.1,
+                sd: 0.02,
+                range: 0.8,
+            }),
             map: ColourMap {
                 gains: [1.0; 3],
                 terms: Terms::Linear,
@@ -214,10 +227,16 @@ mod tests {
             saved: None,
         };
         let doubts = of_correction(&correction, &Metadata::default(), EncodingSource::Profile);
-        assert_eq!(doubts.len(), 3, "{doubts:?}");
+        assert_eq!(doubts.len(), 4, "{doubts:?}");
         assert!(doubts[0].contains("tone curve was assumed"), "{doubts:?}");
         assert!(doubts[1].contains("taken as even"), "{doubts:?}");
-        assert!(doubts[2].starts_with("patch B2"), "{doubts:?}");
+        assert!(doubts[2].contains("8.0 % (± 1.6 %) lighter"), "{doubts:?}");
+        assert!(doubts[3].starts_with("patch B2"), "{doubts:?}");
+        // Within what chance does, nothing is said.
+        correction.local_tone = correction.local_tone.map(|it| LocalTone {
+            strength: 0.05,
+            ..it
+        });
         correction.tone.source = ToneSource::Fitted;
         correction.light.seen = true;
         correction.references.pop();

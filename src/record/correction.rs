@@ -2,8 +2,8 @@
 
 use super::round::{covariance, significant, six};
 use crate::correct::{
-    ColourMap, Correction, CorrectionKind, Knot, LightField, Local, Terms, ToneCurve, ToneSource,
-    UsedReference, UsedSaved,
+    ColourMap, Correction, CorrectionKind, Knot, LightField, Local, LocalTone, Terms, ToneCurve,
+    ToneSource, UsedReference, UsedSaved,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -24,6 +24,9 @@ pub struct CorrectionEntry {
     pub tone: ToneEntry,
     /// The light that was evened out next.
     pub light: LightEntry,
+    /// What the photo shows of local tone mapping; null where nothing could show it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub local_tone: Option<LocalToneEntry>,
     /// From evened linear RGB to XYZ.
     pub map: ColourMapEntry,
     /// Where tone curve and map come from, if from another photo.
@@ -129,6 +132,20 @@ pub struct LightEntry {
     pub local: Option<LocalEntry>,
 }
 
+/// Local tone mapping: light that a surface loses among pale surroundings and gains among dark ones. Nothing is corrected with it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LocalToneEntry {
+    /// Log light lost with each unit of log light of the surroundings, as substrate, patches and cards show it.
+    pub strength: f64,
+    /// Its standard deviation.
+    pub sd: f64,
+    /// Log light between the palest and the darkest surroundings.
+    pub range: f64,
+    /// Whether it is there beyond doubt.
+    pub seen: bool,
+}
+
 /// Log light beside the polynomial: with `w = (1 − d²/reach²)²` for knots nearer than `reach`, the mean `Σ w log / (Σ w + 0.1)`, less
 /// `origin`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -185,6 +202,7 @@ impl From<&Correction> for CorrectionEntry {
             neutral_alone,
             tone,
             light,
+            local_tone,
             map,
             saved,
         } = correction;
@@ -195,6 +213,7 @@ impl From<&Correction> for CorrectionEntry {
             neutral_alone: neutral_alone.map(six),
             tone: tone.into(),
             light: light.into(),
+            local_tone: local_tone.as_ref().map(LocalToneEntry::from),
             map: map.into(),
             saved: saved.as_ref().map(SavedEntry::from),
         }
@@ -284,6 +303,8 @@ impl From<&LightField> for LightEntry {
             stretches,
             seen,
             local,
+            // It is the correction's own.
+            local_tone: _,
         } = light;
         Self {
             order: *order,
@@ -316,6 +337,22 @@ impl From<&Local> for LocalEntry {
             reach: significant(*reach),
             origin: origin.map(six),
             knots: knots.iter().map(knot).collect(),
+        }
+    }
+}
+
+impl From<&LocalTone> for LocalToneEntry {
+    fn from(it: &LocalTone) -> Self {
+        let LocalTone {
+            strength,
+            sd,
+            range,
+        } = it;
+        Self {
+            strength: significant(*strength),
+            sd: significant(*sd),
+            range: significant(*range),
+            seen: it.is_seen(),
         }
     }
 }

@@ -65,6 +65,24 @@ impl<'a, T: Code> Raster<'a, T> {
         self.linear(1, 2) - self.linear(1, 1)
     }
 
+    /// Linear values of the pixel at a place; none outside.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "rounded down on purpose; what is negative or too large is outside"
+    )]
+    pub(super) fn at(&self, x: f64, y: f64) -> Option<[f64; 3]> {
+        if x < 0.0 || y < 0.0 {
+            return None;
+        }
+        let (x, y) = (x as usize, y as usize);
+        if x >= self.width || y >= self.height {
+            return None;
+        }
+        let pixel = self.codes.get(3 * (y * self.width + x)..)?.get(..3)?;
+        Some([0, 1, 2].map(|c| self.linear(c, pixel[c].index())))
+    }
+
     fn linear(&self, channel: usize, code: usize) -> f64 {
         self.tables[channel]
             .get(code)

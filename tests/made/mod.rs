@@ -3,7 +3,7 @@
 use masstone::colour::{Lab, Matrix};
 use masstone::correct::{
     ColourMap, Component, ComponentName, Corrected, Correction, CorrectionKind, LightField, Local,
-    Terms, Tone, ToneCurve, ToneSource, UsedReference,
+    LocalTone, Terms, Tone, ToneCurve, ToneSource, UsedReference,
 };
 use masstone::flag::Flag;
 use masstone::geometry::{PlaneMap, Rect};
@@ -12,7 +12,7 @@ use masstone::panel::{Grid, KnownColour, Panel, Patch, PigmentLoad, Place, Place
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
 use masstone::record::{Found, PhotoRecord, Settings, of_photo};
 use masstone::reference::{Reference, RegionIndex};
-use masstone::sample::{LeftOut, Region, RegionKind, Samples};
+use masstone::sample::{LeftOut, Overview, Region, RegionKind, Samples};
 use nalgebra::Matrix2;
 use std::path::PathBuf;
 
@@ -77,6 +77,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
         }],
         cards: Vec::new(),
         substrate: Vec::new(),
+        overview: Overview::default(),
     };
     let correction = Correction {
         kind: CorrectionKind::Neutral,
@@ -111,7 +112,13 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             stretches: 8,
             seen: true,
             local: Local::default(),
+            local_tone: None,
         },
+        local_tone: Some(LocalTone {
+            strength: 0.04,
+            sd: 0.02,
+            range: 0.7,
+        }),
         map: ColourMap {
             gains: [1.2, 1.0, 1.4],
             terms: Terms::Linear,

@@ -1,4 +1,4 @@
-//! What a polynomial doesn't follow of the light, where a blank shows it place by place.
+//! What a polynomial doesn't follow of the light, place by place: where a blank shows it, and what a camera did by the surroundings.
 
 use super::{LightField, Look};
 use crate::correct::{ToneCurve, blank, robust};
@@ -41,6 +41,17 @@ impl Local {
         }
         let (log, _) = self.mean(mm, None);
         [0, 1, 2].map(|c| log[c] - self.origin[c])
+    }
+
+    /// The same with the light 1 in the mean over the references.
+    fn relative_to(mut self, references: &[[f64; 2]]) -> Self {
+        for mm in references {
+            let there = self.mean(*mm, None).0;
+            for (sum, log) in self.origin.iter_mut().zip(there) {
+                *sum += log / float(references.len());
+            }
+        }
+        self
     }
 
     /// The mean at a place, and the weight of the knots in it, one of them left out.
@@ -95,25 +106,37 @@ pub(in crate::correct) fn follow(
     });
     let best = (tried.into_iter().map(|it| (it.left(), it))).min_by(|a, b| a.0.total_cmp(&b.0));
     match best {
-        Some((left, mut local)) if left < WORTH_IT * before => {
-            for mm in references {
-                let there = local.mean(*mm, None).0;
-                for (sum, log) in local.origin.iter_mut().zip(there) {
-                    *sum += log / float(references.len());
-                }
-            }
-            LightField {
-                local,
-                residual: left,
-                ..field
-            }
-        }
+        Some((left, local)) if left < WORTH_IT * before => LightField {
+            local: local.relative_to(references),
+            residual: left,
+            ..field
+        },
         _ => LightField {
             // All that the polynomial doesn't follow counts, what its robust fit took for a stain too: it may be the light.
             residual: before.max(field.residual),
             ..field
         },
     }
+}
+
+/// What local tone mapping of a strength does to the light, as knots: the change of log light by that of its surroundings, seen at each look.
+pub(super) fn of_surroundings(looks: &[Look], change: f64, references: &[[f64; 2]]) -> Local {
+    let knot = |it: &Look| Knot {
+        mm: it.mm,
+        log: [change * it.around.0; 3],
+    };
+    let mut knots: Vec<Knot> = looks.iter().map(knot).collect();
+    let middle = knots.iter().map(|it| it.log[0]).sum::<f64>() / float(knots.len().max(1));
+    for it in &mut knots {
+        it.log = it.log.map(|log| log - middle);
+    }
+    let reach = REACHES[1] * spacing(&knots);
+    Local {
+        knots,
+        reach,
+        origin: [0.0; 3],
+    }
+    .relative_to(references)
 }
 
 /// What a field leaves of each look's log light, about the median of all.

@@ -1,6 +1,7 @@
 //! What one region shows of the light: its level, and how it slopes.
 
 use super::LightField;
+use crate::correct::surroundings::Surroundings;
 use crate::correct::tone::ToneCurve;
 use crate::sample::{Block, Region, float};
 use nalgebra::{Matrix2, Vector2};
@@ -27,6 +28,8 @@ pub(in crate::correct) struct Look {
     /// Mean linear value of the file, a channel.
     pub(super) rgb: [f64; 3],
     pub(super) slope: Option<Slope>,
+    /// How light its surroundings are, log, and how that changes a millimetre.
+    pub(super) around: (f64, Vector2<f64>),
 }
 
 /// How the log of the linear values changes over a region.
@@ -59,7 +62,7 @@ const LEAST_SD: f64 = 0.002;
 /// Green carries most of the luminance and the least noise.
 pub(super) const LUMINANCE: [f64; 3] = [0.25, 0.65, 0.1];
 
-pub(super) fn luminance(log: [f64; 3]) -> f64 {
+pub(in crate::correct) fn luminance(log: [f64; 3]) -> f64 {
     log.iter()
         .zip(LUMINANCE)
         .map(|(it, share)| it * share)
@@ -68,7 +71,11 @@ pub(super) fn luminance(log: [f64; 3]) -> f64 {
 
 impl Look {
     /// None where nothing is light enough.
-    pub(in crate::correct) fn of(surface: Surface, region: &Region) -> Option<Self> {
+    pub(in crate::correct) fn of(
+        surface: Surface,
+        region: &Region,
+        surroundings: Option<&Surroundings>,
+    ) -> Option<Self> {
         let bright = |it: &&Block| it.rgb.iter().all(|v| *v > LEAST_LIGHT);
         let blocks: Vec<&Block> = region.blocks.iter().filter(bright).collect();
         if blocks.is_empty() {
@@ -78,9 +85,11 @@ impl Look {
             blocks.iter().map(|it| value(it)).sum::<f64>() / float(blocks.len())
         };
         let mm = [0, 1].map(|i| mean(&|it| it.mm[i]));
+        let around = surroundings.map_or_else(Default::default, |it| around(it, &blocks, mm));
         Some(Self {
             surface,
             mm,
+            around,
             px: [0, 1].map(|i| mean(&|it| it.px[i])),
             rgb: [0, 1, 2].map(|c| mean(&|it| it.rgb[c])),
             slope: Slope::of(&parts(&blocks), mm),
@@ -115,6 +124,25 @@ impl Look {
             }),
         }
     }
+}
+
+/// The level and the slope of the surroundings over a region.
+fn around(surroundings: &Surroundings, blocks: &[&Block], centre: [f64; 2]) -> (f64, Vector2<f64>) {
+    let n = float(blocks.len());
+    let seen: Vec<(Vector2<f64>, f64)> = blocks
+        .iter()
+        .map(|it| {
+            let place = Vector2::new(it.mm[0] - centre[0], it.mm[1] - centre[1]);
+            (place, surroundings.at(it.px))
+        })
+        .collect();
+    let level = seen.iter().map(|it| it.1).sum::<f64>() / n;
+    let spread: Matrix2<f64> = seen.iter().map(|it| it.0 * it.0.transpose()).sum();
+    let pull: Vector2<f64> = seen.iter().map(|it| it.0 * (it.1 - level)).sum();
+    let slope = spread
+        .try_inverse()
+        .map_or_else(Vector2::zeros, |it| it * pull);
+    (level, slope)
 }
 
 /// A region as at most 5 × 5 means: place and log of the linear values.

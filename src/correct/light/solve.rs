@@ -14,6 +14,18 @@ pub(super) type Covariance = SMatrix<f64, TERMS, TERMS>;
 pub(super) struct Prior {
     pub(super) mean: Coefficients,
     pub(super) covariance: Covariance,
+    /// Standard deviation of the change of light by that of its surroundings.
+    pub(super) around: f64,
+}
+
+impl Prior {
+    /// The same with the light free to go with its surroundings.
+    pub(super) fn with_surroundings(&self) -> Self {
+        Self {
+            around: super::SURROUNDINGS,
+            ..*self
+        }
+    }
 }
 
 /// One region as the fit takes it.
@@ -28,6 +40,35 @@ pub(super) struct Observation {
     pub(super) stretch: f64,
     /// Slope of log light over the coordinates of the polynomial, with the inverse of its covariance.
     pub(super) slope: Option<(Vector2<f64>, Matrix2<f64>)>,
+    /// Log light of the surroundings, up to a constant, and its slope over the same coordinates.
+    pub(super) around: (f64, Vector2<f64>),
+}
+
+/// Two places with neutrals of like lightness: their colours are known, so what they differ by is the light.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Tied {
+    /// The terms of the one less those of the other.
+    pub(super) row: Coefficients,
+    /// Log light of the one less that of the other.
+    pub(super) level: f64,
+    pub(super) sd: f64,
+}
+
+impl Tied {
+    /// Log light by which a tie may be off before it loses its say: a spot of glare on one of the cards.
+    const FOREIGN: f64 = 0.05;
+
+    fn weight(&self, coefficients: &Coefficients) -> f64 {
+        let off = self.level - self.row.dot(coefficients);
+        robust::tukey(off / self.sd.hypot(Self::FOREIGN)) / (self.sd * self.sd)
+    }
+}
+
+/// What a fit goes by.
+#[derive(Clone, Debug)]
+pub(super) struct Evidence {
+    pub(super) observations: Vec<Observation>,
+    pub(super) ties: Vec<Tied>,
 }
 
 /// A judged fit.
@@ -35,10 +76,19 @@ pub(super) struct Observation {
 pub(super) struct Solved {
     pub(super) coefficients: Coefficients,
     pub(super) covariance: Covariance,
+    /// Change of light by that of its surroundings, and its variance.
+    pub(super) around: (f64, f64),
     /// Robust standard deviation of what is left between stretches of substrate.
     pub(super) between: f64,
-    /// Of each observation.
-    pub(super) weights: Vec<Weight>,
+    pub(super) weights: Weights,
+}
+
+/// How much everything counts.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Weights {
+    each: Vec<Weight>,
+    /// Inverse variances.
+    ties: Vec<f64>,
 }
 
 /// How much an observation counts.
@@ -57,7 +107,7 @@ struct Normal {
 }
 
 impl Normal {
-    fn of(observations: &[Observation], weights: &[Weight], prior: &Prior) -> Self {
+    fn of(evidence: &Evidence, weights: &Weights, prior: &Prior) -> Self {
         let hold = prior
             .covariance
             .try_inverse()
@@ -74,10 +124,20 @@ impl Normal {
         }
         // A trace keeps the level determined where there is no substrate.
         normal.matrix[(TERMS, TERMS)] = 1e-6;
-        for (it, weight) in observations.iter().zip(weights) {
+        normal.matrix[(AROUND, AROUND)] = prior.around.powi(-2);
+        for (it, weight) in evidence.observations.iter().zip(&weights.each) {
             normal.add(it, *weight);
         }
+        for (it, weight) in evidence.ties.iter().zip(&weights.ties) {
+            normal.tie(it, *weight);
+        }
         normal
+    }
+
+    fn tie(&mut self, it: &Tied, weight: f64) {
+        let row = SVector::<f64, ALL>::from_fn(|i, _| if i < TERMS { it.row[i] } else { 0.0 });
+        self.matrix += row * row.transpose() * weight;
+        self.right += row * (weight * it.level);
     }
 
     fn add(&mut self, it: &Observation, weight: Weight) {
@@ -85,6 +145,7 @@ impl Normal {
             let weight = weight.level / it.stretch.powi(2);
             let mut row = SVector::<f64, ALL>::zeros();
             row[TERMS] = 1.0;
+            row[AROUND] = it.around.0;
             for (to, term) in row.iter_mut().zip(terms(it.at)) {
                 *to = term;
             }
@@ -95,6 +156,7 @@ impl Normal {
             let [along_x, along_y] = gradient(it.at);
             let rows = SMatrix::<f64, ALL, 2>::from_fn(|term, axis| match (term, axis) {
                 (TERMS, _) => 0.0,
+                (AROUND, _) => it.around.1[axis],
                 (_, 0) => along_x[term],
                 _ => along_y[term],
             });
@@ -107,13 +169,18 @@ impl Normal {
 
 /// Half the squared distance of observations from the polynomial that fits them best with these weights, and of that from what is
 /// supposed.
-pub(super) fn misfit(observations: &[Observation], weights: &[Weight], prior: &Prior) -> f64 {
-    let normal = Normal::of(observations, weights, prior);
+pub(super) fn misfit(evidence: &Evidence, weights: &Weights, prior: &Prior) -> f64 {
+    let normal = Normal::of(evidence, weights, prior);
     let Some(solution) = normal.matrix.cholesky().map(|it| it.solve(&normal.right)) else {
         return 0.0;
     };
     let coefficients: Coefficients = solution.fixed_rows::<TERMS>(0).into();
-    let left = left(observations, &coefficients, solution[TERMS]);
+    let observations = &evidence.observations;
+    let left = left(
+        observations,
+        &coefficients,
+        [solution[TERMS], solution[AROUND]],
+    );
     let d = coefficients - prior.mean;
     let held = prior
         .covariance
@@ -121,7 +188,7 @@ pub(super) fn misfit(observations: &[Observation], weights: &[Weight], prior: &P
         .map_or(0.0, |it| d.dot(&it.solve(&d)));
     let seen: f64 = observations
         .iter()
-        .zip(weights)
+        .zip(&weights.each)
         .zip(&left.each)
         .map(|((it, weight), (level, distance))| {
             let of_level = if it.surface == Surface::Substrate {
@@ -132,11 +199,16 @@ pub(super) fn misfit(observations: &[Observation], weights: &[Weight], prior: &P
             of_level + weight.slope * distance
         })
         .sum();
-    (seen + held) / 2.0
+    let tied: f64 = (evidence.ties.iter().zip(&weights.ties))
+        .map(|(it, weight)| weight * (it.level - it.row.dot(&coefficients)).powi(2))
+        .sum();
+    let held = held + (solution[AROUND] / prior.around).powi(2);
+    (seen + tied + held) / 2.0
 }
 
-/// The level of the substrate is the last unknown.
-const ALL: usize = TERMS + 1;
+/// The level of the substrate and the share of the surroundings are the last unknowns.
+const AROUND: usize = TERMS + 1;
+const ALL: usize = TERMS + 2;
 /// Rounds of reweighting, at most.
 const ROUNDS: usize = 12;
 /// Change of a coefficient in one round that is none.
@@ -157,16 +229,18 @@ fn gradient([x, y]: [f64; 2]) -> [[f64; TERMS]; 2] {
 }
 
 /// Fits the polynomial.
-pub(super) fn solve(observations: &[Observation], prior: &Prior) -> Solved {
+pub(super) fn solve(evidence: &Evidence, prior: &Prior) -> Solved {
+    let observations = &evidence.observations;
     let mut solved = Solved {
         coefficients: prior.mean,
         covariance: prior.covariance,
+        around: (0.0, prior.around.powi(2)),
         between: USUAL_BETWEEN.0,
-        weights: Vec::new(),
+        weights: Weights::default(),
     };
     let mut level = median_level(observations, &solved.coefficients);
     for _ in 0..ROUNDS {
-        let left = left(observations, &solved.coefficients, level);
+        let left = left(observations, &solved.coefficients, [level, solved.around.0]);
         let between = usual(&left.levels);
         let smooth = [0, 1, 2].map(|class| smoothness(&left.slopes, class));
         let weights: Vec<Weight> = observations
@@ -181,7 +255,12 @@ pub(super) fn solve(observations: &[Observation], prior: &Prior) -> Solved {
                 }
             })
             .collect();
-        let normal = Normal::of(observations, &weights, prior);
+        let ties = evidence.ties.iter();
+        let weights = Weights {
+            each: weights,
+            ties: ties.map(|it| it.weight(&solved.coefficients)).collect(),
+        };
+        let normal = Normal::of(evidence, &weights, prior);
         let Some(inverse) = normal.matrix.cholesky().map(|it| it.inverse()) else {
             break;
         };
@@ -192,6 +271,7 @@ pub(super) fn solve(observations: &[Observation], prior: &Prior) -> Solved {
         solved = Solved {
             coefficients,
             covariance: inverse.fixed_view::<TERMS, TERMS>(0, 0).into(),
+            around: (solution[AROUND], inverse[(AROUND, AROUND)]),
             between,
             weights,
         };
@@ -234,22 +314,28 @@ struct Left {
     each: Vec<(f64, f64)>,
 }
 
-fn left(observations: &[Observation], coefficients: &Coefficients, level: f64) -> Left {
+fn left(
+    observations: &[Observation],
+    coefficients: &Coefficients,
+    [level, around]: [f64; 2],
+) -> Left {
     let mut left = Left {
         levels: Vec::new(),
         slopes: Vec::new(),
         each: Vec::new(),
     };
     for it in observations {
-        let of_level = it.level - level - along(coefficients, &terms(it.at));
+        let of_surroundings = around * it.around.0;
+        let of_level = it.level - level - of_surroundings - along(coefficients, &terms(it.at));
         if it.surface == Surface::Substrate {
             left.levels.push(of_level);
         }
         let mut distance = 0.0;
         if let Some((slope, inverse)) = &it.slope {
             let rows = gradient(it.at);
-            let d =
-                slope - Vector2::new(along(coefficients, &rows[0]), along(coefficients, &rows[1]));
+            let of_light =
+                Vector2::new(along(coefficients, &rows[0]), along(coefficients, &rows[1]));
+            let d = slope - of_light - it.around.1 * around;
             distance = d.dot(&(*inverse * d));
             left.slopes.push((class(it.surface), distance));
         }
@@ -293,12 +379,14 @@ impl Observation {
         surface: Surface,
         at: [f64; 2],
         scale: f64,
+        (around, slope): (f64, Vector2<f64>),
         seen: &Seen,
         value: impl Fn([f64; 3]) -> f64,
     ) -> Self {
         Self {
             surface,
             at,
+            around: (around, slope * scale),
             level: value(seen.level),
             stretch: seen.stretch,
             slope: seen.slope.and_then(|(log, covariance)| {

@@ -1,0 +1,204 @@
+//! Rows from whole photos, measured from the file to the record, and from location alone; judged by place.
+
+use super::Table;
+use super::endtoend::{Shot, errors, judge, mean, measure, repeatability, shoot};
+use super::scenes;
+use masstone::correct::Tone;
+use masstone_simulator::{Mixture, SceneSpec, Split};
+use rayon::prelude::*;
+use std::path::Path;
+
+/// Shots of one set-up.
+const SHOTS: u64 = 20;
+
+/// Which scenes, and what is to be reached with them.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Scenes {
+    pub(crate) mixture: Mixture,
+    /// Seed of the first.
+    pub(crate) first: u64,
+    pub(crate) count: u32,
+    /// Least share that must be found and rightly named; none may be wrongly.
+    pub(crate) found: f64,
+    /// Fewer prove nothing.
+    pub(crate) enough: u32,
+}
+
+impl Scenes {
+    fn spec(&self, i: u64) -> SceneSpec {
+        SceneSpec::draw(self.mixture, Split::Test, self.first + i)
+    }
+
+    fn name(&self) -> &'static str {
+        match self.mixture {
+            Mixture::Hard => "hard",
+            _ => "ordinary",
+        }
+    }
+
+    fn goal(&self) -> String {
+        format!("{:.0} % right, none wrongly named", 100.0 * self.found)
+    }
+}
+
+/// Photos from the file to the record, by place.
+pub(crate) fn whole(
+    table: &mut Table,
+    folder: &Path,
+    scenes: &Scenes,
+    long_side: u32,
+) -> Vec<Shot> {
+    let (photos, name) = (scenes.count, scenes.name());
+    let done: Vec<_> = (0..u64::from(photos))
+        .into_par_iter()
+        .map(|i| {
+            let shot = shoot(
+                &scenes.spec(i),
+                long_side,
+                &folder.join(format!("{name}-{i}")),
+            );
+            let result = measure(&shot, Tone::Auto);
+            (shot, result)
+        })
+        .collect();
+    let (mut right, mut refused, mut wrong, mut patches) = (0, 0, 0, 0);
+    for (i, (shot, result)) in done.iter().enumerate() {
+        match result {
+            Err(refusal) => {
+                refused += 1;
+                println!("  {name} {i} refused: {}", refusal.reason);
+            }
+            Ok(record) => {
+                table.count(record);
+                match judge(record, &shot.truth) {
+                    Ok(count) => {
+                        right += 1;
+                        patches += count;
+                    }
+                    Err(why) => {
+                        wrong += 1;
+                        println!("  {name} {i} WRONG: {why}");
+                    }
+                }
+            }
+        }
+    }
+    table.row(
+        &format!("{name} simulated photos: patches found and rightly named, by place"),
+        &scenes.goal(),
+        format!("{right} of {photos} photos ({patches} readings) right, {refused} refused, {wrong} wrong"),
+        f64::from(right) >= scenes.found * f64::from(photos) && wrong == 0 && photos >= scenes.enough,
+    );
+    done.into_iter().map(|it| it.0).collect()
+}
+
+/// Location alone on small renders.
+pub(crate) fn location(table: &mut Table, which: &Scenes) {
+    let renders = which.count;
+    let outcomes: Vec<scenes::Outcome> = (0..u64::from(renders))
+        .into_par_iter()
+        .filter_map(|i| {
+            let scene = which.spec(i).build();
+            let picture = scene.render_small(800);
+            let panel = scenes::panel_of(&scene)?;
+            let outcome = scenes::judge(
+                scenes::locate_linear(
+                    &scenes::linear(&picture),
+                    picture.truth.spec.tag.unwrap_or(1),
+                    &panel,
+                ),
+                &panel,
+                &picture.truth,
+            );
+            Some(outcome)
+        })
+        .collect();
+    let count =
+        |which: fn(&scenes::Outcome) -> bool| outcomes.iter().filter(|it| which(it)).count();
+    let wrong = count(|it| matches!(it, scenes::Outcome::Wrong(_)));
+    let refused = count(|it| matches!(it, scenes::Outcome::Refused(_)));
+    for (i, it) in outcomes.iter().enumerate() {
+        if let scenes::Outcome::Wrong(why) = it {
+            println!("  render {i} WRONG: {why}");
+        }
+    }
+    table.row(
+        &format!("location alone, small {} renders", which.name()),
+        &format!(
+            "0 wrongly named in at least {}; refusals counted",
+            which.enough
+        ),
+        format!("{wrong} wrong, {refused} refused of {renders}"),
+        wrong == 0 && renders >= which.enough,
+    );
+}
+
+/// No flaws: what the program itself adds.
+pub(crate) fn flawless(table: &mut Table, folder: &Path, first: u64, photos: u32, long_side: u32) {
+    let done: Vec<_> = (0..u64::from(photos))
+        .into_par_iter()
+        .map(|i| {
+            let spec = SceneSpec::draw(Mixture::Flawless, Split::Test, first + i);
+            let shot = shoot(&spec, long_side, &folder.join(format!("flawless-{i}")));
+            let result = measure(&shot, Tone::None);
+            (shot, result)
+        })
+        .collect();
+    let (mut all, mut refused) = (Vec::new(), 0);
+    for (i, (shot, result)) in done.iter().enumerate() {
+        match result {
+            Ok(record) => {
+                table.count(record);
+                all.extend(errors(record, &shot.truth));
+            }
+            Err(refusal) => {
+                refused += 1;
+                println!("  flawless {i} refused: {}", refusal.reason);
+            }
+        }
+    }
+    let part = |f: fn(&(f64, f64)) -> f64| mean(&all.iter().map(f).collect::<Vec<_>>());
+    let beyond = part(|it| it.0 - it.1);
+    table.row(
+        "no flaws, `--tone none`: mean over readings of ΔE00(reading, truth) − ΔE00(what the camera itself would give with its grey, truth)",
+        "≤ 0.2",
+        format!(
+            "{beyond:.3} (to truth {:.3}, the camera's own {:.3}; {} readings of {photos} photos, {refused} refused)",
+            part(|it| it.0),
+            part(|it| it.1),
+            all.len()
+        ),
+        beyond <= 0.2,
+    );
+}
+
+/// The same panel again and again in one set-up.
+pub(crate) fn again(table: &mut Table, folder: &Path, seed: u64, long_side: u32) {
+    let panel = SceneSpec::draw(Mixture::Ordinary, Split::Test, seed);
+    let done: Vec<_> = (0..SHOTS)
+        .into_par_iter()
+        .map(|i| {
+            let shot = shoot(
+                &panel.reshoot(i),
+                long_side,
+                &folder.join(format!("again-{i}")),
+            );
+            let result = measure(&shot, Tone::Auto);
+            (shot, result)
+        })
+        .collect();
+    let records: Vec<_> = done
+        .iter()
+        .filter_map(|it| it.1.as_ref().ok().cloned())
+        .collect();
+    for it in &records {
+        table.count(it);
+    }
+    let found = repeatability(&records, &done[0].0.truth);
+    table.row(
+        "the same panel shot 20 times in one set-up: mean ΔE00 from the mean",
+        "≤ 0.25",
+        format!("{found:.3} over {} of {SHOTS} shots", records.len()),
+        found <= 0.25 && records.len() as u64 == SHOTS,
+    );
+}

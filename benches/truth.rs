@@ -1,0 +1,83 @@
+//! Whether what is stated is true under real conditions, as a table from a fresh run: `cargo bench --bench truth -- [PER CENT] [FIRST SEED]`.
+//!
+//! `PER CENT` of the full size (default 100: some 25 minutes on two cores): 120 ordinary and 100 hard photos from the file to the record,
+//! 2500 and 2500 small renders that are only located, 200 photos of each kind of reference and as many of half a chart, 200 pairs of a
+//! chart and a grey card, panels shot again. `FIRST SEED` (default 60,000,000) is where the scenes begin: no seed from there on has been used to
+//! tune anything; take another for every fresh look. Judged against the simulator's truth; rows that miss what is to be reached say so.
+
+#![expect(
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a command that prints its table"
+)]
+
+#[path = "../tests/carried/mod.rs"]
+mod carried;
+#[path = "rows/colours.rs"]
+mod colours;
+#[path = "rows/figures.rs"]
+mod figures;
+#[path = "rows/mod.rs"]
+mod rows;
+
+use carried::scene;
+use masstone_simulator::Mixture;
+use rows::photos::{Scenes, again, flawless, location, whole};
+use rows::{Table, costs};
+use std::time::Instant;
+
+/// Pixels of the long side of whole photos: 4 megapixels.
+const LONG_SIDE: u32 = 2400;
+
+fn main() {
+    let numbers: Vec<u64> = std::env::args().filter_map(|it| it.parse().ok()).collect();
+    let number = |i: usize, default: u64| numbers.get(i).copied().unwrap_or(default);
+    let (share, first) = (number(0, 100), number(1, 60_000_000));
+    let part = |full: u64| (full * share).div_ceil(100);
+    let scenes = |mixture, offset, full: u32, found, enough| Scenes {
+        mixture,
+        first: first + offset,
+        count: u32::try_from(part(u64::from(full))).unwrap(),
+        found,
+        enough,
+    };
+    let start = Instant::now();
+    let since = |what: &str| println!("-- {what}: {:.0} s", start.elapsed().as_secs_f64());
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    let mut table = Table::default();
+    // The costs first: nothing else runs then.
+    costs::costs(&mut table, folder, first);
+    since("costs");
+    let ordinary = scenes(Mixture::Ordinary, 0, 120, 1.0, 120);
+    let shots = whole(&mut table, folder, &ordinary, LONG_SIDE);
+    costs::batch(&mut table, &shots);
+    whole(
+        &mut table,
+        folder,
+        &scenes(Mixture::Hard, 100_000, 100, 0.98, 100),
+        LONG_SIDE,
+    );
+    since("whole photos");
+    location(
+        &mut table,
+        &scenes(Mixture::Ordinary, 200_000, 2500, 1.0, 2500),
+    );
+    location(&mut table, &scenes(Mixture::Hard, 300_000, 2500, 1.0, 2500));
+    since("location alone");
+    let few = u32::try_from(part(20)).unwrap();
+    flawless(&mut table, folder, first + 400_000, few, LONG_SIDE);
+    again(&mut table, folder, first + 500_000, LONG_SIDE);
+    since("no flaws, one set-up");
+    colours::mixture(&mut table, first + 1_000_000, part(200));
+    since("mixture of lights, phones, curves");
+    colours::saved(&mut table, first + 2_000_000, part(200));
+    since("saved corrections");
+    colours::elsewhere(&mut table, first + 3_000_000, part(15));
+    since("other lights, phones, poses");
+    table.print();
+    println!(
+        "{share} % of the full size; {:.0} s in all",
+        start.elapsed().as_secs_f64()
+    );
+}
