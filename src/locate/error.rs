@@ -87,6 +87,14 @@ pub enum LocateError {
         /// Share of the outlines, per cent.
         share: f64,
     },
+    /// A card was found, but its zones are too small to be read.
+    #[error("card `{card}`: its zones are only {pixels:.0} pixels across")]
+    CardTooSmall {
+        /// Its identifier.
+        card: String,
+        /// Shorter side of its smallest zone, stored pixels.
+        pixels: f64,
+    },
     /// Patches lie outside the photo.
     #[error("the photo cuts off patches: {}", patches.join(", "))]
     CutOff {
@@ -136,6 +144,9 @@ impl LocateError {
             }
             Self::CardUnseen { .. } => {
                 "Lay the card flat and uncovered, and check that the card file has its zones' true sizes."
+            }
+            Self::CardTooSmall { .. } => {
+                "Go closer, or use the photo at its full size: the board and the card should fill the frame."
             }
             Self::CutOff { .. } => "Step back until the whole panel and its cards are in view.",
             Self::Corners { .. } => {

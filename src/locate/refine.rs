@@ -67,6 +67,14 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             });
             continue;
         }
+        let pixels = smallest_side(&placed.card, &own);
+        if pixels < LEAST_PIXELS {
+            unseen = Some(LocateError::CardTooSmall {
+                card: placed.card.id.clone(),
+                pixels,
+            });
+            continue;
+        }
         cards.push(LocatedCard { index, map: own });
     }
     // As everywhere, one card of several is enough.
@@ -126,17 +134,26 @@ const ENOUGH: usize = 32;
 
 /// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
 fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
-    let extent = layout.extent();
-    let scale = other.jacobian(extent.centre()).determinant().abs().sqrt();
+    let far = 0.4 * smallest_side(layout, other);
+    let corners = layout.extent().corners();
+    let mut off = corners.iter().map(|p| (map.map(*p) - other.map(*p)).norm());
+    off.all(|it| it < far)
+}
+
+/// The shorter side of a layout's smallest patch or zone, pixels of a map.
+fn smallest_side(layout: &Panel, map: &PlaneMap) -> f64 {
+    let middle = layout.extent().centre();
     let smallest = layout
         .patches
         .iter()
         .map(|it| it.rect.width.min(it.rect.height))
         .fold(f64::MAX, f64::min);
-    let corners = extent.corners();
-    let mut off = corners.iter().map(|p| (map.map(*p) - other.map(*p)).norm());
-    off.all(|it| it < 0.4 * scale * smallest)
+    map.jacobian(middle).determinant().abs().sqrt() * smallest
 }
+
+/// Zones of fewer pixels across can't be read: lens, sharpening and JPEG's halved colour mix a rim of two or three with their neighbours.
+/// From memory.
+const LEAST_PIXELS: f64 = 8.0;
 
 /// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
 ///
