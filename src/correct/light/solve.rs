@@ -58,7 +58,10 @@ impl Tied {
     /// Log light by which a tie may be off before it loses its say: a spot of glare on one of the cards.
     const FOREIGN: f64 = 0.05;
 
-    fn weight(&self, coefficients: &Coefficients) -> f64 {
+    fn weight(&self, coefficients: &Coefficients, unheard: bool) -> f64 {
+        if unheard {
+            return self.sd.powi(-2);
+        }
         let off = self.level - self.row.dot(coefficients);
         robust::tukey(off / self.sd.hypot(Self::FOREIGN)) / (self.sd * self.sd)
     }
@@ -239,7 +242,7 @@ pub(super) fn solve(evidence: &Evidence, prior: &Prior) -> Solved {
         weights: Weights::default(),
     };
     let mut level = median_level(observations, &solved.coefficients);
-    for _ in 0..ROUNDS {
+    for round in 0..ROUNDS {
         let left = left(observations, &solved.coefficients, [level, solved.around.0]);
         let between = usual(&left.levels);
         let smooth = [0, 1, 2].map(|class| smoothness(&left.slopes, class));
@@ -258,7 +261,10 @@ pub(super) fn solve(evidence: &Evidence, prior: &Prior) -> Solved {
         let ties = evidence.ties.iter();
         let weights = Weights {
             each: weights,
-            ties: ties.map(|it| it.weight(&solved.coefficients)).collect(),
+            // At first it has its say: what is usual of light is no reason to take it for foreign.
+            ties: ties
+                .map(|it| it.weight(&solved.coefficients, round == 0))
+                .collect(),
         };
         let normal = Normal::of(evidence, &weights, prior);
         let Some(inverse) = normal.matrix.cholesky().map(|it| it.inverse()) else {
