@@ -1,6 +1,7 @@
 //! What no photo can tell, from simulated cameras, lights and curves: `cargo bench --bench allowances -- [photos] [long side] [parts]`.
 //!
-//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `mixture`; all of them if none is named.
+//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `mixture` (of it only `grey`, `zones`
+//! or `chart`, if these are named); all of them if none is named.
 //!
 //! Prints the figures that `src/correct/allowance.rs` and the priors of `src/correct/light.rs` hold, each under its constant's
 //! name. One thing is varied at a time: every other flaw of the same scenes is switched off, or the same scene is shot with and without the
@@ -34,6 +35,7 @@ fn main() {
     let parts = [
         "tone", "camera", "chart", "light", "stray", "local", "mixture",
     ];
+    let kinds = ["grey", "zones", "chart"];
     let asked = |part: &str| {
         !words.iter().any(|it| parts.contains(&it.as_str())) || words.iter().any(|it| it == part)
     };
@@ -49,8 +51,15 @@ fn main() {
     run("stray", &|| study.stray_light());
     run("local", &|| study.local_tone());
     run("mixture", &|| {
-        for which in [Kind::Grey, Kind::Zones, Kind::Chart] {
-            study.mixture(which);
+        for (name, which) in [
+            ("grey", Kind::Grey),
+            ("zones", Kind::Zones),
+            ("chart", Kind::Chart),
+        ] {
+            let none = !words.iter().any(|it| kinds.contains(&it.as_str()));
+            if none || words.iter().any(|it| it == name) {
+                study.mixture(which);
+            }
         }
     });
 }
@@ -90,8 +99,9 @@ fn of_95(values: impl Iterator<Item = f64>) -> f64 {
 /// The 95th percentile of χ² with three degrees of freedom.
 const CHI_SQUARE_95: f64 = 7.815;
 
-/// The contrast and shift that undo a camera's curve best from 1 to 85 % of the encoding's light, and what they leave of log light.
-fn undoing(curve: &sim::ToneCurve) -> ([f64; 2], f64) {
+/// The contrast and shift that undo a camera's curve best from 1 to 85 % of the encoding's light, and what they leave of log light from 3 %
+/// on.
+fn undoing(curve: &sim::ToneCurve) -> ([f64; 2], Vec<f64>) {
     let lights: Vec<f64> = (0..60)
         .map(|i| 0.012 * (0.85_f64 / 0.012).powf(f64::from(i) / 59.0))
         .collect();
@@ -130,12 +140,12 @@ fn undoing(curve: &sim::ToneCurve) -> ([f64; 2], f64) {
             .map_or_else(Vector2::zeros, |it| it * pull);
         at -= step * 0.7;
     }
-    let rms = mean(left(at).into_iter().map(|it| it * it)).sqrt();
-    (at.into(), rms)
+    let lit = left(at).into_iter().zip(&lights).filter(|it| *it.1 > 0.03);
+    (at.into(), lit.map(|it| it.0).collect())
 }
 
 fn tone() {
-    let all: Vec<([f64; 2], f64)> = (0..600_u64)
+    let all: Vec<([f64; 2], Vec<f64>)> = (0..600_u64)
         .into_par_iter()
         .map(|seed| undoing(&draw(seed).camera.tone))
         .collect();
@@ -153,9 +163,11 @@ fn tone() {
         "PHONE_TONE: contrast {contrast:.3} shift {shift:.3} sd [{x:.3}, {y:.3}] correlation {:.2}",
         both / x / y
     );
+    let left = || all.iter().flat_map(|it| it.1.iter().copied());
     println!(
-        "TONE_LEFT: {:.3} of log light (root mean square)",
-        mean(all.iter().map(|it| it.1 * it.1)).sqrt()
+        "TONE_LEFT: {:.4} of log light (root mean square {:.4})",
+        of_95(left()),
+        mean(left().map(|it| it * it)).sqrt()
     );
 }
 

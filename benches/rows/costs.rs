@@ -46,11 +46,12 @@ pub(crate) fn batch(table: &mut Table, shots: &[Shot]) {
         two.push(run(2));
     }
     let (one, two) = (median(&mut one), median(&mut two));
-    table.row(
+    table.row_of(
         "2 threads over 1, batch of 20",
         "≥ 1.8",
         format!("{:.2} ({one:.2} s, {two:.2} s)", one / two),
-        one / two >= 1.8 && jobs.len() == BATCH,
+        one / two >= 1.8,
+        jobs.len() == BATCH,
     );
 }
 

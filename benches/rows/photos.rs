@@ -83,11 +83,12 @@ pub(crate) fn whole(
             }
         }
     }
-    table.row(
+    table.row_of(
         &format!("{name} simulated photos: patches found and rightly named, by place"),
         &scenes.goal(),
         format!("{right} of {photos} photos ({patches} readings) right, {refused} refused, {wrong} wrong"),
-        f64::from(right) >= scenes.found * f64::from(photos) && wrong == 0 && photos >= scenes.enough,
+        f64::from(right) >= scenes.found * f64::from(photos) && wrong == 0,
+        photos >= scenes.enough,
     );
     done.into_iter().map(|it| it.0).collect()
 }
@@ -122,14 +123,15 @@ pub(crate) fn location(table: &mut Table, which: &Scenes) {
             println!("  render {i} WRONG: {why}");
         }
     }
-    table.row(
+    table.row_of(
         &format!("location alone, small {} renders", which.name()),
         &format!(
             "0 wrongly named in at least {}; refusals counted",
             which.enough
         ),
         format!("{wrong} wrong, {refused} refused of {renders}"),
-        wrong == 0 && renders >= which.enough,
+        wrong == 0,
+        renders >= which.enough,
     );
 }
 

@@ -5,16 +5,52 @@ use super::endtoend::without_u95;
 /// What was measured against what is to be reached.
 #[derive(Default)]
 pub(crate) struct Table {
-    rows: Vec<(String, String, String, bool)>,
+    rows: Vec<(String, String, String, Verdict)>,
     /// Readings with a colour, and those of them without U95.
     readings: usize,
     without: usize,
 }
 
+/// What a row says of its goal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Verdict {
+    Reached,
+    Missed,
+    /// Too few were looked at to say that it is reached.
+    TooFew,
+}
+
+impl Verdict {
+    fn words(self) -> &'static str {
+        match self {
+            Self::Reached => "",
+            Self::Missed => " **MISSED**",
+            Self::TooFew => " *(too few to tell)*",
+        }
+    }
+}
+
 impl Table {
     pub(crate) fn row(&mut self, what: &str, goal: &str, found: String, reached: bool) {
-        println!("  {what}: {found}{}", missed(reached));
-        self.rows.push((what.into(), goal.into(), found, reached));
+        self.row_of(what, goal, found, reached, true);
+    }
+
+    /// A row that says nothing good if not `enough` were looked at; what is missed with few is missed.
+    pub(crate) fn row_of(
+        &mut self,
+        what: &str,
+        goal: &str,
+        found: String,
+        reached: bool,
+        enough: bool,
+    ) {
+        let verdict = match (reached, enough) {
+            (false, _) => Verdict::Missed,
+            (true, false) => Verdict::TooFew,
+            (true, true) => Verdict::Reached,
+        };
+        println!("  {what}: {found}{}", verdict.words());
+        self.rows.push((what.into(), goal.into(), found, verdict));
     }
 
     pub(crate) fn count(&mut self, record: &masstone::record::PhotoRecord) {
@@ -35,17 +71,15 @@ impl Table {
             readings > 0 && without == 0,
         );
         println!("\n| what | to reach | measured |\n|---|---|---|");
-        for (what, goal, found, reached) in &self.rows {
-            println!("| {what} | {goal} | {found}{} |", missed(*reached));
+        for (what, goal, found, verdict) in &self.rows {
+            println!("| {what} | {goal} | {found}{} |", verdict.words());
         }
-        let misses = self.rows.iter().filter(|it| !it.3).count();
+        let count = |verdict| self.rows.iter().filter(|it| it.3 == verdict).count();
         println!(
-            "\n{misses} of {} rows miss what is to be reached.",
-            self.rows.len()
+            "\n{} of {} rows miss what is to be reached; {} looked at too few to tell.",
+            count(Verdict::Missed),
+            self.rows.len(),
+            count(Verdict::TooFew)
         );
     }
-}
-
-fn missed(reached: bool) -> &'static str {
-    if reached { "" } else { " **MISSED**" }
 }

@@ -17,7 +17,7 @@ pub(super) const PHONE_TONE: Prior = Prior {
 };
 
 /// Log light that the form of the tone curve leaves of a phone's, wherever it is undone.
-pub(super) const TONE_LEFT: f64 = 0.015;
+pub(super) const TONE_LEFT: f64 = 0.0165;
 
 /// Linear saturation of the scene over that of a phone's rendering: phones make pictures more vivid than what they show.
 pub(super) const PHONE_SATURATION: f64 = 0.902;
@@ -35,6 +35,10 @@ pub(super) const DEVELOPED_TONE: Prior = Prior {
 /// Beside the study: two measured sensors under seven lights left 1–3 ΔE00 in daylight and 3–8 under lamps on 24 chart colours (mean
 /// chroma about 40) with a grey card alone.
 const CAMERA_NEUTRAL: [f64; 3] = [0.045, 0.125, 0.096];
+
+/// The same over it where a tone curve was fitted to neutrals: what the camera's colours do is bent by a curve that is not quite theirs. With it
+/// U95 holds for 95 % of the study's whole mixture with three zones, without it for 94.
+const BENT: f64 = 1.08;
 
 /// Mean square of what is left of a patch under a map fitted to many colours, over the mean square that leaving these out shows. The study's
 /// mean is 0.85 and its tail asks for 1.48; between them lies what lets U95 hold for 95 % of the study's whole mixture.
@@ -63,7 +67,8 @@ pub(super) const END_OF_ENCODING: [f64; 3] = [5.0, 8.0, 8.0];
 /// Covariance in Lab of the camera's colour.
 pub(super) fn camera(kind: CorrectionKind, at: Lab) -> Matrix {
     match kind {
-        CorrectionKind::Neutral | CorrectionKind::NeutralTone => along_chroma(at, CAMERA_NEUTRAL),
+        CorrectionKind::Neutral => along_chroma(at, CAMERA_NEUTRAL),
+        CorrectionKind::NeutralTone => along_chroma(at, CAMERA_NEUTRAL.map(|it| BENT * it)),
         // The references show it: it is in the residual of the fit.
         CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved => {
             Matrix::zeros()
