@@ -32,7 +32,7 @@ impl Lattice {
 }
 
 /// Strongest foreshortening that a photo within the promise shows, with room.
-const FLATTEST: f64 = 0.74;
+const FLATTEST: f64 = 0.58;
 
 /// Whether a map shows millimetres as a camera within reason would: not too flat, not mirrored.
 pub(super) fn plausible(map: &PlaneMap, at: Point) -> bool {

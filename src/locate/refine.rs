@@ -153,7 +153,7 @@ fn smallest_side(layout: &Panel, map: &PlaneMap) -> f64 {
 
 /// Zones of fewer pixels across can't be read: lens, sharpening and JPEG's halved colour mix a rim of two or three with their neighbours.
 /// From memory.
-const LEAST_PIXELS: f64 = 8.0;
+const LEAST_PIXELS: f64 = 10.0;
 
 /// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
 ///

@@ -167,16 +167,20 @@ fn patch_quads(truth: &Truth) -> BTreeMap<String, [Point; 4]> {
     out
 }
 
-/// The rectangle of two halves: of like corners, those farthest from the other half.
+/// The rectangle of two halves.
 fn join(a: [Point; 4], b: [Point; 4]) -> [Point; 4] {
-    let middle =
-        |q: &[Point; 4]| Point::from((q[0].coords + q[1].coords + q[2].coords + q[3].coords) / 4.0);
-    let (ma, mb) = (middle(&a), middle(&b));
+    let middle = |q: &[Point; 4], i: usize| q[i] + (q[(i + 1) % 4] - q[i]) / 2.0;
+    // The sides that lie closest to each other are opposite ones of the two.
+    let apart = |i: &usize| (middle(&a, *i) - middle(&b, (*i + 2) % 4)).norm();
+    let meet = (0..4)
+        .min_by(|i, j| apart(i).total_cmp(&apart(j)))
+        .unwrap_or(0);
+    // Of `a` the two corners away from there stay, of `b` the other two.
     [0, 1, 2, 3].map(|i| {
-        if (a[i] - mb).norm() > (b[i] - ma).norm() {
-            a[i]
-        } else {
+        if i == meet || i == (meet + 1) % 4 {
             b[i]
+        } else {
+            a[i]
         }
     })
 }
