@@ -308,7 +308,7 @@ pub(super) fn misfit(neutrals: &[Neutral], coloured: &[Coloured], curve: &ToneCu
             robust::cauchy_cost(standardised)
         }
     };
-    for c in 0..3 {
+    for (c, gain) in gains.iter_mut().enumerate() {
         let logs: Vec<(f64, f64)> = neutrals
             .iter()
             .map(|it| {
@@ -316,11 +316,11 @@ pub(super) fn misfit(neutrals: &[Neutral], coloured: &[Coloured], curve: &ToneCu
                 (it.stated[c].max(1e-5).ln() - light.max(1e-6).ln(), it.sd)
             })
             .collect();
-        gains[c] = robust::centre(&logs);
+        *gain = robust::centre(&logs);
         // The three channels of one neutral err together: a third of the weight each.
         total += logs
             .iter()
-            .map(|(log, sd)| cost((log - gains[c]) / sd))
+            .map(|(log, sd)| cost((log - *gain) / sd))
             .sum::<f64>()
             / 3.0;
     }
