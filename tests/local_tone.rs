@@ -1,5 +1,7 @@
 //! Local tone mapping in simulated photos: found where it is, hardly ever where it is not, and taken out and stated.
 
+#![expect(clippy::unwrap_used, reason = "a helper of tests")]
+
 #[path = "correction/scene.rs"]
 mod scene;
 

@@ -1,7 +1,11 @@
 //! Photographs that real cameras made of 24-patch charts: found and rightly named, by place, or refused. Truth, where the files are:
 //! `truth.json`, which patch lies where as seen, or boxes in pixels.
 
-#![expect(clippy::unwrap_used, reason = "a test may fail")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "a test may fail, and says what it found"
+)]
 
 mod real;
 

@@ -44,10 +44,6 @@ fn a_glare_spot_on_any_one_chart_patch_costs_little() {
         }
         let outcome = solve(&samples, &references, Tone::Auto);
         let off = worst(&outcome);
-        println!(
-            "zone {zone}: {off:.2}, weight {:.2}",
-            outcome.correction.references[zone].weight
-        );
         assert!(
             off < without + MOST,
             "zone {zone}: {off}, without {without}"
