@@ -1,6 +1,6 @@
 //! Whether what is stated is true under real conditions, as a table from a fresh run: `cargo bench --bench truth -- [PER CENT] [FIRST SEED]`.
 //!
-//! `PER CENT` of the full size (default 100: some 25 minutes on two cores): 120 ordinary and 100 hard photos from the file to the record,
+//! `PER CENT` of the full size (default 100: some 50 minutes of processor time, half of it on two free cores): 120 ordinary and 100 hard photos from the file to the record,
 //! 2500 and 2500 small renders that are only located, 200 photos of each kind of reference and as many of half a chart, 200 pairs of a
 //! chart and a grey card, panels shot again. `FIRST SEED` (default 60,000,000) is where the scenes begin: no seed from there on has been used to
 //! tune anything; take another for every fresh look. Judged against the simulator's truth; rows that miss what is to be reached say so.
@@ -26,8 +26,8 @@ use rows::photos::{Scenes, again, flawless, location, whole};
 use rows::{Table, costs};
 use std::time::Instant;
 
-/// Pixels of the long side of whole photos: 4 megapixels.
-const LONG_SIDE: u32 = 2400;
+/// Pixels of the long side of whole photos: about 3 megapixels.
+const LONG_SIDE: u32 = 2048;
 
 fn main() {
     let numbers: Vec<u64> = std::env::args().filter_map(|it| it.parse().ok()).collect();

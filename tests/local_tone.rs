@@ -46,7 +46,7 @@ fn inside(photos: &[(Vec<Measured>, Outcome)]) -> f64 {
 #[test]
 fn local_tone_mapping_is_found_and_false_alarms_are_rare() {
     let (without, with) = (photos(0.0), photos(0.12));
-    // `cargo bench --bench allowances -- 100 800 local` has the rates on other scenes: 2 % and 65 to 70 %.
+    // `cargo bench --bench allowances -- 100 800 local` has the rates on other scenes: 3 % and 67 %.
     let (alarms, found) = (seen(&without), seen(&with));
     assert!(alarms <= 2, "{alarms} false alarms in {}", without.len());
     assert!(found >= 15, "{found} found in {}", with.len());

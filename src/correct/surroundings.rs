@@ -22,8 +22,9 @@ pub struct LocalTone {
     pub range: f64,
 }
 
-/// By how many standard deviations a strength must differ from none to be called seen. In the study's photos without local tone mapping
-/// (`cargo bench --bench allowances`) about 1 in 50 come so far.
+/// By how many standard deviations a strength must differ from none to be called seen. Of the study's photos (`cargo bench --bench
+/// allowances -- 100 800 local`) 3 in 100 come so far without local tone mapping; with a strength of 0.05, 0.085, 0.12 and 0.2, 36, 59, 67 and
+/// 81 do.
 const SEEN: f64 = 2.5;
 
 impl LocalTone {
