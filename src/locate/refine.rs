@@ -48,18 +48,27 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
                 posed(light, &placed.card, &map, pose, [2.0 * factor, close])
             },
-            |own| own_plane(light, &placed.card, &scaled(&own, factor), far).0,
+            |own| own_plane(light, &placed.card, &scaled(&own, factor), far, ENOUGH).0,
         );
-        let (mut own, mut seen) = own_plane(light, &placed.card, &posed, far);
+        let (mut own, mut seen) = own_plane(light, &placed.card, &posed, far, ENOUGH);
         if seen < LEAST_VISIBLE {
             // A card that lies tilted is seen in its own plane only.
-            (own, seen) = own_plane(light, &placed.card, &own, close);
+            (own, seen) = own_plane(light, &placed.card, &own, close, ENOUGH);
         }
         let least = if placed.card.patches.len() > 3 {
             LEAST_VISIBLE
         } else {
             LEAST_OF_FEW
         };
+        if seen < least {
+            // Few patches say little of the plane beside them: the card is looked for farther off, and believed only in full.
+            let (farther, _) = own_plane(light, &placed.card, &posed, 3.0 * far, FEW);
+            let (nearer, _) = own_plane(light, &placed.card, &farther, far, FEW);
+            let (map, believed) = own_plane(light, &placed.card, &nearer, close, FEW);
+            if believed > LEAST_VISIBLE {
+                (own, seen) = (map, believed);
+            }
+        }
         if seen < least {
             unseen = Some(LocateError::CardUnseen {
                 card: placed.card.id.clone(),
@@ -129,8 +138,10 @@ const LEAST_VISIBLE: f64 = 0.8;
 /// The same of a card of few zones, whose edges may be soft.
 const LEAST_OF_FEW: f64 = 0.5;
 
-/// Fewest half sides that pin a card's own plane down.
+/// Fewest half sides that pin a card's own plane down …
 const ENOUGH: usize = 32;
+/// … and where the panel's plane has proved wrong.
+const FEW: usize = 14;
 
 /// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
 fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
@@ -163,6 +174,7 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
     card: &Panel,
     posed: &PlaneMap,
     reach: f64,
+    enough: usize,
 ) -> (PlaneMap, f64) {
     let outlines: Vec<Outline> = card
         .patches
@@ -173,7 +185,7 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
     let belief = outlines.iter().map(Outline::visible).sum::<f64>() / outlines.len().max(1) as f64;
     let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();
     let frame = card.extent().corners();
-    let own = (seen.len() >= ENOUGH)
+    let own = (seen.len() >= enough)
         .then(|| fit::homography(posed, frame, &seen))
         .flatten();
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
