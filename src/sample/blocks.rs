@@ -170,9 +170,9 @@ mod tests {
         };
         let fine = grid(&spot, Budget::shared(1000, 1, 1, 1000)).unwrap();
         assert_eq!((fine.columns, fine.rows, fine.stride), (40, 20, 1));
-        // 1600 pixels a block: every fourth row and column leaves 100.
+        // 1600 pixels a block: every fifth row and column leaves 64.
         let coarse = grid(&spot, Budget::shared(32, 1, 1, 32)).unwrap();
-        assert_eq!((coarse.columns, coarse.rows, coarse.stride), (8, 4, 4));
+        assert_eq!((coarse.columns, coarse.rows, coarse.stride), (8, 4, 5));
         let corner = coarse.to_block * nalgebra::Vector3::new(9.0 + 320.0, 7.0, 1.0);
         assert!((corner / corner.z - nalgebra::Vector3::new(8.0, 0.0, 1.0)).norm() < 1e-9);
     }
