@@ -31,6 +31,7 @@ pub mod measure;
 pub mod panel;
 pub mod photo;
 pub mod picture;
+pub mod plan;
 pub mod record;
 pub mod reference;
 pub mod sample;
