@@ -2,10 +2,12 @@
 
 mod calibrate;
 mod check;
+mod columns;
 mod failure;
 mod measure;
 mod panel;
 mod photos;
+mod plan;
 mod progress;
 mod stdout;
 mod table;
@@ -33,6 +35,7 @@ enum Command {
     Calibrate(calibrate::Args),
     Check(check::Args),
     Panel(panel::Args),
+    Plan(plan::Args),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.
@@ -50,6 +53,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Calibrate(args) => calibrate::run(args),
         Command::Check(args) => check::run(args),
         Command::Panel(args) => panel::run(args),
+        Command::Plan(args) => plan::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()
 }

@@ -2,8 +2,8 @@
 //!
 //! Takes surfaces (areas with recipes and coating per square metre), what is known of coatings and pigments, tested limits
 //! and what the balance can do; gives weighings in the order in which they are made, the loads that they come to, totals and
-//! cost, as plain types that [`page`] turns into a sheet to print. Knows no library and no files: whoever calls it brings the
-//! facts together.
+//! cost, as plain types that [`page`] turns into a sheet to print. Only [`facts`] knows the library, and nothing here knows
+//! files.
 //!
 //! Promises: no weighing is below the least weighable amount. What is weighed in is what is poured out, used and left.
 //! Loads within the tested limits stay within them when weights are rounded. The same input gives the same plan.
@@ -15,6 +15,7 @@
 //! 5. [`job`]: the same for one recipe and many square metres, in batches that are alike.
 
 pub mod board;
+pub mod facts;
 pub mod job;
 pub mod mixing;
 pub mod page;
@@ -22,6 +23,7 @@ pub mod steps;
 
 mod balance;
 mod care;
+mod coats;
 mod cost;
 mod error;
 mod fade;
@@ -33,6 +35,7 @@ mod weigh;
 
 pub use balance::Balance;
 pub use board::PigmentAmount;
+pub use coats::PutOn;
 pub use cost::{Cost, Total};
 pub use error::PlanError;
 pub use fade::{Fade, Shot};

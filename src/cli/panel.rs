@@ -1,6 +1,5 @@
 //! `masstone panel`: panel files, to begin one and to show one.
 
-mod columns;
 mod new;
 mod show;
 

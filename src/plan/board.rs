@@ -5,7 +5,7 @@ use super::fade::{Fade, fade};
 use super::limit::{Limits, Standing};
 use super::material::{Coating, Load, Pigment, PigmentName, Recipe, known};
 use super::mixing::{Content, coating_in};
-use super::{Cost, PlanError, Round, Settings, Surface, Total, Weighing, care, session};
+use super::{Cost, PlanError, PutOn, Round, Settings, Surface, Total, Weighing, care, session};
 use crate::panel::{Panel, Patch, Side};
 use serde::Serialize;
 
@@ -104,19 +104,6 @@ pub struct PigmentAmount {
     pub grams: f64,
 }
 
-/// The names of the coatings that a panel's plan needs, in the order of their first patch.
-#[must_use]
-pub fn coatings_of(panel: &Panel) -> Vec<String> {
-    let mut names: Vec<String> = Vec::new();
-    for patch in panel.patches.iter().filter(|it| is_coated(it)) {
-        let name = panel.coating_of(patch).unwrap_or(COATING);
-        if !names.iter().any(|it| it == name) {
-            names.push(name.to_owned());
-        }
-    }
-    names
-}
-
 /// What a patch is coated with.
 #[must_use]
 pub fn recipe_of(panel: &Panel, patch: &Patch) -> Recipe {
@@ -133,32 +120,13 @@ pub fn recipe_of(panel: &Panel, patch: &Patch) -> Recipe {
     }
 }
 
-/// Wet coating on a patch in g/m², pigment included, and in how many coats it is put on.
-///
-/// # Errors
-/// If neither the patch's own weight nor coats and what a coat takes are known.
-pub fn wet_of_patch(
-    panel: &Panel,
-    patch: &Patch,
-    coating: &Coating,
-) -> Result<(f64, u32), PlanError> {
-    let coats = panel.coats_of(patch);
-    let by_coats = || Some(coats? * coating.coat_g_per_m2?);
-    let wet = patch.wet_g_per_m2.or_else(by_coats);
-    let wet = wet.ok_or_else(|| PlanError::NoAmount {
-        of: format!("patch {}", patch.id),
-    })?;
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "panels have at most 100 coats, and more than none"
-    )]
-    let coats = coats.map_or(1, |it| it.ceil().clamp(1.0, 100.0) as u32);
-    Ok((wet, coats))
-}
-
 fn is_coated(patch: &Patch) -> bool {
     !patch.empty && (!patch.pigments.is_empty() || patch.control.is_some())
+}
+
+/// The patches that something is to be mixed for.
+pub fn coated(panel: &Panel) -> impl Iterator<Item = &Patch> {
+    panel.patches.iter().filter(|it| is_coated(it))
 }
 
 /// Plans a panel.
@@ -168,7 +136,7 @@ fn is_coated(patch: &Patch) -> bool {
 pub fn plan(order: &Order<'_>) -> Result<PanelPlan, PlanError> {
     let panel = order.panel;
     let mut surfaces = Vec::new();
-    for patch in panel.patches.iter().filter(|it| is_coated(it)) {
+    for patch in coated(panel) {
         surfaces.push(surface(order, patch)?);
     }
     if surfaces.is_empty() {
@@ -225,7 +193,14 @@ fn surface(order: &Order<'_>, patch: &Patch) -> Result<Surface, PlanError> {
     let coating = coating.ok_or_else(|| PlanError::NoRatio {
         coating: recipe.coating.clone(),
     })?;
-    let (wet_g_per_m2, coats) = wet_of_patch(order.panel, patch, coating)?;
+    let put_on = PutOn {
+        wet_g_per_m2: patch.wet_g_per_m2,
+        coats: order.panel.coats_of(patch),
+        coat_g_per_m2: coating.coat_g_per_m2,
+    };
+    let (wet_g_per_m2, coats) = put_on.in_all().ok_or_else(|| PlanError::NoAmount {
+        of: format!("patch {}", patch.id),
+    })?;
     Ok(Surface {
         id: patch.id.clone(),
         name: patch.name.clone(),

@@ -1,6 +1,6 @@
 //! Text in columns, by its width on the screen.
 
-use super::super::width::{cut, pad};
+use super::width::{cut, pad};
 use unicode_width::UnicodeWidthStr;
 
 /// Writes rows with each column as wide as its content; the column `yielding` is cut so that a row fits `width`.
