@@ -47,6 +47,8 @@ pub struct Standing {
     pub failed: Vec<String>,
     /// This very mixture was tested: whether it cured.
     pub mixture: Option<bool>,
+    /// All of this in a word.
+    pub verdict: Verdict,
 }
 
 /// The verdict in a word.
@@ -64,9 +66,7 @@ pub enum Verdict {
 }
 
 impl Standing {
-    /// Whether it is within.
-    #[must_use]
-    pub fn verdict(&self) -> Verdict {
+    fn judged(&self) -> Verdict {
         match self.mixture {
             Some(true) => return Verdict::Within,
             Some(false) => return Verdict::Beyond,
@@ -123,6 +123,7 @@ impl Limits {
             untested: Vec::new(),
             failed: Vec::new(),
             mixture: self.mixture(recipe),
+            verdict: Verdict::Clear,
         };
         for it in &recipe.loads {
             let (cured, failed) = self.of(&it.pigment, &recipe.coating);
@@ -134,6 +135,7 @@ impl Limits {
                 standing.failed.push(it.pigment.to_string());
             }
         }
+        standing.verdict = standing.judged();
         standing
     }
 
@@ -158,7 +160,7 @@ impl Limits {
     pub(super) fn allow(&self, wanted: &Recipe, weighed: &Recipe) -> bool {
         let before = self.standing(wanted);
         let after = self.standing(weighed);
-        if before.verdict() == Verdict::Within && before.mixture.is_none() {
+        if before.verdict == Verdict::Within && before.mixture.is_none() {
             return after.share.is_none_or(|it| it <= 1.0 + SLACK) && after.failed.is_empty();
         }
         let bounded = |pigment: &PigmentName| {

@@ -173,7 +173,7 @@ pub fn cost_text(cost: &Cost) -> String {
 }
 
 fn standing(it: &super::Standing) -> Markup {
-    let class = if it.verdict() == Verdict::Beyond {
+    let class = if it.verdict == Verdict::Beyond {
         "beyond"
     } else {
         ""

@@ -2,7 +2,7 @@
 
 use super::limit::Limits;
 use super::material::{Coating, Recipe};
-use super::ways::{self, Ways};
+use super::ways;
 use super::{Add, Need, PlanError, Round, Session, Settings, Surface, balance, weigh};
 
 /// Plans the mixings of all coats.
@@ -111,28 +111,53 @@ fn mixings(
     limits: &Limits,
     settings: &Settings,
 ) -> Vec<Session> {
-    let needs = by_family(needs(surfaces, settings));
-    let at_once = coating.pot_life_min.map_or(f64::INFINITY, |it| {
-        it * settings.worked_share / settings.minutes_per_cup
-    });
+    let mut rest = by_family(needs(surfaces, settings));
+    let in_time = coating
+        .pot_life_min
+        .map(|it| it * settings.worked_share / settings.minutes_per_cup);
+    let most = (1..=rest.len())
+        .rev()
+        .find(|it| in_time.is_none_or(|most| few(*it) <= most))
+        .unwrap_or(1);
+    let mut left = rest.len().div_ceil(most);
     let mut sessions = Vec::new();
-    let mut rest = &needs[..];
-    let mut left = count_of_mixings(needs.len(), at_once);
     while !rest.is_empty() {
-        // As many cups in each as in the others, give or take one.
-        let (now, later) = rest.split_at(rest.len().div_ceil(left.max(1)));
-        sessions.push(mixing(now, coating, limits, settings));
+        let later = rest.split_off(cut(&rest, left, most));
+        sessions.push(mixing(rest, coating, limits, settings));
         rest = later;
-        left = left.saturating_sub(1);
+        left -= 1;
     }
     sessions
 }
 
-/// How many mixings `cups` cups take when `at_once` of them can be used up in one; at least one cup in each.
-fn count_of_mixings(cups: usize, at_once: f64) -> usize {
-    (1..cups.max(1))
-        .find(|it| few(cups.div_ceil(*it)) <= at_once)
-        .unwrap_or(cups.max(1))
+/// How many of the cups go into the first of `left` mixings of at most `most` cups: where few that could be poured from it are
+/// left for later ones, and about as many as in those.
+fn cut(needs: &[Need], left: usize, most: usize) -> usize {
+    let least = needs.len().saturating_sub((left - 1) * most).max(1);
+    let even = needs.len().div_ceil(left);
+    let parted = |at: usize| {
+        let (now, later) = needs.split_at(at);
+        let pigments = |need: &Need| -> Vec<String> {
+            need.recipe
+                .loads
+                .iter()
+                .map(|it| it.pigment.pigment.clone())
+                .collect()
+        };
+        let stocks: Vec<String> = now
+            .iter()
+            .map(pigments)
+            .filter(|it| it.len() == 1)
+            .flatten()
+            .collect();
+        later
+            .iter()
+            .filter(|it| pigments(it).iter().any(|it| stocks.contains(it)))
+            .count()
+    };
+    (least..=most.min(needs.len()))
+        .min_by_key(|at| (parted(*at), at.abs_diff(even)))
+        .unwrap_or(needs.len())
 }
 
 /// A number of cups as a float.
@@ -210,9 +235,9 @@ fn by_family(needs: Vec<Need>) -> Vec<Need> {
 }
 
 /// One mixing.
-fn mixing(needs: &[Need], coating: &Coating, limits: &Limits, settings: &Settings) -> Session {
-    let ways: Ways = ways::choose(needs, settings);
-    let cups = weigh::cups(needs, &ways, limits, settings);
+fn mixing(needs: Vec<Need>, coating: &Coating, limits: &Limits, settings: &Settings) -> Session {
+    let (needs, ways) = ways::choose(needs, settings);
+    let cups = weigh::cups(&needs, &ways, limits, settings);
     let clear = cups.iter().flat_map(|it| &it.adds).map(|it| match it {
         Add::Coating { grams } => *grams,
         _ => 0.0,

@@ -60,7 +60,7 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
         );
         stages.push(Stage {
             title: format!("Mix the coating: {}", session.coating),
-            advice: format!("Stir as its data sheet says. {pot_life} Time: ______"),
+            advice: format!("Stir as its data sheet says. {pot_life}"),
             lines: session
                 .parts
                 .iter()
@@ -98,17 +98,27 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
     stages
 }
 
+/// The surfaces that a cup is for.
+#[must_use]
+pub fn what_for(cup: &Cup) -> String {
+    if cup.patches.is_empty() {
+        "only poured from".to_owned()
+    } else {
+        cup.patches.join(", ")
+    }
+}
+
 fn dry(cup: &Cup) -> Vec<Line> {
     let adds = cup.adds.iter().filter_map(|it| match it {
         Add::Pigment { pigment, grams } => Some((pigment.to_string(), *grams)),
         _ => None,
     });
-    adds.map(|(what, grams)| line(&cup_name(cup.number), &what, grams, &cup.patches.join(", ")))
+    adds.map(|(what, grams)| line(&cup_name(cup.number), &what, grams, &what_for(cup)))
         .collect()
 }
 
 fn liquids(cup: &Cup, clear: &str) -> Vec<Line> {
-    let note = cup.patches.join(", ");
+    let note = what_for(cup);
     let adds = cup.adds.iter().filter_map(|it| match it {
         Add::Pigment { .. } => None,
         Add::Cup { from, grams } => Some((format!("from {}", cup_name(*from)), *grams)),
@@ -198,7 +208,7 @@ pub fn standing_text(standing: &Standing) -> String {
     let share = standing
         .share
         .map_or_else(String::new, |it| format!("{it:.2}"));
-    match standing.verdict() {
+    match standing.verdict {
         Verdict::Clear => String::new(),
         Verdict::Within if standing.mixture == Some(true) => "this mixture cured".to_owned(),
         Verdict::Within => format!("{share} of the tested limit"),

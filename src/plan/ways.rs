@@ -6,7 +6,7 @@
 //! need is the waste that decides between ways. Where two waste the same, the one with fewer weighings of dry pigment is
 //! taken: dust is handled once, and a larger amount is weighed more exactly.
 
-use super::material::Recipe;
+use super::material::{Load, Recipe};
 use super::mixing::{coating_in, wet_of};
 use super::{Need, Settings};
 
@@ -16,6 +16,9 @@ const NOTHING: f64 = 1e-9;
 const SWEEPS: usize = 12;
 /// Pigments in a mixture up to which every choice of stocks is tried.
 const FEW_PIGMENTS: usize = 4;
+
+/// The load of a cup that is only poured from, unless a patch has a higher one: still easily stirred (common practice, no source).
+const STOCK_LOAD: f64 = 12.0;
 
 /// How a cup is made.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -129,8 +132,62 @@ impl Ways {
     }
 }
 
-/// The ways that waste least.
-pub(super) fn choose(needs: &[Need], settings: &Settings) -> Ways {
+/// The ways that waste least, with a cup more where one that is only poured from saves more than stays on its walls.
+pub(super) fn choose(needs: Vec<Need>, settings: &Settings) -> (Vec<Need>, Ways) {
+    let mut best = ways(&needs, settings);
+    let mut needs = needs;
+    for extra in stocks_to_try(&needs) {
+        let mut more = needs.clone();
+        more.push(extra);
+        let other = ways(&more, settings);
+        if other.mixed_g(&more, settings) < best.mixed_g(&needs, settings) - settings.cling_g {
+            (needs, best) = (more, other);
+        }
+    }
+    (needs, best)
+}
+
+/// Cups that no surface needs, one for each pigment that has no cup of its own that is as strong.
+fn stocks_to_try(needs: &[Need]) -> Vec<Need> {
+    let mut extra: Vec<Need> = Vec::new();
+    for need in needs {
+        for it in &need.recipe.loads {
+            let same = |other: &&Load| other.pigment == it.pigment;
+            let loads = || {
+                needs
+                    .iter()
+                    .filter(|it| it.recipe.coating == need.recipe.coating)
+            };
+            let strongest = loads()
+                .flat_map(|it| &it.recipe.loads)
+                .filter(same)
+                .map(|it| it.load);
+            let load = strongest.fold(STOCK_LOAD, f64::max);
+            let alone = |need: &Need| {
+                need.recipe.loads.len() == 1 && need.recipe.loads[0].pigment == it.pigment
+            };
+            let there = loads().any(|it| alone(it) && it.recipe.total_load() >= load);
+            if there || extra.iter().any(alone) {
+                continue;
+            }
+            extra.push(Need {
+                recipe: Recipe {
+                    coating: need.recipe.coating.clone(),
+                    loads: vec![Load {
+                        pigment: it.pigment.clone(),
+                        load,
+                    }],
+                },
+                wet_g: 0.0,
+                patches: Vec::new(),
+            });
+        }
+    }
+    extra
+}
+
+/// The ways that waste least for these cups.
+fn ways(needs: &[Need], settings: &Settings) -> Ways {
     let ranks = ranks(needs);
     let mut order: Vec<usize> = (0..needs.len()).collect();
     order.sort_by_key(|it| ranks[*it]);
@@ -148,16 +205,12 @@ pub(super) fn choose(needs: &[Need], settings: &Settings) -> Ways {
             .expect("dry is always a candidate")
             .clone();
     }
-    let better = |a: Ways, b: Ways| {
-        if improves(&b, &a, needs, settings) {
-            b
-        } else {
-            a
-        }
-    };
-    let improved = [dry, poured].map(|it| improve(it, &candidates, needs, settings));
-    let [from_dry, from_poured] = improved;
-    better(from_dry, from_poured)
+    let [from_dry, from_poured] = [dry, poured].map(|it| improve(it, &candidates, needs, settings));
+    if improves(&from_poured, &from_dry, needs, settings) {
+        from_poured
+    } else {
+        from_dry
+    }
 }
 
 /// Changes one cup at a time as long as that helps.

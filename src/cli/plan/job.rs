@@ -106,7 +106,7 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
     })
     .map_err(of_plan)?;
     let standing = facts.limits.standing(&surface.recipe);
-    if standing.verdict() == Verdict::Beyond && !args.beyond_limit {
+    if standing.verdict == Verdict::Beyond && !args.beyond_limit {
         let message = format!(
             "{}: {} is {}",
             args.swatch,

@@ -207,7 +207,7 @@ pub(super) fn no_library() -> Failure {
         path: PathBuf::from(LIBRARY),
     };
     let hint = it.hint();
-    Failure::usage(it, hint)
+    Failure::usage(it, hint).and("Or take the recipe from a panel file with --panel PANEL.toml.")
 }
 
 /// What a plan can't be made for is wrong usage; a library that can't be read is not.

@@ -5,7 +5,7 @@ use super::super::failure::printable;
 use masstone::plan::board::PanelPlan;
 use masstone::plan::job::JobPlan;
 use masstone::plan::page::cost_text;
-use masstone::plan::steps::{self, Stage, load_text, standing_text};
+use masstone::plan::steps::{self, Stage, load_text, standing_text, what_for};
 use masstone::plan::{Balance, Cost, Round, Total};
 use std::io;
 
@@ -149,7 +149,7 @@ fn mixings(round: &Round, decimals: usize) -> String {
                 };
                 let grams =
                     [it.wet_g, it.poured_g, it.needed_g, it.spare_g].map(|it| format!("{it:.2}"));
-                let mut row = vec![it.number.to_string(), it.patches.join(", ")];
+                let mut row = vec![it.number.to_string(), what_for(it)];
                 row.extend(grams);
                 row.push(standing_text(&it.standing));
                 row.push(loads);

@@ -3,7 +3,7 @@
 use super::{blanks, boxes, cautions, list, percent, stages, standing, totals};
 use crate::panel::{self, Panel, Side};
 use crate::plan::board::PanelPlan;
-use crate::plan::steps::{load_text, of_session};
+use crate::plan::steps::{load_text, of_session, what_for};
 use crate::plan::{Fade, Round, Session, Weighing};
 use maud::{Markup, PreEscaped, html};
 
@@ -56,7 +56,7 @@ fn cups(session: &Session) -> Markup {
                 @for cup in &session.cups {
                     tr {
                         td { (cup.number) }
-                        td { (cup.patches.join(", ")) }
+                        td { (what_for(cup)) }
                         td { @if cup.loads.is_empty() { "clear" } @for it in &cup.loads { div { (load_text(it)) } } }
                         td { (standing(&cup.standing)) }
                         @for it in [cup.wet_g, cup.poured_g, cup.needed_g, cup.spare_g] { td.number { (format!("{it:.2}")) } }
@@ -65,7 +65,7 @@ fn cups(session: &Session) -> Markup {
             }
         }
         @if session.parts.len() > 1 {
-            p { "Coating cup: " (format!("{:.2}", session.taken_g)) " g are taken, " (format!("{:.2}", session.left_g))
+            p.last { "Coating cup: " (format!("{:.2}", session.taken_g)) " g are taken, " (format!("{:.2}", session.left_g))
                 " g stay in it. The parts are off their ratio by at most " (percent(session.ratio_off)) "." }
         }
     }
@@ -115,7 +115,7 @@ fn fading(fade: &Fade) -> Markup {
                 thead { tr { th {} th.number { "Hours" } th { "Date" } th { "What" } } }
                 tbody {
                     @for it in &fade.shots {
-                        tr { (boxes(1)) td.number { (it.hours) } td { "__________" } td { (it.what()) } }
+                        tr { (boxes(1)) td.number { (it.hours) } td { span.line {} } td { (it.what()) } }
                     }
                 }
             }
@@ -136,11 +136,16 @@ impl Fade {
     #[must_use]
     pub fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
+        let same = self.masks.len() == 1 && self.unmasked.is_empty();
         for it in &self.masks {
-            lines.push(format!(
-                "Mask the {} half of {}: an opaque strip that lies flat and leaves no edge of light.",
-                side(it.side),
+            let patches = if same {
+                "every patch".to_owned()
+            } else {
                 it.patches.join(", ")
+            };
+            lines.push(format!(
+                "Mask the {} half of {patches}: an opaque strip that lies flat and leaves no edge of light.",
+                side(it.side),
             ));
         }
         for it in &self.witnesses {

@@ -45,7 +45,7 @@ pub(super) fn body(plan: &JobPlan) -> Markup {
                         @for batch in 1..=plan.batches {
                             tr { (boxes(1))
                                 td { @if plan.times < surface.coats { "all" } @else { (coat) } }
-                                td { (batch) } td { "________" } td { "________" } td { "________________" } }
+                                td { (batch) } td { span.line {} } td { span.line {} } td { span.line {} } }
                         }
                     }
                 }
