@@ -35,7 +35,7 @@ enum Command {
     Calibrate(calibrate::Args),
     Check(check::Args),
     Panel(panel::Args),
-    Plan(plan::Args),
+    Plan(Box<plan::Args>),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.

@@ -46,10 +46,6 @@ impl PutOn {
 }
 
 #[cfg(test)]
-#[expect(
-    clippy::float_cmp,
-    reason = "products of small whole numbers are exact"
-)]
 mod tests {
     use super::*;
 

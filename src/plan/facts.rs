@@ -309,27 +309,13 @@ impl Given {
                 .map(|it| (it.of.clone().unwrap_or_default(), it.value))
                 .collect()
         };
-        let checks: [(&'static str, Vec<(String, f64)>, &[&str]); 5] = [
-            ("a price", self.prices.clone(), &all),
-            ("a density", self.densities.clone(), &both),
-            ("a tested limit", self.limits.clone(), &pigment_names),
-            ("a pot life", of(&self.pot_lives), &coating_names),
-            ("wet coating of a coat", of(&self.per_coat), &coating_names),
-        ];
-        for (what, values, there) in checks {
-            for (name, value) in values {
-                if !(value.is_finite() && value > 0.0) {
-                    let must = "above 0".to_owned();
-                    return Err(PlanError::Number {
-                        what: format!("{what} of {name}"),
-                        value,
-                        must,
-                    }
-                    .into());
-                }
-                known_name(what, &name, there)?;
-            }
-        }
+        let pot_lives = of(&self.pot_lives);
+        let per_coat = of(&self.per_coat);
+        check_values("a price", &self.prices, &all)?;
+        check_values("a density", &self.densities, &both)?;
+        check_values("a tested limit", &self.limits, &pigment_names)?;
+        check_values("a pot life", &pot_lives, &coating_names)?;
+        check_values("wet coating of a coat", &per_coat, &coating_names)?;
         for (what, values) in [
             ("a mixing ratio", &self.ratios),
             ("densities of parts", &self.densities_of_parts),
@@ -340,6 +326,26 @@ impl Given {
         }
         Ok(())
     }
+}
+
+fn check_values(
+    what: &'static str,
+    values: &[(String, f64)],
+    there: &[&str],
+) -> Result<(), FactsError> {
+    for (name, value) in values {
+        if !(value.is_finite() && *value > 0.0) {
+            let of = if name.is_empty() { "all" } else { name };
+            return Err(PlanError::Number {
+                what: format!("{what} of {of}"),
+                value: *value,
+                must: "above 0".to_owned(),
+            }
+            .into());
+        }
+        known_name(what, name, there)?;
+    }
+    Ok(())
 }
 
 fn known_name(what: &'static str, name: &str, there: &[&str]) -> Result<(), FactsError> {

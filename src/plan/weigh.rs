@@ -321,10 +321,10 @@ pub(super) fn parts(coating: &Coating, grams: f64, balance: &Balance) -> Vec<Wei
         .collect();
     let sum: f64 = all.iter().map(|it| it.grams).sum();
     // Half a step that the others were rounded down by is made up for where it does least to the ratio.
-    if let Some(largest) = all.iter_mut().max_by(|a, b| a.grams.total_cmp(&b.grams)) {
-        if sum < grams - 1e-9 {
-            largest.grams = balance.up(largest.grams + grams - sum);
-        }
+    if let Some(largest) = all.iter_mut().max_by(|a, b| a.grams.total_cmp(&b.grams))
+        && sum < grams - 1e-9
+    {
+        largest.grams = balance.up(largest.grams + grams - sum);
     }
     all
 }

@@ -16,8 +16,8 @@ const VARIABLE: &str = "MASSTONE_LIBRARY";
 /// What both kinds of plan can be told.
 #[derive(Debug, clap::Args)]
 pub(super) struct Options {
-    /// The library that holds coatings, pigments, prices and tested limits. Not given: what MASSTONE_LIBRARY names, or
-    /// swatches.sqlite here, if it is there.
+    /// The library that holds coatings, pigments, prices and tested limits. Not given: what `MASSTONE_LIBRARY` names, or
+    /// `swatches.sqlite` here, if it is there.
     #[arg(long, value_name = "FILE")]
     library: Option<PathBuf>,
 
