@@ -160,9 +160,10 @@ proptest! {
     fn rounding_never_leads_beyond_a_tested_limit(surfaces in surfaces(), settings in workshop(), limits in limits(), at_limit in any::<bool>()) {
         let mut limits = limits;
         if at_limit {
-            // The sharpest case: the limit is the load that is asked for.
-            for it in surfaces.iter().filter(|it| it.recipe.loads.len() == 1) {
-                limits.single.push(limit(&it.recipe.loads[0].pigment.pigment, it.recipe.loads[0].load));
+            // The sharpest case: a mixture's shares of its limits are just 1 together.
+            if let Some(it) = surfaces.iter().map(|it| &it.recipe.loads).max_by_key(|it| it.len()) {
+                let pigments = f64::from(u32::try_from(it.len()).unwrap());
+                limits.single = it.iter().map(|it| limit(&it.pigment.pigment, it.load * pigments)).collect();
             }
         }
         for session in every_session(&surfaces, &with_pot_life(None), &limits, &settings) {
@@ -203,8 +204,15 @@ proptest! {
     #[test]
     fn batches_are_alike_and_sum_to_the_whole(
         recipe in recipe(), area_m2 in 0.5..200.0_f64, coats in 1..4_u32, pot_life in 20.0..240.0_f64, tint in prop::option::of(0..2_usize),
-        settings in workshop(), limits in limits(), largest in prop::option::of(100.0..5000.0_f64),
+        settings in workshop(), limits in limits(), largest in prop::option::of(100.0..5000.0_f64), at_limit in any::<bool>(),
     ) {
+        let limits = if at_limit {
+            let pigments = f64::from(u32::try_from(recipe.loads.len()).unwrap());
+            let single = recipe.loads.iter().map(|it| limit(&it.pigment.pigment, it.load * pigments));
+            Limits { single: single.collect(), ..Limits::default() }
+        } else {
+            limits
+        };
         let surface = Surface { id: "job".to_owned(), name: None, recipe, area_m2, wet_g_per_m2: 80.0 * f64::from(coats), coats };
         let coating = with_pot_life(Some(pot_life));
         let planned = job::plan(&Order {
