@@ -3,6 +3,7 @@
 mod calibrate;
 mod check;
 mod failure;
+mod library;
 mod measure;
 mod panel;
 mod photos;
@@ -32,6 +33,7 @@ enum Command {
     Measure(measure::Args),
     Calibrate(calibrate::Args),
     Check(check::Args),
+    Library(library::Args),
     Panel(panel::Args),
 }
 
@@ -49,6 +51,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Measure(args) => measure::run(args),
         Command::Calibrate(args) => calibrate::run(args),
         Command::Check(args) => check::run(args),
+        Command::Library(args) => library::run(args),
         Command::Panel(args) => panel::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()

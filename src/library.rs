@@ -6,15 +6,26 @@
 //! photo is there whole or not at all; the same again changes nothing; nothing that was measured is overwritten without its
 //! old value staying in the history; what is derived can be made anew. Nothing else in this program speaks SQL.
 
+mod add;
 pub mod catalog;
+mod colour;
+mod copies;
+mod detail;
+mod differ;
 mod error;
 mod history;
 pub mod limits;
+pub mod load;
 mod open;
 mod pack;
 pub mod recipe;
+mod sound;
+pub mod statistics;
+mod store;
 mod tables;
 
+pub use add::{Conflict, Report};
+pub use colour::Exposure;
 pub use error::LibraryError;
 pub use open::Library;
 

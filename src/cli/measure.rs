@@ -8,7 +8,7 @@ mod keeper;
 mod proofs;
 
 pub(super) use aids::open_blank;
-pub(super) use args::{Args, ToneArg};
+pub(super) use args::{Args, ToneArg, hours};
 pub(super) use corners::SUFFIX as CORNERS_SUFFIX;
 
 use super::failure::{Exit, Failure, chain, say};

@@ -24,6 +24,7 @@ CREATE TABLE photo (
     copy_of INTEGER REFERENCES photo
 ) STRICT;
 CREATE INDEX photo_by_shot ON photo (taken, camera);
+CREATE INDEX photo_by_original ON photo (copy_of);
 
 -- A revision of a panel file: what it said when a photo was measured with it.
 CREATE TABLE panel (
@@ -44,6 +45,8 @@ CREATE TABLE measurement (
     panel_name TEXT NOT NULL,
     correction TEXT NOT NULL,
     hours REAL,
+    -- Photos of one group share the error that is common to a photo: a hash of camera and cards.
+    common_group INTEGER NOT NULL,
     added TEXT NOT NULL,
     entry BLOB NOT NULL,
     -- Of the entry and of all readings, to find flipped bits.
@@ -52,9 +55,9 @@ CREATE TABLE measurement (
 ) STRICT;
 CREATE INDEX measurement_by_panel ON measurement (panel);
 
--- What was meant.
+-- What was meant. A number that was given to one is never given to another.
 CREATE TABLE swatch (
-    id INTEGER PRIMARY KEY,
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
     -- Of all that makes it this swatch and no other.
     digest BLOB NOT NULL UNIQUE,
     name TEXT,

@@ -207,7 +207,7 @@ impl Format {
 }
 
 /// Hours: a number, not negative.
-fn hours(text: &str) -> Result<f64, String> {
+pub(in crate::cli) fn hours(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(hours) if hours.is_finite() && hours >= 0.0 => Ok(hours + 0.0),
         _ => Err(
