@@ -2,6 +2,7 @@
 
 mod calibrate;
 mod check;
+mod columns;
 mod failure;
 mod library;
 mod measure;

@@ -2,6 +2,10 @@
 
 mod add;
 mod amend;
+mod filter;
+mod list;
+mod near;
+mod overlaps;
 
 use super::failure::{Exit, Failure};
 use masstone::library::{Library, LibraryError};
@@ -25,6 +29,9 @@ pub(super) struct Args {
 enum Command {
     Add(add::Args),
     Amend(amend::Args),
+    List(list::Args),
+    Near(near::Args),
+    Overlaps(overlaps::Args),
 }
 
 /// Runs the command.
@@ -33,6 +40,9 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     match &args.command {
         Command::Add(it) => add::run(it, &place),
         Command::Amend(it) => amend::run(it, &place),
+        Command::List(it) => list::run(it, &place),
+        Command::Near(it) => near::run(it, &place),
+        Command::Overlaps(it) => overlaps::run(it, &place),
     }
 }
 

@@ -34,6 +34,13 @@ impl Exposure {
         (self.masked, self.hours.unwrap_or(UNKNOWN).to_bits())
     }
 
+    /// Which of two stands better for the swatch as made: the better is the lesser.
+    pub(super) fn as_made(self, other: Self) -> std::cmp::Ordering {
+        self.rank()
+            .partial_cmp(&other.rank())
+            .unwrap_or(std::cmp::Ordering::Equal)
+    }
+
     /// How well it stands for the swatch as made, the best first: fresh; masked; of unknown age; the least aged.
     fn rank(self) -> (u8, f64) {
         match (self.masked, self.hours) {
@@ -136,11 +143,7 @@ pub(super) struct Row {
 /// What the table of colours should hold for a swatch.
 pub(super) fn rows(connection: &Connection, swatch: i64) -> Result<Vec<Row>, LibraryError> {
     let groups = by_exposure(counted(connection, swatch)?);
-    let standard = groups.iter().map(|it| it.0).min_by(|a, b| {
-        a.rank()
-            .partial_cmp(&b.rank())
-            .unwrap_or(std::cmp::Ordering::Equal)
-    });
+    let standard = groups.iter().map(|it| it.0).min_by(|a, b| a.as_made(*b));
     Ok(groups
         .iter()
         .filter_map(|(exposure, counted)| {

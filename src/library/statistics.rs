@@ -257,6 +257,39 @@ pub fn estimate(points: &[Point]) -> Option<Estimate> {
     })
 }
 
+/// The difference of the means of two sets of readings (the second less the first), and its covariance. `None` if one is empty.
+///
+/// What a photo has in common with itself cancels as far as both means rest on the same photo; in different photos, of whatever camera, it is
+/// taken as different errors. For a mean the cautious side is the other one.
+#[must_use]
+pub fn contrast(one: &[Point], other: &[Point]) -> Option<(Vector3<f64>, Matrix)> {
+    let (first, second) = (estimate(one)?, estimate(other)?);
+    let signed = |points: &[Point], of: &Estimate, sign: f64| -> Vec<(Point, f64)> {
+        let weights = of.weights.iter().map(|it| sign * it);
+        points.iter().copied().zip(weights).collect()
+    };
+    let mut all = signed(one, &first, -1.0);
+    all.extend(signed(other, &second, 1.0));
+    let mut apart = Vector3::zeros();
+    let mut covariance = first.parts.between_specimens + second.parts.between_specimens;
+    let mut roots: Vec<(i64, Matrix)> = Vec::new();
+    for (point, weight) in all {
+        apart += point.lab * weight;
+        covariance += point.own * weight.powi(2);
+        let root = square_root(&point.common) * weight;
+        match roots.iter_mut().find(|it| it.0 == point.photo) {
+            Some(it) => it.1 += root,
+            None => roots.push((point.photo, root)),
+        }
+    }
+    covariance += roots
+        .iter()
+        .map(|it| it.1 * it.1.transpose())
+        .sum::<Matrix>();
+    covariance += first.parts.between_photos + second.parts.between_photos;
+    Some((apart, covariance))
+}
+
 /// A specimen in a photo: its halves, where both were fresh, are one.
 struct Shot {
     specimen: i64,

@@ -127,6 +127,7 @@ CREATE TABLE colour (
     PRIMARY KEY (swatch, masked, hours)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX colour_as_made ON colour (standard, swatch, l, a, b) WHERE standard = 1;
+CREATE INDEX colour_aged ON colour (hours, swatch, l, a, b) WHERE masked = 0 AND hours > 0;
 
 -- What was seen of a specimen besides its colour.
 CREATE TABLE note (
