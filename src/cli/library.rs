@@ -5,7 +5,9 @@ mod amend;
 mod filter;
 mod list;
 mod near;
+mod note;
 mod overlaps;
+mod show;
 
 use super::failure::{Exit, Failure};
 use masstone::library::{Library, LibraryError};
@@ -32,6 +34,8 @@ enum Command {
     List(list::Args),
     Near(near::Args),
     Overlaps(overlaps::Args),
+    Show(show::Args),
+    Note(note::Args),
 }
 
 /// Runs the command.
@@ -43,6 +47,8 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
         Command::List(it) => list::run(it, &place),
         Command::Near(it) => near::run(it, &place),
         Command::Overlaps(it) => overlaps::run(it, &place),
+        Command::Show(it) => show::run(it, &place),
+        Command::Note(it) => note::run(it, &place),
     }
 }
 

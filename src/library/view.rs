@@ -1,8 +1,11 @@
 //! Lists of swatches as CSV and JSON, for other programs.
 
 use super::find::Listed;
+use super::limits::Verdict;
 use super::recipe::Recipe;
-use crate::colour::{lab, srgb};
+use super::show::Shown;
+use super::statistics::Estimate;
+use crate::colour::{Matrix, lab, srgb};
 use crate::record::csv::{text, word};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -178,4 +181,89 @@ fn cells(it: &Row) -> Vec<String> {
         it.disagree.to_string(),
         all(it.cure.clone()),
     ]
+}
+
+/// Everything about a swatch, as JSON.
+#[must_use]
+pub fn shown(it: &Shown) -> serde_json::Value {
+    let ages: Vec<serde_json::Value> = it
+        .ages
+        .iter()
+        .map(|age| {
+            let specimens: Vec<serde_json::Value> = age
+                .specimens
+                .iter()
+                .map(|(id, mean)| {
+                    let specimen = it.specimens.iter().find(|it| it.id == *id);
+                    serde_json::json!({
+                        "panel": specimen.map(|it| &it.panel),
+                        "patch": specimen.map(|it| &it.patch),
+                        "lot": specimen.and_then(|it| it.lot.as_ref()),
+                        "mean": estimate(mean),
+                    })
+                })
+                .collect();
+            let disagreeing: Vec<serde_json::Value> = age
+                .disagreeing
+                .iter()
+                .map(|it| {
+                    serde_json::json!({
+                        "photo": it.photo, "sha256": it.sha256, "panel": it.panel, "patch": it.patch,
+                        "half": it.half, "delta_e": rounded(it.delta_e),
+                    })
+                })
+                .collect();
+            serde_json::json!({
+                "masked": age.exposure.masked,
+                "hours": age.exposure.hours,
+                "mean": estimate(&age.mean),
+                "specimens": specimens,
+                "disagreeing": disagreeing,
+            })
+        })
+        .collect();
+    let lots: Vec<serde_json::Value> = it
+        .lots
+        .iter()
+        .map(|it| {
+            serde_json::json!({
+                "old": it.old, "new": it.new, "delta_e": rounded(it.delta_e), "told_apart": it.told_apart,
+                "factor": it.advice.map(|it| rounded(it.factor)), "left": it.advice.map(|it| rounded(it.left)),
+            })
+        })
+        .collect();
+    let verdict = match &it.verdict {
+        Verdict::Within(_) => "within",
+        Verdict::Failed => "failed",
+        Verdict::Beyond(_) => "beyond",
+        Verdict::Untested(_) => "untested",
+    };
+    serde_json::json!({
+        "swatch": it.swatch,
+        "ages": ages,
+        "lots": lots,
+        "notes": it.notes,
+        "limits": it.limits,
+        "load": { "verdict": verdict, "sum": it.sum.map(rounded) },
+    })
+}
+
+/// A mean with the parts of its covariance.
+fn estimate(it: &Estimate) -> serde_json::Value {
+    let rows = |m: &Matrix| -> [[f64; 3]; 3] {
+        std::array::from_fn(|row| {
+            std::array::from_fn(|column| (m[(row, column)] * 1e9).round() / 1e9 + 0.0)
+        })
+    };
+    serde_json::json!({
+        "L": rounded(it.lab.l), "a": rounded(it.lab.a), "b": rounded(it.lab.b),
+        "U95": it.u95().map(rounded),
+        "U95_of_another": it.u95_of_another().map(rounded),
+        "specimens": it.specimens,
+        "photos": it.photos,
+        "within_photo": rows(&it.parts.within_photo),
+        "common_to_photo": rows(&it.parts.common_to_photo),
+        "between_photos": rows(&it.parts.between_photos),
+        "between_specimens": rows(&it.parts.between_specimens),
+    })
 }
