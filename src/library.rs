@@ -10,11 +10,17 @@ mod add;
 pub mod catalog;
 mod colour;
 mod copies;
+mod crops;
 mod detail;
 mod differ;
+pub mod document;
 mod error;
+mod export;
 pub mod find;
+pub mod gaps;
 mod history;
+mod import;
+pub mod integrity;
 pub mod limits;
 pub mod load;
 pub mod lots;
@@ -33,6 +39,7 @@ pub mod view;
 pub use add::{Conflict, Report};
 pub use colour::Exposure;
 pub use error::LibraryError;
+pub use export::ExportError;
 pub use open::Library;
 
 /// A count as SQLite has numbers.

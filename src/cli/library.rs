@@ -3,11 +3,16 @@
 mod add;
 mod amend;
 mod filter;
+mod gaps;
 mod list;
+mod materials;
 mod near;
 mod note;
 mod overlaps;
 mod show;
+mod whole;
+
+pub(super) use add::tell;
 
 use super::failure::{Exit, Failure};
 use masstone::library::{Library, LibraryError};
@@ -36,6 +41,13 @@ enum Command {
     Overlaps(overlaps::Args),
     Show(show::Args),
     Note(note::Args),
+    Gaps(gaps::Args),
+    Pigments(materials::PigmentArgs),
+    Coatings(materials::CoatingArgs),
+    Export(whole::ExportArgs),
+    Import(whole::ImportArgs),
+    Check(whole::CheckArgs),
+    Backup(whole::BackupArgs),
 }
 
 /// Runs the command.
@@ -49,6 +61,13 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
         Command::Overlaps(it) => overlaps::run(it, &place),
         Command::Show(it) => show::run(it, &place),
         Command::Note(it) => note::run(it, &place),
+        Command::Gaps(it) => gaps::run(it, &place),
+        Command::Pigments(it) => materials::pigments(it, &place),
+        Command::Coatings(it) => materials::coatings(it, &place),
+        Command::Export(it) => whole::export(it, &place),
+        Command::Import(it) => whole::import(it, &place),
+        Command::Check(it) => whole::check(it, &place),
+        Command::Backup(it) => whole::backup(it, &place),
     }
 }
 

@@ -1,7 +1,7 @@
 //! Records into the library, photo by photo: whole or not at all.
 
 use super::store::{self, Specimen};
-use super::{Library, LibraryError, colour, copies, differ, history};
+use super::{Library, LibraryError, colour, copies, crops, differ, history};
 use crate::record::{PhotoRecord, Reading, json};
 use rusqlite::{Connection, params};
 use std::collections::BTreeSet;
@@ -45,7 +45,7 @@ impl Report {
 
 /// What to do where the library has something else.
 #[derive(Clone, Copy, Debug)]
-enum Otherwise<'a> {
+pub(super) enum Otherwise<'a> {
     /// Leave it, and say so.
     Tell,
     /// Put the new in its place; the old goes into the history, with this reason.
@@ -136,7 +136,14 @@ impl Library {
             let mut report = Report::default();
             let mut touched = BTreeSet::new();
             for record in photos {
-                one(transaction, record, otherwise, &mut report, &mut touched)?;
+                one(
+                    transaction,
+                    record,
+                    otherwise,
+                    None,
+                    &mut report,
+                    &mut touched,
+                )?;
             }
             for swatch in touched {
                 colour::derive(transaction, swatch)?;
@@ -146,10 +153,12 @@ impl Library {
     }
 }
 
-fn one(
+/// Adds one photo; `added` is when it came, now if not given.
+pub(super) fn one(
     connection: &Connection,
     record: &PhotoRecord,
     otherwise: Otherwise<'_>,
+    added: Option<&str>,
     report: &mut Report,
     touched: &mut BTreeSet<i64>,
 ) -> Result<(), LibraryError> {
@@ -172,7 +181,7 @@ fn one(
             it.path
         ));
     }
-    let measurement = store::measurement(connection, photo, record, None)?;
+    let measurement = store::measurement(connection, photo, record, added)?;
     insert(
         connection,
         photo,

@@ -140,6 +140,30 @@ pub(super) struct Row {
     pub(super) standard: bool,
 }
 
+impl Row {
+    /// Whether it is the same up to the last bits, in which machines differ.
+    pub(super) fn is(&self, other: &Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * (1.0 + a.abs());
+        let covariances = (
+            unpack_covariance(&self.covariance),
+            unpack_covariance(&other.covariance),
+        );
+        let (Ok(one), Ok(two)) = covariances else {
+            return false;
+        };
+        self.exposure == other.exposure
+            && self.lab.iter().zip(other.lab).all(|(a, b)| near(*a, b))
+            && (one - two).amax() <= 1e-6 * (1.0 + one.amax())
+            && (self.specimens, self.readings, self.disagree, self.standard)
+                == (
+                    other.specimens,
+                    other.readings,
+                    other.disagree,
+                    other.standard,
+                )
+    }
+}
+
 /// What the table of colours should hold for a swatch.
 pub(super) fn rows(connection: &Connection, swatch: i64) -> Result<Vec<Row>, LibraryError> {
     let groups = by_exposure(counted(connection, swatch)?);
@@ -211,14 +235,40 @@ pub(super) fn unpack_covariance(packed: &[u8]) -> Result<Matrix, LibraryError> {
     Ok(Matrix::from_fn(|row, column| entry(at[row][column])))
 }
 
-/// Of several readings of one half of one patch in one photo, or in copies of it, the one with the smallest U95 counts; of equals the
-/// first.
+/// A reading of which it was wrong whether it counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Miscounted {
+    measurement: i64,
+    specimen: i64,
+    half: i64,
+    swatch: i64,
+    counts: bool,
+}
+
+/// Lets the best readings of a photo count, and no others.
 pub(super) fn count_best(
     connection: &Connection,
     photo: i64,
     panel: &str,
     touched: &mut BTreeSet<i64>,
 ) -> Result<(), LibraryError> {
+    let mut update = connection.prepare_cached(
+        "UPDATE reading SET current = ?1 WHERE specimen = ?2 AND half = ?3 AND measurement = ?4",
+    )?;
+    for it in miscounted(connection, photo, panel)? {
+        update.execute(params![it.counts, it.specimen, it.half, it.measurement])?;
+        touched.insert(it.swatch);
+    }
+    Ok(())
+}
+
+/// Of several readings of one half of one patch in one photo, or in copies of it, the one with the smallest U95 counts; of equals the
+/// first. What of that isn't so.
+pub(super) fn miscounted(
+    connection: &Connection,
+    photo: i64,
+    panel: &str,
+) -> Result<Vec<Miscounted>, LibraryError> {
     let root: i64 = connection
         .prepare_cached("SELECT coalesce(copy_of, id) FROM photo WHERE id = ?1")?
         .query_row([photo], |row| row.get(0))?;
@@ -236,33 +286,40 @@ pub(super) fn count_best(
          JOIN specimen ON specimen.id = reading.specimen
          WHERE measurement = ?1 AND l IS NOT NULL",
     )?;
-    // By patch and half: U95 and where it is, the best so far.
+    // By patch and half: U95, and which measurement and specimen have it.
     let mut best: BTreeMap<(String, i64), (f64, i64, i64)> = BTreeMap::new();
     let mut all = Vec::new();
     for measurement in measurements {
         let mut rows = statement.query([measurement])?;
         while let Some(row) = rows.next()? {
             let key: (String, i64) = (row.get(0)?, row.get(1)?);
-            let (specimen, swatch): (i64, i64) = (row.get(2)?, row.get(3)?);
+            let specimen: i64 = row.get(2)?;
             let u95: f64 = row.get(4)?;
             let current: bool = row.get(5)?;
+            all.push((
+                key.clone(),
+                current,
+                Miscounted {
+                    measurement,
+                    specimen,
+                    half: key.1,
+                    swatch: row.get(3)?,
+                    counts: !current,
+                },
+            ));
             if best.get(&key).is_none_or(|it| u95 < it.0) {
-                best.insert(key.clone(), (u95, measurement, specimen));
+                best.insert(key, (u95, measurement, specimen));
             }
-            all.push((key, measurement, specimen, swatch, current));
         }
     }
-    let mut update = connection.prepare_cached(
-        "UPDATE reading SET current = ?1 WHERE specimen = ?2 AND half = ?3 AND measurement = ?4",
-    )?;
-    for (key, measurement, specimen, swatch, current) in all {
-        let counts = best
-            .get(&key)
-            .is_some_and(|it| (it.1, it.2) == (measurement, specimen));
-        if counts != current {
-            update.execute(params![counts, specimen, key.1, measurement])?;
-            touched.insert(swatch);
-        }
-    }
-    Ok(())
+    Ok(all
+        .into_iter()
+        .filter(|(key, current, it)| {
+            let counts = best
+                .get(key)
+                .is_some_and(|best| (best.1, best.2) == (it.measurement, it.specimen));
+            counts != *current
+        })
+        .map(|it| it.2)
+        .collect())
 }

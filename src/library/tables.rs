@@ -7,7 +7,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x6d73_7374;
 
 /// What takes a file from one form to the next: the first from an empty file to form 1.
-pub(super) const FORMS: [&str; 1] = [FORM_1];
+pub(super) const FORMS: [&str; 2] = [FORM_1, FORM_2];
 
 /// Photos and their records, panels by revision, swatches with specimens and readings, what is known of materials.
 ///
@@ -161,4 +161,18 @@ CREATE TABLE history (
     why TEXT,
     before BLOB NOT NULL
 ) STRICT;
+";
+
+/// Small pictures of specimens, for pages; -1 hours are unknown ones.
+const FORM_2: &str = "
+CREATE TABLE crop (
+    specimen INTEGER NOT NULL REFERENCES specimen,
+    half INTEGER NOT NULL,
+    hours REAL NOT NULL,
+    photo INTEGER NOT NULL REFERENCES photo,
+    u95 REAL NOT NULL,
+    jpeg BLOB NOT NULL,
+    PRIMARY KEY (specimen, half, hours)
+) STRICT;
+CREATE INDEX crop_by_photo ON crop (photo);
 ";

@@ -95,7 +95,7 @@ pub(super) fn in_goes<E>(
 }
 
 /// Says what became of it all; the exit status.
-pub(super) fn tell(report: &Report, bad: usize, library: &Library, done: &str) -> Exit {
+pub(in crate::cli) fn tell(report: &Report, bad: usize, library: &Library, done: &str) -> Exit {
     for it in &report.notes {
         say(&message("note", it, ""));
     }
