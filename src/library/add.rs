@@ -321,7 +321,64 @@ fn replace(
         &new.readings,
         0,
         touched,
-    )
+    )?;
+    crops::amend_hours(connection, photo, new.photo.hours)?;
+    forget_unused(connection, &new.photo.panel.id, touched)
+}
+
+/// Specimens and swatches that no reading is left of, where a panel's facts were corrected. What was noted of the patch goes to what it is
+/// now.
+fn forget_unused(
+    connection: &Connection,
+    panel: &str,
+    touched: &mut BTreeSet<i64>,
+) -> Result<(), LibraryError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id, swatch, patch FROM specimen WHERE panel_name = ?1
+         AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id)",
+    )?;
+    let unused = statement
+        .query_map([panel], |row| {
+            Ok((
+                row.get::<_, i64>(0)?,
+                row.get::<_, i64>(1)?,
+                row.get::<_, String>(2)?,
+            ))
+        })?
+        .collect::<rusqlite::Result<Vec<_>>>()?;
+    for (specimen, swatch, patch) in unused {
+        connection.execute(
+            "UPDATE note SET specimen = (SELECT max(id) FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND id <> ?3)
+             WHERE specimen = ?3
+               AND EXISTS (SELECT 1 FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND id <> ?3)",
+            params![panel, patch, specimen],
+        )?;
+        // Its notes hold a specimen whose place nothing has taken.
+        let noted: bool = connection.query_row(
+            "SELECT EXISTS (SELECT 1 FROM note WHERE specimen = ?1)",
+            [specimen],
+            |row| row.get(0),
+        )?;
+        if noted {
+            continue;
+        }
+        // A crop under a label that was wrong would be a wrong picture.
+        connection.execute("DELETE FROM crop WHERE specimen = ?1", [specimen])?;
+        connection.execute("DELETE FROM specimen WHERE id = ?1", [specimen])?;
+        let left: bool = connection.query_row(
+            "SELECT EXISTS (SELECT 1 FROM specimen WHERE swatch = ?1)",
+            [swatch],
+            |row| row.get(0),
+        )?;
+        if !left {
+            for table in ["colour", "ingredient"] {
+                connection.execute(&format!("DELETE FROM {table} WHERE swatch = ?1"), [swatch])?;
+            }
+            connection.execute("DELETE FROM swatch WHERE id = ?1", [swatch])?;
+            touched.remove(&swatch);
+        }
+    }
+    Ok(())
 }
 
 /// Says where the panel file gives a patch another recipe than it had when earlier photos were measured.

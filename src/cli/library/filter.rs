@@ -6,7 +6,6 @@ use super::super::table::Terminal;
 use super::super::{measure, stdout};
 use masstone::library::find::{Filter, Listed, Range};
 use masstone::library::view::{self, Row};
-use std::io::Write as _;
 
 /// Which swatches.
 #[derive(Debug, clap::Args)]

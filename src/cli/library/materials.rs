@@ -8,7 +8,6 @@ use super::overlaps::positive;
 use super::{begin, failure, open};
 use masstone::library::catalog::{Coating, Lot, Part, Pigment, Stock};
 use masstone::record::csv::word;
-use std::io::Write as _;
 use std::path::Path;
 
 /// List pigments; with a name, write down what is known of it.

@@ -9,7 +9,6 @@ use super::{failure, open};
 use masstone::library::near::Pair;
 use masstone::library::view::Row;
 use masstone::record::csv::text;
-use std::io::Write as _;
 use std::path::Path;
 
 /// Find pairs of swatches that look too alike to keep both.

@@ -104,9 +104,12 @@ pub(super) fn check(args: &CheckArgs, place: &Path) -> Result<Exit, Failure> {
         say(&message("wrong", &it.what, hint));
     }
     say(&format!(
-        "{} with their readings and {} checked; {}",
+        "{} with their readings, {} with their colours checked; {}",
         count(found.measurements, "photo"),
-        count(found.swatches, "swatch").replace("swatchs", "swatches"),
+        match found.swatches {
+            1 => "1 swatch".to_owned(),
+            n => format!("{n} swatches"),
+        },
         if found.faults.is_empty() {
             "all is well".to_owned()
         } else {
