@@ -76,11 +76,19 @@ impl Generator {
         photo.hours = Some(hours);
         photo.panel = panel.clone();
         photo.metadata.taken = None;
-        let common = [self.normal() * 0.6, self.normal() * 0.6, self.normal() * 0.6];
+        let common = [
+            self.normal() * 0.6,
+            self.normal() * 0.6,
+            self.normal() * 0.6,
+        ];
         let mut readings = Vec::with_capacity(2 * panel.patches.len());
         for (index, patch) in panel.patches.iter().enumerate() {
             for half in [Half::Masked, Half::Exposed] {
-                let aged = if half == Half::Exposed { hours / 1500.0 } else { 0.0 };
+                let aged = if half == Half::Exposed {
+                    hours / 1500.0
+                } else {
+                    0.0
+                };
                 let centre = truth(patch);
                 let at = [
                     centre[0] + 1.5 * aged + common[0] + 0.2 * self.normal(),
@@ -88,7 +96,15 @@ impl Generator {
                     centre[2] + 2.0 * aged + common[2] + 0.2 * self.normal(),
                 ];
                 let mould = &self.template.readings[index % self.template.readings.len()];
-                readings.push(reading(mould, &photo.path, &panel.id, &patch.id, half, hours, at));
+                readings.push(reading(
+                    mould,
+                    &photo.path,
+                    &panel.id,
+                    &patch.id,
+                    half,
+                    hours,
+                    at,
+                ));
             }
         }
         PhotoRecord { photo, readings }
@@ -100,7 +116,10 @@ fn truth(patch: &PatchEntry) -> [f64; 3] {
     let all: f64 = patch.pigments.iter().map(|it| it.load).sum();
     let mut lab = [0.0; 3];
     for it in &patch.pigments {
-        let masstone = PIGMENTS.iter().find(|p| p.0 == it.pigment).map_or([50.0, 0.0, 0.0], |p| p.1);
+        let masstone = PIGMENTS
+            .iter()
+            .find(|p| p.0 == it.pigment)
+            .map_or([50.0, 0.0, 0.0], |p| p.1);
         for channel in 0..3 {
             lab[channel] += masstone[channel] * it.load / all;
         }
@@ -117,7 +136,10 @@ fn patch(mould: &PatchEntry, number: usize, index: usize) -> PatchEntry {
     let other = (one + 1 + other) % count;
     let step = number / (count * (count - 1));
     #[expect(clippy::cast_precision_loss, reason = "small numbers")]
-    let loads = [1.0 + (step % 30) as f64 * 0.5, 0.5 + (step / 30) as f64 * 0.5];
+    let loads = [
+        1.0 + (step % 30) as f64 * 0.5,
+        0.5 + (step / 30) as f64 * 0.5,
+    ];
     let (row, column) = (index / 10, index % 10);
     #[expect(clippy::cast_precision_loss, reason = "small numbers")]
     let at = [75.0 * column as f64, 75.0 * row as f64];
@@ -182,7 +204,11 @@ pub(crate) fn set_colour(it: &mut Reading, lab: [f64; 3]) {
 /// Gives a reading other covariances (multiples of the unit matrix), with the U95 that follows.
 #[allow(dead_code, reason = "not every test that uses this module does")]
 pub(crate) fn set_uncertainty(it: &mut Reading, own: f64, common: f64) {
-    let unit = |of: f64| std::array::from_fn(|row| std::array::from_fn(|column| if row == column { of } else { 0.0 }));
+    let unit = |of: f64| {
+        std::array::from_fn(|row| {
+            std::array::from_fn(|column| if row == column { of } else { 0.0 })
+        })
+    };
     it.cov_own = Some(unit(own));
     it.cov_common = Some(unit(common));
     let lab = it.lab().expect("it has a colour");
