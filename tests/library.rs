@@ -277,7 +277,7 @@ fn of_one_photo_the_reading_with_the_smaller_u95_counts() {
     let before = colour(&library);
     let better = |factor: f64, l: f64| {
         let mut other = first.clone();
-        other.photo.settings.blank = Some(format!("{:064x}", (l * 10.0) as u64));
+        other.photo.settings.blank = Some(format!("{l:.0}").repeat(32));
         for it in &mut other.readings {
             let lab = it.lab().unwrap();
             set_colour(it, [l, lab.a, lab.b]);
@@ -884,7 +884,7 @@ fn one_bad_reading_does_not_lose_the_good_ones() {
     let at = |value: &mut serde_json::Value, index: usize, key: &str, to: serde_json::Value| {
         value["readings"][index][key] = to;
     };
-    value["readings"][0].as_object_mut().unwrap().remove("U95");
+    value["readings"][0].as_object_mut().unwrap().remove("pixels");
     at(&mut value, 1, "L", 500.0.into());
     at(&mut value, 2, "patch", "no-such".into());
     at(&mut value, 3, "hours", 7.0.into());
@@ -914,7 +914,7 @@ fn one_bad_reading_does_not_lose_the_good_ones() {
     assert_eq!(loaded.bad.len(), 11, "{told:#?}");
     assert_eq!(loaded.photos[0].readings.len(), 48 - 11);
     for (index, says) in [
-        "missing field `U95`",
+        "missing field `pixels`",
         "no surface has that colour",
         "has no patch no-such",
         "its hours (7) are not those of its photo (0)",
