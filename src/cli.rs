@@ -4,6 +4,7 @@ mod calibrate;
 mod check;
 mod columns;
 mod failure;
+mod library;
 mod measure;
 mod panel;
 mod photos;
@@ -34,6 +35,7 @@ enum Command {
     Measure(measure::Args),
     Calibrate(calibrate::Args),
     Check(check::Args),
+    Library(library::Args),
     Panel(panel::Args),
     Plan(Box<plan::Args>),
 }
@@ -52,6 +54,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Measure(args) => measure::run(args),
         Command::Calibrate(args) => calibrate::run(args),
         Command::Check(args) => check::run(args),
+        Command::Library(args) => library::run(args),
         Command::Panel(args) => panel::run(args),
         Command::Plan(args) => plan::run(args),
     };

@@ -1,5 +1,6 @@
 //! `masstone panel`: panel files, to begin one and to show one.
 
+mod columns;
 mod new;
 mod show;
 

@@ -3,6 +3,7 @@
 //! The highest load of a pigment in a coating that cured, and the lowest that did not. Only patches with one pigment tell; a
 //! mixture is held against the sum Σ(load ÷ limit) ≤ 1, unless that very mixture was tested itself.
 
+use super::notes::LATEST_CURE;
 use super::recipe::{Ingredient, Recipe};
 use super::{Library, LibraryError, number};
 use rusqlite::params;
@@ -197,12 +198,6 @@ impl Library {
         Ok(verdict)
     }
 }
-
-/// The note is the last one on how its specimen cured.
-const LATEST_CURE: &str = "note.id = (
-    SELECT id FROM note AS later WHERE later.specimen = specimen.id
-      AND later.word IN ('cured', 'slow', 'soft', 'foamed', 'cracked', 'separated')
-    ORDER BY later.date DESC, later.id DESC LIMIT 1)";
 
 /// What cured slowly has cured.
 fn has_cured(word: &str) -> bool {

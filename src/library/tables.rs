@@ -7,7 +7,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x6d73_7374;
 
 /// What takes a file from one form to the next: the first from an empty file to form 1.
-pub(super) const FORMS: [&str; 1] = [FORM_1];
+pub(super) const FORMS: [&str; 2] = [FORM_1, FORM_2];
 
 /// Photos and their records, panels by revision, swatches with specimens and readings, what is known of materials.
 ///
@@ -24,6 +24,7 @@ CREATE TABLE photo (
     copy_of INTEGER REFERENCES photo
 ) STRICT;
 CREATE INDEX photo_by_shot ON photo (taken, camera);
+CREATE INDEX photo_by_original ON photo (copy_of);
 
 -- A revision of a panel file: what it said when a photo was measured with it.
 CREATE TABLE panel (
@@ -44,6 +45,8 @@ CREATE TABLE measurement (
     panel_name TEXT NOT NULL,
     correction TEXT NOT NULL,
     hours REAL,
+    -- Photos of one group share the error that is common to a photo: a hash of camera and cards.
+    common_group INTEGER NOT NULL,
     added TEXT NOT NULL,
     entry BLOB NOT NULL,
     -- Of the entry and of all readings, to find flipped bits.
@@ -52,9 +55,9 @@ CREATE TABLE measurement (
 ) STRICT;
 CREATE INDEX measurement_by_panel ON measurement (panel);
 
--- What was meant.
+-- What was meant. A number that was given to one is never given to another.
 CREATE TABLE swatch (
-    id INTEGER PRIMARY KEY,
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
     -- Of all that makes it this swatch and no other.
     digest BLOB NOT NULL UNIQUE,
     name TEXT,
@@ -124,6 +127,7 @@ CREATE TABLE colour (
     PRIMARY KEY (swatch, masked, hours)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX colour_as_made ON colour (standard, swatch, l, a, b) WHERE standard = 1;
+CREATE INDEX colour_aged ON colour (hours, swatch, l, a, b) WHERE masked = 0 AND hours > 0;
 
 -- What was seen of a specimen besides its colour.
 CREATE TABLE note (
@@ -157,4 +161,18 @@ CREATE TABLE history (
     why TEXT,
     before BLOB NOT NULL
 ) STRICT;
+";
+
+/// Small pictures of specimens, for pages; -1 hours are unknown ones.
+const FORM_2: &str = "
+CREATE TABLE crop (
+    specimen INTEGER NOT NULL REFERENCES specimen,
+    half INTEGER NOT NULL,
+    hours REAL NOT NULL,
+    photo INTEGER NOT NULL REFERENCES photo,
+    u95 REAL NOT NULL,
+    jpeg BLOB NOT NULL,
+    PRIMARY KEY (specimen, half, hours)
+) STRICT;
+CREATE INDEX crop_by_photo ON crop (photo);
 ";

@@ -1,8 +1,8 @@
 //! `masstone panel show`: a panel as a table and as a drawing.
 
-use super::super::columns::lay_out;
 use super::super::failure::{Exit, Failure, printable};
 use super::super::stdout;
+use super::columns::lay_out;
 use masstone::measure::output;
 use masstone::panel::{self, Control, KnownColour, Panel, Patch, Place, PlacedCard, Side};
 use std::io;

@@ -4,7 +4,7 @@ use super::super::failure::{Exit, Failure};
 use super::super::stdout;
 use super::options::{Format, Options, no_library, of_facts, of_plan};
 use super::table;
-use masstone::library::{Library, LibraryError};
+use masstone::library::Library;
 use masstone::measure::output;
 use masstone::panel;
 use masstone::plan::board::recipe_of;
@@ -170,13 +170,9 @@ impl Wanted {
     }
 
     fn of_library(library: &Library, word: &str) -> Result<Self, Failure> {
-        let swatch = library.find_swatch(word).map_err(|it| {
-            let hint = it.hint();
-            match it {
-                LibraryError::Unknown(..) => Failure::usage(it, hint),
-                _ => Failure::work(it, hint),
-            }
-        })?;
+        let swatch = library
+            .find_swatch(word)
+            .map_err(super::super::library::failure(library.path()))?;
         let recipe = swatch.recipe;
         if recipe.pigments.is_empty() && recipe.control.is_none() {
             let message = format!("of the swatch {word} nobody said what is in it");

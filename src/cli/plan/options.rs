@@ -1,17 +1,13 @@
 //! What both kinds of plan can be told.
 
 use super::super::failure::Failure;
+use super::super::library;
 use masstone::library::{Library, LibraryError};
 use masstone::measure::output;
 use masstone::plan::facts::{FactsError, Given, Said};
 use masstone::plan::page::Paper;
 use masstone::plan::{Balance, PlanError, Settings};
-use std::path::{Path, PathBuf};
-
-/// The library where none is named.
-const LIBRARY: &str = "swatches.sqlite";
-/// The variable that names it.
-const VARIABLE: &str = "MASSTONE_LIBRARY";
+use std::path::PathBuf;
 
 /// What both kinds of plan can be told.
 #[derive(Debug, clap::Args)]
@@ -164,17 +160,12 @@ impl Options {
 
     /// The library, if one is named or there.
     pub(super) fn library(&self) -> Result<Option<Library>, Failure> {
-        let named = self.library.clone();
-        let named = named.or_else(|| {
-            std::env::var_os(VARIABLE)
-                .filter(|it| !it.is_empty())
-                .map(PathBuf::from)
-        });
-        match named {
-            Some(path) => open(&path).map(Some),
-            None if Path::new(LIBRARY).exists() => open(Path::new(LIBRARY)).map(Some),
-            None => Ok(None),
+        let place = library::place(self.library.as_deref());
+        let is_default = self.library.is_none() && place == library::place_by_default();
+        if is_default && !place.exists() {
+            return Ok(None);
         }
+        library::open(&place).map(Some)
     }
 
     /// Where the sheet goes, checked before any work.
@@ -191,23 +182,13 @@ impl Options {
     }
 }
 
-fn open(path: &Path) -> Result<Library, Failure> {
-    Library::open(path).map_err(|it| {
-        let hint = it.hint();
-        Failure::work(
-            anyhow::Error::new(it).context(format!("can't use the library {}", path.display())),
-            hint,
-        )
-    })
-}
-
 /// No library is there, though one is needed.
 pub(super) fn no_library() -> Failure {
-    let it = LibraryError::Missing {
-        path: PathBuf::from(LIBRARY),
-    };
-    let hint = it.hint();
-    Failure::usage(it, hint).and("Or take the recipe from a panel file with --panel PANEL.toml.")
+    let place = library::place_by_default();
+    library::failure(&place)(LibraryError::Missing {
+        path: place.clone(),
+    })
+    .and("Or take the recipe from a panel file with --panel PANEL.toml.")
 }
 
 /// What a plan can't be made for is wrong usage; a library that can't be read is not.

@@ -1,13 +1,13 @@
 //! Plans as text for people.
 
-use super::super::columns::lay_out;
+use super::super::columns::{Columns, Stand, one_line};
 use super::super::failure::printable;
+use super::super::table::Terminal;
 use masstone::plan::board::PanelPlan;
 use masstone::plan::job::JobPlan;
 use masstone::plan::page::cost_text;
 use masstone::plan::steps::{self, Stage, load_text, standing_text, what_for};
 use masstone::plan::{Balance, Cost, Round, Total};
-use std::io;
 
 /// A panel's plan.
 pub(super) fn of_panel(plan: &PanelPlan) -> String {
@@ -57,15 +57,14 @@ pub(super) fn of_panel(plan: &PanelPlan) -> String {
         .collect();
     out += &columns(
         &[
-            "patch",
-            "name",
-            "coating",
-            "pigments",
-            "in all",
-            "tested limit",
+            ("patch", Stand::Left),
+            ("name", Stand::Gives),
+            ("coating", Stand::Left),
+            ("pigments", Stand::Left),
+            ("in all", Stand::Right),
+            ("tested limit", Stand::Gives),
         ],
-        &rows,
-        1,
+        rows,
     );
     out += &totals(&plan.totals, &plan.cost, decimals);
     out + &format!(
@@ -158,16 +157,16 @@ fn mixings(round: &Round, decimals: usize) -> String {
             .collect();
         out += "\n";
         let names = [
-            "cup",
-            "for",
-            "holds",
-            "poured",
-            "needed",
-            "left",
-            "tested limit",
-            "load: wanted → weighed (rounding), range",
+            ("cup", Stand::Right),
+            ("for", Stand::Gives),
+            ("holds", Stand::Right),
+            ("poured", Stand::Right),
+            ("needed", Stand::Right),
+            ("left", Stand::Right),
+            ("tested limit", Stand::Gives),
+            ("load: wanted → weighed (rounding), range", Stand::Left),
         ];
-        out += &columns(&names, &rows, 1);
+        out += &columns(&names, rows);
         if session.parts.len() > 1 {
             out += &format!(
                 "Coating cup: {:.2} g are taken, {:.2} g stay. Parts off their ratio by at most {:.1} %.\n",
@@ -199,12 +198,18 @@ fn stages(stages: &[Stage], decimals: usize) -> String {
                 vec![
                     format!("   {}", it.into),
                     it.what.clone(),
-                    format!("{grams:>10}"),
+                    grams,
                     it.note.clone(),
                 ]
             })
             .collect();
-        let text = columns(&["", "", "", ""], &rows, 3);
+        let names = [
+            ("", Stand::Left),
+            ("", Stand::Left),
+            ("", Stand::Right),
+            ("", Stand::Gives),
+        ];
+        let text = columns(&names, rows);
         // Without headings the first line is blank.
         out += text.split_once('\n').map_or("", |it| it.1);
     }
@@ -223,21 +228,29 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> String {
             ]
         })
         .collect();
-    let mut out = heading("Material") + &columns(&["material", "grams", "ml", "cost"], &rows, 0);
+    let names = [
+        ("material", Stand::Gives),
+        ("grams", Stand::Right),
+        ("ml", Stand::Right),
+        ("cost", Stand::Right),
+    ];
+    let mut out = heading("Material") + &columns(&names, rows);
     if totals.iter().any(|it| it.cost.is_some()) {
         out += &format!("{}\n", one_line(&cost_text(cost)));
     }
     out
 }
 
-fn columns(names: &[&str], rows: &[Vec<String>], yielding: usize) -> String {
-    let width = terminal_size::terminal_size_of(io::stdout())
-        .map_or(usize::MAX, |(width, _)| usize::from(width.0).max(40));
-    let rows: Vec<Vec<String>> = rows
-        .iter()
-        .map(|row| row.iter().map(|it| one_line(it)).collect())
-        .collect();
-    lay_out(names, &rows, yielding, width)
+fn columns(names: &[(&'static str, Stand)], rows: Vec<Vec<String>>) -> String {
+    let mut table = Columns::new(names);
+    for row in rows {
+        table.row(None, row);
+    }
+    let mut out = Vec::new();
+    table
+        .write(Terminal::of_stdout(), &mut out)
+        .expect("memory takes everything");
+    String::from_utf8(out).expect("it was text")
 }
 
 fn heading(text: &str) -> String {
@@ -253,9 +266,4 @@ fn list(title: &str, all: &[String]) -> String {
         .map(|it| format!("- {}\n", one_line(it)))
         .collect();
     heading(title) + &lines
-}
-
-/// Without line ends and other control characters.
-fn one_line(text: &str) -> String {
-    printable(&text.replace(['\n', '\t'], " "))
 }
