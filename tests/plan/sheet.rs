@@ -3,7 +3,7 @@
 use crate::planned::coating;
 use masstone::panel::{self, Panel};
 use masstone::plan::board::{FadeOrder, Order, PanelPlan, plan};
-use masstone::plan::page::{Paper, of_panel};
+use masstone::plan::page::{Paper, of_job, of_panel};
 use masstone::plan::{Balance, Coating, Limits, PlanError, Settings};
 use std::path::Path;
 
@@ -75,6 +75,42 @@ fn names_stay_text() {
     }
     assert!(of_panel(&plan, &panel, Paper::A4).contains("@page { size: A4"));
     assert!(!of_panel(&plan, &panel, Paper::Any).contains("@page { size"));
+}
+
+#[test]
+fn names_stay_text_on_a_job_s_sheet() {
+    let recipe = crate::planned::mix(&[(NASTY, 10.0)]);
+    let mut surface = crate::planned::surface(NASTY, &recipe, 12.0, 80.0);
+    surface.name = Some(NASTY.to_owned());
+    let tin = Coating {
+        name: "clear".to_owned(),
+        hazard: Some(NASTY.to_owned()),
+        ..Coating::by_mass(NASTY, &[1.0]).unwrap()
+    };
+    let plan = masstone::plan::job::plan(&masstone::plan::job::Order {
+        surface: &surface,
+        coating: &tin,
+        pigments: &[],
+        limits: &Limits::default(),
+        settings: &Settings::usual(Balance::new(0.1, None).unwrap()),
+        currency: Some(NASTY),
+        pace_m2_per_h: 5.0,
+        largest_batch_g: None,
+        tint_part: None,
+    })
+    .unwrap();
+    let page = of_job(&plan, Paper::Any);
+    assert!(
+        !page.contains("<script") && page.contains("&lt;script&gt;"),
+        "{page}"
+    );
+    assert_eq!(page.matches("<td").count(), page.matches("</td>").count());
+    // 12 × 80 × 1.2 = 1152 g; at load 10, 1047.3 g of coating and 104.7 g of pigment.
+    assert!(
+        page.contains("104.7 g") && page.contains("1047.3 g"),
+        "{:?}",
+        plan.batch
+    );
 }
 
 #[test]
