@@ -13,7 +13,7 @@
 //!
 //! 8. [`library`]: records become swatches with their history, in one SQLite file.
 //!
-//! [`picture`] draws the proof and [`check`] judges the capture; [`measure`] strings the stages together and
+//! [`picture`] draws the proof and [`check`] judges the capture; [`plan`] says what to weigh out; [`measure`] strings the stages together and
 //! nothing but the command-line program reads arguments, prints or exits.
 //!
 //! # Conventions

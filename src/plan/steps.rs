@@ -190,7 +190,7 @@ pub fn load_text(load: &CupLoad) -> String {
     let rounding = if rounding.abs() < 0.05 {
         String::new()
     } else {
-        format!(" ({}{:.1} %)", sign(rounding), rounding.abs())
+        format!(" ({}{:.1}\u{a0}%)", sign(rounding), rounding.abs())
     };
     format!(
         "{} {} → {:.3}{rounding}, {:.2}–{:.2}",
