@@ -179,7 +179,7 @@ fn a_coating_that_hardens_is_mixed_for_each_coat() {
     let plan = |coating: &Coating| {
         masstone::plan::sessions(
             &[one.clone(), two.clone()],
-            &[coating.clone()],
+            std::slice::from_ref(coating),
             &Limits::default(),
             &settings(0.0, 0.0),
         )

@@ -4,7 +4,6 @@
 //! worked out on paper in the comments; `laws` pours every plan out again with its own bookkeeping of masses.
 
 #![expect(clippy::unwrap_used, reason = "a test that fails here says so")]
-#![expect(clippy::float_cmp, reason = "weights are whole numbers of steps")]
 
 mod by_hand;
 mod job;
