@@ -186,6 +186,11 @@ fn what_is_missing_is_asked_for() {
         &["-3"],
     );
     says(
+        "plan larch.toml --price =3",
+        2,
+        &["a name, =, and a number"],
+    );
+    says(
         "plan larch.toml --parts 4:x",
         2,
         &["\"x\" is not a number above 0"],

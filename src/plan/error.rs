@@ -5,7 +5,7 @@
 #[non_exhaustive]
 pub enum PlanError {
     /// A number that can't be what it stands for.
-    #[error("{what} is {value}; it must be {must}")]
+    #[error("{what} is {value:?}; it must be {must}")]
     Number {
         /// What it stands for.
         what: String,

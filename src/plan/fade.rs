@@ -153,7 +153,13 @@ fn witnesses(surfaces: &[Surface], order: &FadeOrder) -> Result<Vec<String>, Pla
         }
     }
     if !order.witnesses.is_empty() {
-        return Ok(order.witnesses.clone());
+        let mut once: Vec<String> = Vec::new();
+        for id in &order.witnesses {
+            if !once.contains(id) {
+                once.push(id.clone());
+            }
+        }
+        return Ok(once);
     }
     let tinted = surfaces.iter().filter(|it| !it.recipe.loads.is_empty());
     let palest = tinted.min_by(|a, b| a.recipe.total_load().total_cmp(&b.recipe.total_load()));

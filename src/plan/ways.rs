@@ -126,22 +126,18 @@ impl Ways {
         })
         .sum()
     }
-
-    fn dry_weighings(&self) -> usize {
-        self.ways.iter().map(|it| it.dry.len()).sum()
-    }
 }
 
 /// The ways that waste least, with a cup more where one that is only poured from saves more than stays on its walls.
 pub(super) fn choose(needs: Vec<Need>, settings: &Settings) -> (Vec<Need>, Ways) {
-    let mut best = ways(&needs, settings);
+    let (mut best, mut waste) = ways(&needs, settings);
     let mut needs = needs;
     for extra in stocks_to_try(&needs) {
         let mut more = needs.clone();
         more.push(extra);
-        let other = ways(&more, settings);
-        if other.mixed_g(&more, settings) < best.mixed_g(&needs, settings) - settings.cling_g {
-            (needs, best) = (more, other);
+        let (other, its) = ways(&more, settings);
+        if its.mixed_g < waste.mixed_g - settings.cling_g {
+            (needs, best, waste) = (more, other, its);
         }
     }
     (needs, best)
@@ -187,7 +183,7 @@ fn stocks_to_try(needs: &[Need]) -> Vec<Need> {
 }
 
 /// The ways that waste least for these cups.
-fn ways(needs: &[Need], settings: &Settings) -> Ways {
+fn ways(needs: &[Need], settings: &Settings) -> (Ways, Waste) {
     let ranks = ranks(needs);
     let mut order: Vec<usize> = (0..needs.len()).collect();
     order.sort_by_key(|it| ranks[*it]);
@@ -206,7 +202,7 @@ fn ways(needs: &[Need], settings: &Settings) -> Ways {
             .clone();
     }
     let [from_dry, from_poured] = [dry, poured].map(|it| improve(it, &candidates, needs, settings));
-    if improves(&from_poured, &from_dry, needs, settings) {
+    if from_poured.1.is_less(&from_dry.1, settings) {
         from_poured
     } else {
         from_dry
@@ -214,30 +210,61 @@ fn ways(needs: &[Need], settings: &Settings) -> Ways {
 }
 
 /// Changes one cup at a time as long as that helps.
-fn improve(mut best: Ways, candidates: &[Vec<Way>], needs: &[Need], settings: &Settings) -> Ways {
+fn improve(
+    mut ways: Ways,
+    candidates: &[Vec<Way>],
+    needs: &[Need],
+    settings: &Settings,
+) -> (Ways, Waste) {
+    let mut best = Waste::of(&ways, needs, settings);
     for _ in 0..SWEEPS {
-        let before = best.clone();
-        for (cup, candidates) in candidates.iter().enumerate() {
+        let mut improved = false;
+        // Where there is only one way there is nothing to choose.
+        for (cup, candidates) in candidates.iter().enumerate().filter(|it| it.1.len() > 1) {
             for way in candidates {
-                let mut other = best.clone();
-                other.ways[cup] = way.clone();
-                if improves(&other, &best, needs, settings) {
+                if ways.ways[cup] == *way {
+                    continue;
+                }
+                let before = std::mem::replace(&mut ways.ways[cup], way.clone());
+                let other = Waste::of(&ways, needs, settings);
+                if other.is_less(&best, settings) {
                     best = other;
+                    improved = true;
+                } else {
+                    ways.ways[cup] = before;
                 }
             }
         }
-        if best == before {
+        if !improved {
             break;
         }
     }
-    best
+    (ways, best)
 }
 
-/// Less is mixed; or as much, with fewer weighings of dry pigment.
-fn improves(other: &Ways, best: &Ways, needs: &[Need], settings: &Settings) -> bool {
-    let half_step = settings.balance.step_g() / 2.0;
-    let saved = best.mixed_g(needs, settings) - other.mixed_g(needs, settings);
-    saved > half_step || (saved.abs() <= half_step && other.dry_weighings() < best.dry_weighings())
+/// What decides between ways.
+#[derive(Clone, Copy, Debug)]
+struct Waste {
+    /// Everything that is mixed, g.
+    mixed_g: f64,
+    /// Weighings of dry pigment.
+    dry: usize,
+}
+
+impl Waste {
+    fn of(ways: &Ways, needs: &[Need], settings: &Settings) -> Self {
+        Self {
+            mixed_g: ways.mixed_g(needs, settings),
+            dry: ways.ways.iter().map(|it| it.dry.len()).sum(),
+        }
+    }
+
+    /// Less is mixed; or as much, with fewer weighings of dry pigment.
+    fn is_less(&self, other: &Self, settings: &Settings) -> bool {
+        let half_step = settings.balance.step_g() / 2.0;
+        let saved = other.mixed_g - self.mixed_g;
+        saved > half_step || (saved.abs() <= half_step && self.dry < other.dry)
+    }
 }
 
 /// 0: the stock of one pigment. 1: that of pigments in one proportion. 2: everything else. A cup is poured from lower ranks.

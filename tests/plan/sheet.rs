@@ -188,7 +188,7 @@ fn a_test_of_fading_gets_a_witness_and_a_control_on_white() {
 
     let asked = FadeOrder {
         hours: vec![500.0, 250.0, 500.0],
-        witnesses: vec!["A1".to_owned()],
+        witnesses: vec!["A1".to_owned(), "A1".to_owned()],
         ..FadeOrder::default()
     };
     let fade = planned(&white, &asked).unwrap().fade.unwrap();

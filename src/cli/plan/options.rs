@@ -224,8 +224,8 @@ fn ratio(text: &str) -> Result<Said<Vec<f64>>, String> {
 /// Parses `NAME=VALUE`.
 fn named(text: &str) -> Result<(String, f64), String> {
     match split(text) {
-        (Some(name), value) => Ok((name, number(value)?)),
-        (None, _) => Err("a name, =, and a number are needed, as PR101=12".to_owned()),
+        (Some(name), value) if !name.is_empty() => Ok((name, number(value)?)),
+        _ => Err("a name, =, and a number are needed, as PR101=12".to_owned()),
     }
 }
 
