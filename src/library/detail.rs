@@ -203,7 +203,9 @@ fn text(out: &mut Vec<u8>, it: &str) {
 fn number(out: &mut Vec<u8>, it: f64, decimals: i32) {
     let scale = 10_f64.powi(decimals);
     let multiple = (it * scale).round();
-    if multiple.abs() < 2_f64.powi(52) && (multiple / scale).to_bits() == it.to_bits() {
+    // The sign of zero would be lost, as would the last bits of what is no multiple.
+    let exact = (multiple + 0.0) / scale;
+    if multiple.abs() < 2_f64.powi(52) && exact.to_bits() == it.to_bits() {
         #[expect(clippy::cast_possible_truncation, reason = "below 2^52, and whole")]
         let multiple = multiple as i64;
         let folded = (multiple << 1) ^ (multiple >> 63);
@@ -230,11 +232,10 @@ fn square(out: &mut Vec<u8>, it: Option<&Square>) {
     let same = |row: usize, column: usize| m[row][column].to_bits() == m[column][row].to_bits();
     let symmetric = same(0, 1) && same(0, 2) && same(1, 2);
     out.push(if symmetric { 1 } else { 2 });
-    for row in 0..3 {
-        for column in 0..3 {
-            if !symmetric || column >= row {
-                number(out, m[row][column], COVARIANCE);
-            }
+    for (row, entries) in m.iter().enumerate() {
+        let skipped = if symmetric { row } else { 0 };
+        for it in &entries[skipped..] {
+            number(out, *it, COVARIANCE);
         }
     }
 }
@@ -305,14 +306,12 @@ impl Bytes<'_> {
             return Some(None);
         }
         let mut m = [[0.0; 3]; 3];
-        for row in 0..3 {
-            for column in 0..3 {
-                m[row][column] = if kind == 1 && column < row {
-                    m[column][row]
-                } else {
-                    self.number(COVARIANCE)?
-                };
-            }
+        for (row, column) in (0..9).map(|it| (it / 3, it % 3)) {
+            m[row][column] = if kind == 1 && column < row {
+                m[column][row]
+            } else {
+                self.number(COVARIANCE)?
+            };
         }
         (kind <= 2).then_some(Some(m))
     }
