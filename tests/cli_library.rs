@@ -266,7 +266,7 @@ fn wrong_usage_is_told_from_work_that_failed() {
     // One bad reading: the others are taken, unless --strict.
     let broken = workshop
         .read("fresh.json")
-        .replacen("\"left_out\": ", "\"left_out\": 7", 1);
+        .replacen("\"pixels\": ", "\"pixels\": -", 1);
     fs::write(workshop.path("broken.json"), broken).unwrap();
     workshop
         .run("library add broken.json --strict --library new.sqlite")

@@ -14,7 +14,7 @@ use masstone::library::recipe::{Ingredient, Recipe};
 use masstone::library::{Library, LibraryError, load};
 use masstone::measure::{self, Aids, Job, Pictures};
 use masstone::record::{Half, PhotoRecord, Settings, json};
-use shelf::{Generator, set_colour, set_uncertainty, template};
+use shelf::{Generator, set_colour, set_uncertainty};
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
@@ -884,7 +884,10 @@ fn one_bad_reading_does_not_lose_the_good_ones() {
     let at = |value: &mut serde_json::Value, index: usize, key: &str, to: serde_json::Value| {
         value["readings"][index][key] = to;
     };
-    value["readings"][0].as_object_mut().unwrap().remove("pixels");
+    value["readings"][0]
+        .as_object_mut()
+        .unwrap()
+        .remove("pixels");
     at(&mut value, 1, "L", 500.0.into());
     at(&mut value, 2, "patch", "no-such".into());
     at(&mut value, 3, "hours", 7.0.into());
@@ -1051,11 +1054,4 @@ fn what_is_derived_is_checked_and_made_anew() {
             .any(|it| it.what.contains("under another swatch")),
         "{faults:?}"
     );
-}
-
-#[test]
-fn the_record_of_the_template_is_real() {
-    let shelf = Shelf::new();
-    let file = shelf.write("template.json", text(records()));
-    assert_eq!(template(&file).photo.panel.id, "larch-2026-03");
 }

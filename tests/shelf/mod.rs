@@ -2,11 +2,10 @@
 
 use masstone::colour::{Lab, Matrix, srgb, uncertainty};
 use masstone::record::{
-    Half, PanelEntry, PatchEntry, PhotoRecord, PigmentEntry, Reading, RectEntry, SideEntry, json,
+    Half, PanelEntry, PatchEntry, PhotoRecord, PigmentEntry, Reading, RectEntry, SideEntry,
 };
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore as _, SeedableRng as _};
-use std::path::Path;
 
 const PIGMENTS: [(&str, [f64; 3]); 12] = [
     ("PR101", [34.0, 32.0, 20.0]),
@@ -23,14 +22,7 @@ const PIGMENTS: [(&str, [f64; 3]); 12] = [
     ("PBr24", [58.0, 18.0, 46.0]),
 ];
 
-/// A real record to take everything from that has no place here: how the photo was measured.
-pub(crate) fn template(path: &Path) -> PhotoRecord {
-    json::by_photo(json::read(path).expect("the template is a record"))
-        .pop()
-        .expect("the template has a photo")
-}
-
-/// Draws records; the same seed draws the same.
+/// Draws records with the history of another; the same seed draws the same.
 pub(crate) struct Generator {
     template: PhotoRecord,
     random: ChaCha8Rng,
