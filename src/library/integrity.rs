@@ -57,6 +57,8 @@ impl Library {
             return Ok(found);
         }
         self.records(&mut found)?;
+        self.panels(&mut found)?;
+        self.swatches(&mut found)?;
         self.counting(&mut found)?;
         self.colours(&mut found)?;
         self.said(&mut found)?;
@@ -114,6 +116,12 @@ impl Library {
         let record = store::record(&self.connection, id)?;
         let photo = &record.photo;
         let name = format!("photo {} on panel {}", photo.path, photo.panel.id);
+        let shot: (Option<String>, Option<String>) = self
+            .connection
+            .prepare_cached(
+                "SELECT taken, camera FROM measurement JOIN photo ON photo.id = photo WHERE measurement.id = ?1",
+            )?
+            .query_row([id], |row| Ok((row.get(0)?, row.get(1)?)))?;
         let (digest, correction, hours, group, panel, sha256): (
             Vec<u8>,
             String,
@@ -145,6 +153,7 @@ impl Library {
             || group != store::group(photo)
             || panel != photo.panel.id
             || sha256 != photo.sha256
+            || shot != (photo.metadata.taken.clone(), photo.metadata.camera.clone())
         {
             found.damage(format!("{name}: its row and its record differ"));
         }
@@ -169,7 +178,7 @@ impl Library {
     ) -> Result<(), LibraryError> {
         let panel = &record.photo.panel;
         let mut statement = self.connection.prepare_cached(
-            "SELECT DISTINCT specimen.patch, specimen.lot, swatch.digest FROM reading
+            "SELECT DISTINCT specimen.patch, specimen.lot, swatch.digest, specimen.panel_name FROM reading
              JOIN specimen ON specimen.id = reading.specimen JOIN swatch ON swatch.id = specimen.swatch
              WHERE measurement = ?1",
         )?;
@@ -185,10 +194,77 @@ impl Library {
             };
             let recipe = Recipe::of(panel, entry);
             let meant = recipe.digest(recipe.bounds(&panel.id, &patch));
-            if digest != meant || lot != entry.lot.as_deref().unwrap_or_default() {
+            let on: String = row.get(3)?;
+            if digest != meant || on != panel.id || lot != entry.lot.as_deref().unwrap_or_default()
+            {
                 found.damage(format!(
                     "{name}: patch {patch} is under another swatch than its panel file meant"
                 ));
+            }
+        }
+        Ok(())
+    }
+
+    /// Every revision of a panel is what its digest says.
+    fn panels(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT id, name, digest FROM panel ORDER BY id")?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let (id, name, digest): (i64, String, Vec<u8>) =
+                (row.get(0)?, row.get(1)?, row.get(2)?);
+            match store::panel_entry(&self.connection, id) {
+                Ok(entry) if entry.id == name && digest == store::panel_digest(&entry)? => {}
+                Ok(_) => found.damage(format!("panel {name}: a revision is not what was written")),
+                Err(error) => found.damage(format!("panel {name}: {error}")),
+            }
+        }
+        Ok(())
+    }
+
+    /// Every swatch is the recipe that its digest says, under the name of one of its patches.
+    fn swatches(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let mut names: std::collections::BTreeMap<i64, BTreeSet<Option<String>>> =
+            std::collections::BTreeMap::new();
+        let mut statement = self.connection.prepare_cached(
+            "SELECT DISTINCT specimen.swatch, specimen.patch, measurement.panel FROM measurement
+             JOIN reading ON reading.measurement = measurement.id JOIN specimen ON specimen.id = reading.specimen
+             ORDER BY measurement.panel",
+        )?;
+        let mut rows = statement.query([])?;
+        let mut last: Option<(i64, crate::record::PanelEntry)> = None;
+        while let Some(row) = rows.next()? {
+            let (swatch, patch, panel): (i64, String, i64) =
+                (row.get(0)?, row.get(1)?, row.get(2)?);
+            if last.as_ref().is_none_or(|it| it.0 != panel) {
+                let Ok(entry) = store::panel_entry(&self.connection, panel) else {
+                    continue;
+                };
+                last = Some((panel, entry));
+            }
+            let patches = last.iter().flat_map(|it| &it.1.patches);
+            let named = patches
+                .filter(|it| it.id == patch)
+                .map(|it| it.name.clone());
+            names.entry(swatch).or_default().extend(named);
+        }
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT id, digest, only_panel, only_patch FROM swatch ORDER BY id")?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let (id, digest): (i64, Vec<u8>) = (row.get(0)?, row.get(1)?);
+            let (panel, patch): (Option<String>, Option<String>) = (row.get(2)?, row.get(3)?);
+            let Some(swatch) = super::recipe::swatch(&self.connection, id)? else {
+                continue;
+            };
+            if digest != swatch.recipe.digest((panel.as_deref(), patch.as_deref())) {
+                found.damage(format!("swatch {id}: its recipe is not what was written"));
+            }
+            // One that only notes are left of has no patch to compare with.
+            if names.get(&id).is_some_and(|it| !it.contains(&swatch.name)) {
+                found.damage(format!("swatch {id}: none of its patches has its name"));
             }
         }
         Ok(())
