@@ -1038,7 +1038,7 @@ fn what_is_derived_is_checked_and_made_anew() {
     is_well(&library);
     drop(library);
     // What was measured is not derived.
-    spoil("UPDATE reading SET l = l + 0.000001 WHERE specimen = 7 AND half = 1 AND l IS NOT NULL");
+    spoil("UPDATE reading SET u95 = u95 + 0.000001 WHERE specimen = 7 AND half = 1");
     let faults = Library::open(&path).unwrap().check().unwrap().faults;
     assert!(
         faults

@@ -68,7 +68,7 @@ pub(super) struct Counted {
 pub(super) fn counted(connection: &Connection, swatch: i64) -> Result<Vec<Counted>, LibraryError> {
     let mut statement = connection.prepare_cached(
         "SELECT reading.specimen, reading.half, measurement.id, measurement.hours, measurement.common_group,
-                coalesce(photo.copy_of, photo.id), l, a, b, detail
+                coalesce(photo.copy_of, photo.id), detail
          FROM specimen
          CROSS JOIN reading ON reading.specimen = specimen.id
          CROSS JOIN measurement ON measurement.id = reading.measurement
@@ -79,21 +79,19 @@ pub(super) fn counted(connection: &Connection, swatch: i64) -> Result<Vec<Counte
     let mut all = Vec::new();
     while let Some(row) = rows.next()? {
         let half: i64 = row.get(1)?;
-        let packed = row.get_ref(9)?.as_blob().unwrap_or_default();
-        let (own, common) = detail::covariances(packed)?;
-        let matrix = |it: Option<[[f64; 3]; 3]>| {
-            it.map_or_else(Matrix::zeros, |m| {
-                Matrix::from_fn(|row, column| m[row][column])
-            })
+        let packed = row.get_ref(6)?.as_blob().unwrap_or_default();
+        let Some(colour) = detail::colour(packed)? else {
+            continue;
         };
+        let matrix = |m: [[f64; 3]; 3]| Matrix::from_fn(|row, column| m[row][column]);
         all.push(Counted {
             point: Point {
                 specimen: row.get(0)?,
                 photo: row.get(5)?,
                 group: row.get::<_, i64>(4)?.cast_unsigned(),
-                lab: Vector3::new(row.get(6)?, row.get(7)?, row.get(8)?),
-                own: matrix(own),
-                common: matrix(common),
+                lab: Vector3::from(colour.lab),
+                own: matrix(colour.own),
+                common: matrix(colour.common),
             },
             exposure: Exposure::of(super::store::half_of(half)?, row.get(3)?),
             measurement: row.get(2)?,
@@ -134,6 +132,7 @@ pub(super) struct Row {
     pub(super) exposure: Exposure,
     pub(super) lab: [f64; 3],
     pub(super) covariance: Vec<u8>,
+    pub(super) u95: Option<f64>,
     pub(super) specimens: i64,
     pub(super) readings: i64,
     pub(super) disagree: i64,
@@ -153,6 +152,9 @@ impl Row {
         };
         self.exposure == other.exposure
             && self.lab.iter().zip(other.lab).all(|(a, b)| near(*a, b))
+            && self.u95.is_some() == other.u95.is_some()
+            // The percentile of draws: a bit of the covariance may choose another draw.
+            && (self.u95.unwrap_or(0.0) - other.u95.unwrap_or(0.0)).abs() <= 1e-3 * (1.0 + self.u95.unwrap_or(0.0))
             && (one - two).amax() <= 1e-6 * (1.0 + one.amax())
             && (self.specimens, self.readings, self.disagree, self.standard)
                 == (
@@ -172,6 +174,7 @@ pub(super) fn rows(connection: &Connection, swatch: i64) -> Result<Vec<Row>, Lib
         .iter()
         .filter_map(|(exposure, counted)| {
             let mean = mean(counted)?;
+            let standard = standard.is_some_and(|it| it.key() == exposure.key());
             Some(Row {
                 exposure: *exposure,
                 lab: [mean.lab.l, mean.lab.a, mean.lab.b],
@@ -179,7 +182,8 @@ pub(super) fn rows(connection: &Connection, swatch: i64) -> Result<Vec<Row>, Lib
                 specimens: number(mean.specimens),
                 readings: number(counted.len()),
                 disagree: number(mean.disagreeing.len()),
-                standard: standard.is_some_and(|it| it.key() == exposure.key()),
+                u95: if standard { mean.u95() } else { None },
+                standard,
             })
         })
         .collect())
@@ -191,8 +195,8 @@ pub(super) fn derive(connection: &Connection, swatch: i64) -> Result<(), Library
         .prepare_cached("DELETE FROM colour WHERE swatch = ?1")?
         .execute([swatch])?;
     let mut insert = connection.prepare_cached(
-        "INSERT INTO colour (swatch, masked, hours, l, a, b, covariance, specimens, readings, disagree, standard)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+        "INSERT INTO colour (swatch, masked, hours, l, a, b, covariance, u95, specimens, readings, disagree, standard)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
     )?;
     for it in rows(connection, swatch)? {
         insert.execute(params![
@@ -203,6 +207,7 @@ pub(super) fn derive(connection: &Connection, swatch: i64) -> Result<(), Library
             it.lab[1],
             it.lab[2],
             it.covariance,
+            it.u95,
             it.specimens,
             it.readings,
             it.disagree,
@@ -284,7 +289,7 @@ pub(super) fn miscounted(
     let mut statement = connection.prepare_cached(
         "SELECT specimen.patch, half, specimen.id, swatch, u95, current FROM reading
          JOIN specimen ON specimen.id = reading.specimen
-         WHERE measurement = ?1 AND l IS NOT NULL",
+         WHERE measurement = ?1 AND u95 IS NOT NULL",
     )?;
     // By patch and half: U95, and which measurement and specimen have it.
     let mut best: BTreeMap<(String, i64), (f64, i64, i64)> = BTreeMap::new();

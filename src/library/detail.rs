@@ -1,8 +1,8 @@
 //! A reading's lesser numbers in few bytes, without loss.
 //!
 //! A record's numbers are rounded decimals; as whole multiples of their last decimal they take one to five bytes instead of
-//! eight. A number that is no such multiple is kept whole, in nine. What comes first are the covariances: they alone are
-//! needed for means.
+//! eight. A number that is no such multiple is kept whole, in nine. What comes first are the colour and its covariances: they alone
+//! are needed for means.
 
 use super::LibraryError;
 use crate::correct::{Component, ComponentName};
@@ -47,6 +47,7 @@ const COMPONENTS: [ComponentName; 9] = [
 /// What is not kept in columns of its own, of a reading.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Detail {
+    pub(super) lab: [Option<f64>; 3],
     pub(super) cov_own: Option<Square>,
     pub(super) cov_common: Option<Square>,
     pub(super) c: Option<f64>,
@@ -64,6 +65,7 @@ pub(super) struct Detail {
 impl From<&Reading> for Detail {
     fn from(it: &Reading) -> Self {
         Self {
+            lab: [it.l, it.a, it.b],
             cov_own: it.cov_own,
             cov_common: it.cov_common,
             c: it.c,
@@ -83,6 +85,9 @@ impl From<&Reading> for Detail {
 impl Detail {
     pub(super) fn pack(&self) -> Vec<u8> {
         let mut out = Vec::with_capacity(256);
+        for it in self.lab {
+            option(&mut out, it);
+        }
         square(&mut out, self.cov_own.as_ref());
         square(&mut out, self.cov_common.as_ref());
         for it in [self.c, self.h] {
@@ -130,11 +135,33 @@ impl Detail {
     }
 }
 
-/// Only the two covariances: own, and common to the photo.
-pub(super) fn covariances(packed: &[u8]) -> Result<(Option<Square>, Option<Square>), LibraryError> {
+/// A colour with its two covariances.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Colour {
+    pub(super) lab: [f64; 3],
+    pub(super) own: Square,
+    pub(super) common: Square,
+}
+
+/// The colour alone; `None` where there is none.
+pub(super) fn colour(packed: &[u8]) -> Result<Option<Colour>, LibraryError> {
     let mut bytes = Bytes(packed);
-    let both = bytes.square().zip(bytes.square());
-    both.ok_or_else(|| LibraryError::damaged("a reading", "its covariances don't make sense"))
+    let mut read = || {
+        let lab = [bytes.option()?, bytes.option()?, bytes.option()?];
+        Some((lab, bytes.square()?, bytes.square()?))
+    };
+    match read() {
+        Some(([Some(l), Some(a), Some(b)], Some(own), Some(common))) => Ok(Some(Colour {
+            lab: [l, a, b],
+            own,
+            common,
+        })),
+        Some(_) => Ok(None),
+        None => Err(LibraryError::damaged(
+            "a reading",
+            "its colour doesn't make sense",
+        )),
+    }
 }
 
 /// Positions in lists of at most 126 entries.
@@ -304,6 +331,7 @@ impl Bytes<'_> {
 
     fn detail(&mut self) -> Option<Detail> {
         Some(Detail {
+            lab: [self.option()?, self.option()?, self.option()?],
             cov_own: self.square()?,
             cov_common: self.square()?,
             c: self.option()?,
@@ -367,6 +395,7 @@ mod tests {
             let n = |at: usize| numbers[at];
             let m = |at: usize| [[n(at), n(at + 1), n(at + 2)], [n(at + 1), n(at + 3), n(at + 4)], [n(at + 2), n(at + 4), n(at + 5)]];
             let detail = Detail {
+                lab: [Some(n(15)), Some(n(16)), None],
                 cov_own: (!bare).then(|| m(0)),
                 cov_common: (!bare).then(|| [[n(6), n(7), n(8)], [n(9), n(10), n(11)], [n(12), n(13), n(14)]]),
                 c: (!bare).then(|| n(15)),
@@ -388,7 +417,7 @@ mod tests {
             let back = Detail::unpack(&packed).unwrap();
             // As text, so that -0 is not 0.
             prop_assert_eq!(format!("{:?}", back), format!("{:?}", detail));
-            prop_assert_eq!(covariances(&packed).unwrap(), (detail.cov_own, detail.cov_common));
+            prop_assert_eq!(colour(&packed).unwrap(), None);
             for end in 0..packed.len() {
                 prop_assert!(Detail::unpack(&packed[..end]).is_err());
             }

@@ -157,31 +157,27 @@ impl Library {
                 },
                 lab: Lab::new(row.get(3)?, row.get(4)?, row.get(5)?),
             };
-            if !filter.lightness.holds(spot.lab.l)
-                || !filter.chroma.holds(lab::chroma(spot.lab))
-                || !filter.hue.holds_angle(lab::hue_degrees(spot.lab))
-            {
-                continue;
-            }
-            // Of several ages of a swatch the one nearest to what is asked for; rows come by swatch.
-            let wanted = filter.hours.unwrap_or_default();
-            match spots.last_mut().filter(|it| it.swatch == spot.swatch) {
-                Some(last) => {
-                    let off = |it: &Spot| (it.exposure.hours.unwrap_or_default() - wanted).abs();
-                    if off(&spot) < off(last) {
-                        *last = spot;
-                    }
-                }
-                None => spots.push(spot),
-            }
+            spots.push(spot);
         }
+        if let Some(wanted) = filter.hours {
+            // Of several ages of a swatch the one nearest to what is asked for.
+            let off = |it: &Spot| (it.exposure.hours.unwrap_or_default() - wanted).abs();
+            spots.sort_unstable_by(|a, b| a.swatch.cmp(&b.swatch).then(off(a).total_cmp(&off(b))));
+            spots.dedup_by_key(|it| it.swatch);
+        }
+        let open = Range::default();
+        spots.retain(|it| {
+            (filter.lightness == open || filter.lightness.holds(it.lab.l))
+                && (filter.chroma == open || filter.chroma.holds(lab::chroma(it.lab)))
+                && (filter.hue == open || filter.hue.holds_angle(lab::hue_degrees(it.lab)))
+        });
         Ok(spots)
     }
 
     /// The rest of what is known of swatches whose colours were found.
     pub(super) fn look_up(&self, spots: &[Spot]) -> Result<Vec<Listed>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT covariance, specimens, readings, disagree FROM colour
+            "SELECT covariance, specimens, readings, disagree, u95 FROM colour
              WHERE swatch = ?1 AND masked = ?2 AND hours = ?3",
         )?;
         let mut listed = Vec::with_capacity(spots.len());
@@ -194,10 +190,11 @@ impl Library {
                         row.get(1)?,
                         row.get(2)?,
                         row.get(3)?,
+                        row.get(4)?,
                     ))
                 })
                 .optional()?;
-            let Some((packed, specimens, readings, disagree)) = found else {
+            let Some((packed, specimens, readings, disagree, u95)) = found else {
                 continue;
             };
             let swatch = recipe::swatch(&self.connection, it.swatch)?
@@ -207,7 +204,7 @@ impl Library {
                 exposure: it.exposure,
                 lab: it.lab,
                 covariance: unpack_covariance(&packed)?,
-                u95: None,
+                u95,
                 specimens,
                 readings,
                 disagree,
@@ -216,6 +213,7 @@ impl Library {
         }
         listed
             .par_iter_mut()
+            .filter(|it| it.u95.is_none())
             .for_each(|it| it.u95 = uncertainty::u95(it.lab, &it.covariance));
         Ok(listed)
     }
@@ -297,7 +295,5 @@ fn query(filter: &Filter) -> (String, Vec<Value>) {
             super::notes::LATEST_CURE
         );
     }
-    // By swatch, so that the ages of one follow each other.
-    sql += " ORDER BY colour.swatch, hours";
     (sql, values)
 }

@@ -282,7 +282,7 @@ impl Library {
 
     fn colours(&self, found: &mut Findings) -> Result<(), LibraryError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT masked, hours, l, a, b, covariance, specimens, readings, disagree, standard
+            "SELECT masked, hours, l, a, b, covariance, specimens, readings, disagree, standard, u95
              FROM colour WHERE swatch = ?1 ORDER BY masked, hours",
         )?;
         for id in self.numbers_of("SELECT id FROM swatch ORDER BY id")? {
@@ -300,6 +300,7 @@ impl Library {
                     readings: row.get(7)?,
                     disagree: row.get(8)?,
                     standard: row.get(9)?,
+                    u95: row.get(10)?,
                 })
             })?;
             let there = rows.collect::<rusqlite::Result<Vec<_>>>()?;

@@ -100,6 +100,7 @@ pub(super) fn reading(it: &Reading, photo: &PhotoEntry) -> Result<(), String> {
         }
     }
     match (it.l, it.a, it.b) {
+        (None, None, None) if it.u95.is_some() => Err("it has a U95 and no colour".to_owned()),
         (None, None, None) => Ok(()),
         (Some(l), Some(a), Some(b)) => colour(it, Lab::new(l, a, b)),
         _ => Err("it has a part of a colour only".to_owned()),

@@ -268,8 +268,8 @@ pub(super) fn readings(
 ) -> Result<Vec<Specimen>, LibraryError> {
     let mut specimens: Vec<(&str, Specimen)> = Vec::new();
     let mut insert = connection.prepare_cached(
-        "INSERT INTO reading (specimen, half, measurement, place, current, l, a, b, u95, detail)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        "INSERT INTO reading (specimen, half, measurement, place, current, u95, detail)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     )?;
     let mut all = Vec::with_capacity(readings.len());
     for (index, it) in readings.iter().enumerate() {
@@ -293,9 +293,6 @@ pub(super) fn readings(
             measurement,
             number(place + index),
             it.l.is_some(),
-            it.l,
-            it.a,
-            it.b,
             it.u95,
             Detail::from(it).pack(),
         ])?;
@@ -313,9 +310,7 @@ pub(super) fn digest(record: &PhotoRecord) -> Result<[u8; 16], LibraryError> {
     for it in readings {
         hash.update(it.patch.as_bytes());
         hash.update([0, u8::try_from(half_number(it.half)).unwrap_or(0)]);
-        for value in [it.l, it.a, it.b, it.u95] {
-            hash.update(value.map_or([0xff; 8], f64::to_le_bytes));
-        }
+        hash.update(it.u95.map_or([0xff; 8], f64::to_le_bytes));
         hash.update(Detail::from(it).pack());
     }
     let mut digest = [0; 16];
@@ -355,24 +350,25 @@ pub(super) fn record(connection: &Connection, id: i64) -> Result<PhotoRecord, Li
     let photo: PhotoEntry = serde_json::from_value(value).map_err(wrong)?;
 
     let mut statement = connection.prepare_cached(
-        "SELECT specimen.patch, reading.half, l, a, b, u95, detail
+        "SELECT specimen.patch, reading.half, u95, detail
          FROM reading JOIN specimen ON specimen.id = reading.specimen
          WHERE measurement = ?1 ORDER BY place",
     )?;
     let mut rows = statement.query([id])?;
     let mut readings = Vec::new();
     while let Some(row) = rows.next()? {
-        let detail = Detail::unpack(row.get_ref(6)?.as_blob().unwrap_or_default())?;
+        let detail = Detail::unpack(row.get_ref(3)?.as_blob().unwrap_or_default())?;
         let [sd_l, sd_a, sd_b] = detail.sd;
+        let [l, a, b] = detail.lab;
         readings.push(Reading {
             photo: photo.path.clone(),
             panel: photo.panel.id.clone(),
             patch: row.get(0)?,
             half: half_of(row.get(1)?)?,
             hours: photo.hours,
-            l: row.get(2)?,
-            a: row.get(3)?,
-            b: row.get(4)?,
+            l,
+            a,
+            b,
             c: detail.c,
             h: detail.h,
             hex: detail.hex,
@@ -382,7 +378,7 @@ pub(super) fn record(connection: &Connection, id: i64) -> Result<PhotoRecord, Li
             unevenness: detail.unevenness,
             pixels: detail.pixels,
             left_out: detail.left_out,
-            u95: row.get(5)?,
+            u95: row.get(2)?,
             correction: photo.correction.kind,
             flags: detail.flags,
             outline: detail.outline,

@@ -100,10 +100,9 @@ CREATE TABLE reading (
     place INTEGER NOT NULL,
     -- Counts: no better reading of the same photo is there.
     current INTEGER NOT NULL,
-    l REAL,
-    a REAL,
-    b REAL,
+    -- Null where there is no colour.
     u95 REAL,
+    -- Its colour and all other numbers, packed.
     detail BLOB NOT NULL,
     PRIMARY KEY (specimen, half, measurement)
 ) STRICT, WITHOUT ROWID;
@@ -119,6 +118,8 @@ CREATE TABLE colour (
     b REAL NOT NULL,
     -- Six entries of the covariance of the mean, 32 bits each.
     covariance BLOB NOT NULL,
+    -- Of the standard one only: others are seldom asked for, and it takes a fifth of a millisecond.
+    u95 REAL,
     specimens INTEGER NOT NULL,
     readings INTEGER NOT NULL,
     disagree INTEGER NOT NULL,
