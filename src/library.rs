@@ -13,6 +13,7 @@ mod copies;
 mod crops;
 mod detail;
 mod differ;
+pub mod distribution;
 pub mod document;
 mod error;
 mod export;

@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
 
+#[allow(dead_code, reason = "not every test needs all of it")]
 mod workshop;
 
 use masstone::record::json;

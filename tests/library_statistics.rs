@@ -1,10 +1,9 @@
 //! The mathematics of means against published worked examples.
 
-#![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
-
 use masstone::colour::Matrix;
+use masstone::library::distribution::{chi_square_beyond, student_95};
 use masstone::library::statistics::{
-    Known, Point, chance, chi_square_beyond, contrast, estimate, scatter, student_95, weighted_mean,
+    Known, Point, chance, contrast, estimate, scatter, weighted_mean,
 };
 use nalgebra::Vector3;
 
@@ -30,7 +29,7 @@ const H5: [(f64, f64); 10] = [
     (41.0, 86.0),
 ];
 
-/// The parts that H.5.2 prints: F = 2.25 (from rounded numbers; 2.26 from these), s_B = 43 µV, the mean 10.000 097 V with 18 µV.
+/// The parts that H.5.2 prints: F = 2.25 (from rounded numbers; 2.26 from these), `s_B` = 43 µV, the mean 10.000 097 V with 18 µV.
 #[test]
 fn the_voltage_standard_of_the_guide() {
     let pooled = H5.iter().map(|it| it.1 * it.1).sum::<f64>() / 10.0;

@@ -267,8 +267,8 @@ fn without_room_what_was_there_stays() {
         \"$MASSTONE\" library add many.jsonl --library small/l.sqlite 1>&2 && exit 97
         \"$MASSTONE\" library check --library small/l.sqlite 1>&2 || exit 96'";
     let (done, says) = shell(&place, full);
+    // Where none can be had, the limit above has to do.
     if !done && !says.contains("library") {
-        println!("no file system of its own can be had here: {says}");
         return;
     }
     assert!(

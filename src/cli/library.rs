@@ -20,7 +20,7 @@ use std::path::{Path, PathBuf};
 
 /// Keep readings as swatches, and find them again.
 ///
-/// The library is one file. It is named by --library, else by MASSTONE_LIBRARY, else it is `swatches.sqlite` in the current
+/// The library is one file. It is named by --library, else by `MASSTONE_LIBRARY`, else it is `swatches.sqlite` in the current
 /// folder; the first `add` begins it.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {

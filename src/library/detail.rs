@@ -230,11 +230,10 @@ fn square(out: &mut Vec<u8>, it: Option<&Square>) {
     let same = |row: usize, column: usize| m[row][column].to_bits() == m[column][row].to_bits();
     let symmetric = same(0, 1) && same(0, 2) && same(1, 2);
     out.push(if symmetric { 1 } else { 2 });
-    for row in 0..3 {
-        for column in 0..3 {
-            if !symmetric || column >= row {
-                number(out, m[row][column], COVARIANCE);
-            }
+    for (row, entries) in m.iter().enumerate() {
+        let skipped = if symmetric { row } else { 0 };
+        for it in &entries[skipped..] {
+            number(out, *it, COVARIANCE);
         }
     }
 }
@@ -305,14 +304,12 @@ impl Bytes<'_> {
             return Some(None);
         }
         let mut m = [[0.0; 3]; 3];
-        for row in 0..3 {
-            for column in 0..3 {
-                m[row][column] = if kind == 1 && column < row {
-                    m[column][row]
-                } else {
-                    self.number(COVARIANCE)?
-                };
-            }
+        for (row, column) in (0..9).map(|it| (it / 3, it % 3)) {
+            m[row][column] = if kind == 1 && column < row {
+                m[column][row]
+            } else {
+                self.number(COVARIANCE)?
+            };
         }
         (kind <= 2).then_some(Some(m))
     }

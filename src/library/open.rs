@@ -18,6 +18,7 @@ pub struct Library {
 
 impl Library {
     /// The form of the files that this program writes.
+    #[expect(clippy::cast_possible_wrap, reason = "a handful")]
     pub const FORM: i64 = FORMS.len() as i64;
 
     /// Opens the library, and begins one if there is no file. An earlier form is taken to the present one.
