@@ -124,8 +124,9 @@ mod tests {
 
     #[test]
     fn one_colour_in_every_form() {
-        // #c65d06 is L* 52.312, a* 40.031, b* 60.101 after Bradford to D50 (colour-science 0.4.7, exact primaries).
-        same("#c65d06", "lab(52.312 40.031 60.101)", 2e-3);
+        // #c65d06 is L* 52.312, a* 40.031, b* 60.101 after Bradford to D50 by colour-science 0.4.7, whose sRGB matrix has the four decimals of
+        // IEC 61966-2-1: Lab differs by up to 0.02 from that of the exact primaries.
+        same("#c65d06", "lab(52.312 40.031 60.101)", 2e-2);
         same("#C65D06FF", "rgb(198 93 6)", 1e-9);
         same(
             "rgb(198, 93, 6)",

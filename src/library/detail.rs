@@ -203,7 +203,9 @@ fn text(out: &mut Vec<u8>, it: &str) {
 fn number(out: &mut Vec<u8>, it: f64, decimals: i32) {
     let scale = 10_f64.powi(decimals);
     let multiple = (it * scale).round();
-    if multiple.abs() < 2_f64.powi(52) && (multiple / scale).to_bits() == it.to_bits() {
+    // The sign of zero would be lost, as would the last bits of what is no multiple.
+    let exact = (multiple + 0.0) / scale;
+    if multiple.abs() < 2_f64.powi(52) && exact.to_bits() == it.to_bits() {
         #[expect(clippy::cast_possible_truncation, reason = "below 2^52, and whole")]
         let multiple = multiple as i64;
         let folded = (multiple << 1) ^ (multiple >> 63);

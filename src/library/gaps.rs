@@ -143,6 +143,6 @@ mod tests {
         assert_eq!(region(Lab::new(20.0, 1.0, 1.0)), "dark grey");
         assert_eq!(region(Lab::new(55.0, 20.0, 40.0)), "middle clear orange");
         assert_eq!(region(Lab::new(30.0, 5.0, -45.0)), "dark clear blue");
-        assert_eq!(region(Lab::new(80.0, 60.0, -1e-20)), "light strong purple");
+        assert_eq!(region(Lab::new(80.0, 60.0, -1.0)), "light strong purple");
     }
 }
