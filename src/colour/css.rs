@@ -139,8 +139,19 @@ mod tests {
             1e-2,
         );
         same("#F00", "red", 1e-9);
-        // The example of CSS Color 4: oklab(40.101% 0.1147 0.0453) is #7d2329 to a rounding.
-        same("oklab(40.101% 0.1147 0.0453)", "#7d2329", 0.3);
+        // Pairs of the public test suites of CSS Color 4, to the digits that they have.
+        same(
+            "oklab(40.101% 0.1147 0.0453)",
+            "lab(29.2345% 39.3825 20.0664)",
+            0.05,
+        );
+        for (text, hex) in [
+            ("lab(29.2345% 39.3825 20.0664)", "#7d2329"),
+            ("lch(29.2345% 44.2 27)", "#7d2329"),
+            ("lab(52.2345% 40.1645 59.9971)", "#c65d06"),
+        ] {
+            assert_eq!(srgb::to_hex(parse(text).unwrap()), hex, "{text}");
+        }
         same(
             "oklch(40.101% 0.12332 21.555)",
             "oklab(40.101% 0.1147 0.0453)",
