@@ -337,7 +337,7 @@ fn flipped_bits_are_found_or_change_nothing() {
     let place = Place::new();
     let path = place.path("library.sqlite");
     let mut library = Library::open_or_begin(&path).unwrap();
-    library.add(&photos(4, 8)).unwrap();
+    library.add(&photos(4, 60)).unwrap();
     let whole = document(&library);
     let list = library.list(&Filter::default(), Sort::Number).unwrap();
     drop(library);

@@ -105,8 +105,9 @@ impl Library {
     fn records(&self, found: &mut Findings) -> Result<(), LibraryError> {
         for id in self.numbers_of("SELECT id FROM measurement ORDER BY id")? {
             found.measurements += 1;
-            if let Err(LibraryError::Damaged { what, reason }) = self.record(id, found) {
-                found.damage(format!("{what}: {reason}"));
+            // Text whose bits flipped is an error of SQLite's, too.
+            if let Err(error) = self.record(id, found) {
+                found.damage(format!("measurement {id}: {error}"));
             }
         }
         Ok(())
@@ -116,12 +117,15 @@ impl Library {
         let record = store::record(&self.connection, id)?;
         let photo = &record.photo;
         let name = format!("photo {} on panel {}", photo.path, photo.panel.id);
-        let shot: (Option<String>, Option<String>) = self
+        let (shot, added): ((Option<String>, Option<String>), String) = self
             .connection
             .prepare_cached(
-                "SELECT taken, camera FROM measurement JOIN photo ON photo.id = photo WHERE measurement.id = ?1",
+                "SELECT taken, camera, added FROM measurement JOIN photo ON photo.id = photo WHERE measurement.id = ?1",
             )?
-            .query_row([id], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            .query_row([id], |row| Ok(((row.get(0)?, row.get(1)?), row.get(2)?)))?;
+        if !added.get(..10).is_some_and(notes::is_date) {
+            found.damage(format!("{name}: nobody knows when it was added"));
+        }
         let (digest, correction, hours, group, panel, sha256): (
             Vec<u8>,
             String,

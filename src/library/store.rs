@@ -301,13 +301,11 @@ pub(super) fn readings(
     Ok(all)
 }
 
-/// Of everything that was measured, in any order of the readings: to find flipped bits.
+/// Of everything that was measured, in the record's order: to find flipped bits.
 pub(super) fn digest(record: &PhotoRecord) -> Result<[u8; 16], LibraryError> {
     let mut hash = Sha256::new();
     hash.update(entry(&record.photo)?.as_bytes());
-    let mut readings: Vec<&Reading> = record.readings.iter().collect();
-    readings.sort_by(|a, b| (&a.patch, a.half).cmp(&(&b.patch, b.half)));
-    for it in readings {
+    for it in &record.readings {
         hash.update(it.patch.as_bytes());
         hash.update([0, u8::try_from(half_number(it.half)).unwrap_or(0)]);
         hash.update(it.u95.map_or([0xff; 8], f64::to_le_bytes));
