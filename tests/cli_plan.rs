@@ -122,6 +122,33 @@ fn the_sheet_is_written_as_a_whole_page() {
 }
 
 #[test]
+fn a_sheet_takes_the_place_of_nothing_that_is_needed() {
+    let workshop = bench();
+    stock(&workshop, COATING);
+    let library = fs::read(workshop.path("swatches.sqlite")).unwrap();
+    for plan in [
+        "plan larch.toml",
+        "plan job A6 --panel larch.toml --area 12",
+    ] {
+        for sheet in ["larch.toml", "./larch.toml", "swatches.sqlite"] {
+            workshop
+                .run(&format!("{plan} {TOLD} --sheet {sheet}"))
+                .exits(2)
+                .says(&["which the plan is made from", "another file with --sheet"]);
+        }
+        assert_eq!(workshop.read("larch.toml"), LARCH);
+        assert_eq!(fs::read(workshop.path("swatches.sqlite")).unwrap(), library);
+        // What was there otherwise is kept.
+        fs::write(workshop.path("notes.html"), "by hand").unwrap();
+        workshop
+            .run(&format!("{plan} {TOLD} --sheet notes.html"))
+            .exits(0);
+        assert_eq!(workshop.read("notes.html.bak"), "by hand");
+        assert!(workshop.read("notes.html").starts_with("<!DOCTYPE html>"));
+    }
+}
+
+#[test]
 fn what_is_missing_is_asked_for() {
     let workshop = bench();
     let says = |arguments: &str, status: i32, all: &[&str]| {

@@ -4,6 +4,7 @@ use super::super::failure::{Exit, Failure};
 use super::super::stdout;
 use super::options::{Format, Options, of_facts, of_plan};
 use super::table;
+use masstone::library::Library;
 use masstone::measure::output;
 use masstone::panel;
 use masstone::plan::board::{self, FadeOrder, Order};
@@ -70,13 +71,15 @@ pub(super) fn run(args: &BoardArgs) -> Result<Exit, Failure> {
             "Name a panel file, or a job: masstone plan job SWATCH --area M2.",
         )
     })?;
+    let library = args.options.library()?;
+    let mut inputs = vec![panel];
+    inputs.extend(library.as_ref().map(Library::path));
+    let sheet = args.options.sheet(&inputs)?;
     // The message of a panel holds its hints, each beside its place.
     let panel = panel::read(panel).map_err(|it| Failure::usage(it, ""))?;
     let mut settings = args.options.settings().map_err(of_plan)?;
     settings.least_cup_g = args.least_cup;
     settings.minutes_per_cup = args.minutes_per_cup;
-    let sheet = args.options.sheet()?;
-    let library = args.options.library()?;
     let recipes = facts::recipes_of(&panel);
     let facts =
         facts::facts(&recipes, library.as_ref(), &args.options.given()).map_err(of_facts)?;
@@ -97,7 +100,7 @@ pub(super) fn run(args: &BoardArgs) -> Result<Exit, Failure> {
     .map_err(of_plan)?;
     if let Some(path) = sheet {
         let page = page::of_panel(&plan, &panel, args.options.paper());
-        output::replace(&path, |out| out.write_all(page.as_bytes()))?;
+        output::replace_and_keep(&path, |out| out.write_all(page.as_bytes()))?;
     }
     stdout::write(|out| match args.options.format {
         Format::Table => out.write_all(table::of_panel(&plan).as_bytes()),

@@ -13,7 +13,7 @@ use masstone::plan::job::{self, Order};
 use masstone::plan::page;
 use masstone::plan::steps::standing_text;
 use masstone::plan::{Coating, Load, PigmentName, PlanError, PutOn, Recipe, Surface, Verdict};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Plan a job: one swatch on so many square metres, in batches that are alike.
 #[derive(Debug, clap::Args)]
@@ -65,8 +65,10 @@ pub(super) struct JobArgs {
 /// Runs the command.
 pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
     let settings = args.options.settings().map_err(of_plan)?;
-    let sheet = args.options.sheet()?;
     let library = args.options.library()?;
+    let mut inputs: Vec<&Path> = args.panel.as_deref().into_iter().collect();
+    inputs.extend(library.as_ref().map(Library::path));
+    let sheet = args.options.sheet(&inputs)?;
     let mut wanted = match &args.panel {
         Some(path) => Wanted::of_panel(path, &args.swatch)?,
         None => Wanted::of_library(library.as_ref().ok_or_else(no_library)?, &args.swatch)?,
@@ -120,7 +122,7 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
     }
     if let Some(path) = sheet {
         let page = page::of_job(&plan, args.options.paper());
-        output::replace(&path, |out| out.write_all(page.as_bytes()))?;
+        output::replace_and_keep(&path, |out| out.write_all(page.as_bytes()))?;
     }
     stdout::write(|out| match args.options.format {
         Format::Table => out.write_all(table::of_job(&plan).as_bytes()),
@@ -141,7 +143,7 @@ struct Wanted {
 }
 
 impl Wanted {
-    fn of_panel(path: &std::path::Path, id: &str) -> Result<Self, Failure> {
+    fn of_panel(path: &Path, id: &str) -> Result<Self, Failure> {
         let panel = panel::read(path).map_err(|it| Failure::usage(it, ""))?;
         let patch = panel.patch(id).filter(|it| !it.empty);
         let patch = patch.ok_or_else(|| {

@@ -7,7 +7,7 @@ use masstone::measure::output;
 use masstone::plan::facts::{FactsError, Given, Said};
 use masstone::plan::page::Paper;
 use masstone::plan::{Balance, PlanError, Settings};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What both kinds of plan can be told.
 #[derive(Debug, clap::Args)]
@@ -168,9 +168,24 @@ impl Options {
         library::open(&place).map(Some)
     }
 
-    /// Where the sheet goes, checked before any work.
-    pub(super) fn sheet(&self) -> Result<Option<PathBuf>, Failure> {
-        Ok(self.sheet.as_deref().map(output::check).transpose()?)
+    /// Where the sheet goes, checked before any work; not onto anything that the plan is made from.
+    pub(super) fn sheet(&self, inputs: &[&Path]) -> Result<Option<PathBuf>, Failure> {
+        let Some(path) = self.sheet.as_deref().map(output::check).transpose()? else {
+            return Ok(None);
+        };
+        let place = path.canonicalize().ok();
+        let is_input = |it: &&&Path| place.is_some() && it.canonicalize().ok() == place;
+        match inputs.iter().find(is_input) {
+            None => Ok(Some(path)),
+            Some(input) => Err(Failure::usage(
+                anyhow::anyhow!(
+                    "the sheet {} would take the place of {}, which the plan is made from",
+                    path.display(),
+                    input.display()
+                ),
+                "Name another file with --sheet.",
+            )),
+        }
     }
 
     pub(super) fn paper(&self) -> Paper {
