@@ -372,4 +372,19 @@ fn materials_documents_and_backups() {
         .run("library backup swatches.sqlite")
         .exits(2)
         .says(&["is the library itself"]);
+    let first = fs::read(workshop.path("copy.sqlite")).unwrap();
+    workshop
+        .run("library backup copy.sqlite")
+        .exits(0)
+        .says(&["the one that was there is now copy.sqlite.bak"]);
+    assert_eq!(fs::read(workshop.path("copy.sqlite.bak")).unwrap(), first);
+    let photo = fs::read(workshop.path("1.jpg")).unwrap();
+    fs::write(workshop.path("empty"), "").unwrap();
+    for victim in ["1.jpg", "empty"] {
+        workshop
+            .run(&format!("library backup {victim}"))
+            .exits(2)
+            .says(&["is there already, and is no library"]);
+    }
+    assert_eq!(fs::read(workshop.path("1.jpg")).unwrap(), photo);
 }

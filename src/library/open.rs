@@ -139,12 +139,13 @@ impl Library {
         })
     }
 
-    /// Copies the library as it is now, whole, while others may read and write it. The copy is written beside and renamed.
+    /// Copies the library as it is now, whole, while others may read and write it. The copy is written beside and renamed. A library that
+    /// was there is kept as `COPY.bak`, whose path is returned.
     ///
     /// # Errors
     ///
-    /// If the copy can't be written; what was there before stays then.
-    pub fn copy_to(&self, copy: &Path) -> Result<(), LibraryError> {
+    /// If something other than a library is there, or the copy can't be written; what was there before stays then.
+    pub fn copy_to(&self, copy: &Path) -> Result<Option<PathBuf>, LibraryError> {
         let failed = |source: Box<dyn std::error::Error + Send + Sync>| LibraryError::Backup {
             path: copy.to_owned(),
             source,
@@ -158,7 +159,15 @@ impl Library {
             ));
         }
         let place = crate::measure::output::check(copy).map_err(|it| failed(it.source.into()))?;
+        let there = is_library(&place).map_err(|it| failed(it.into()))?;
+        if there == Some(false) {
+            return Err(LibraryError::Senseless(
+                format!("{} is there already, and is no library", place.display()),
+                "Name another file for the backup.",
+            ));
+        }
         let beside = crate::measure::output::with_suffix(&place, ".tmp");
+        let kept = there.map(|_| crate::measure::output::with_suffix(&place, ".bak"));
         let done = (|| -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
             // What a run that was stopped left behind is of no use to anybody.
             let _ = std::fs::remove_file(&beside);
@@ -168,10 +177,16 @@ impl Library {
             drop(backup);
             target.close().map_err(|(_, it)| it)?;
             std::fs::File::open(&beside)?.sync_all()?;
-            std::fs::rename(&beside, &place)?;
+            if let Some(kept) = &kept {
+                std::fs::rename(&place, kept)?;
+            }
+            std::fs::rename(&beside, &place).inspect_err(|_| {
+                // Back to where it was; if even that fails, it lies beside.
+                let _ = kept.as_ref().map(|it| std::fs::rename(it, &place));
+            })?;
             Ok(())
         })();
-        done.map_err(|it| {
+        done.map(|()| kept).map_err(|it| {
             let _ = std::fs::remove_file(&beside);
             failed(it)
         })
@@ -189,4 +204,23 @@ impl Library {
         transaction.commit()?;
         Ok(result)
     }
+}
+
+/// Whether the file at `path` is a library, by its header; `None` if there is no file.
+///
+/// # Source
+/// The application id is four bytes from 68 on, big-endian: SQLite, "Database File Format", 1.3.
+fn is_library(path: &Path) -> std::io::Result<Option<bool>> {
+    use std::io::Read as _;
+    let file = match std::fs::File::open(path) {
+        Ok(file) => file,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error),
+    };
+    let mut header = Vec::new();
+    file.take(72).read_to_end(&mut header)?;
+    Ok(Some(
+        header.starts_with(b"SQLite format 3\0")
+            && header.get(68..72) == Some(&APPLICATION_ID.to_be_bytes()),
+    ))
 }

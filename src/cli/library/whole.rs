@@ -37,7 +37,7 @@ pub(super) struct CheckArgs {
 /// Copy the library while others may use it.
 #[derive(Debug, clap::Args)]
 pub(super) struct BackupArgs {
-    /// The copy; one that is there is replaced.
+    /// The copy; one that is there is kept as FILE.bak.
     #[arg(value_name = "FILE")]
     file: PathBuf,
 }
@@ -125,7 +125,14 @@ pub(super) fn check(args: &CheckArgs, place: &Path) -> Result<Exit, Failure> {
 
 pub(super) fn backup(args: &BackupArgs, place: &Path) -> Result<Exit, Failure> {
     let library = open(place)?;
-    library.copy_to(&args.file).map_err(failure(place))?;
-    say(&format!("copied to {}", args.file.display()));
+    let kept = library.copy_to(&args.file).map_err(failure(place))?;
+    say(&match kept {
+        None => format!("copied to {}", args.file.display()),
+        Some(kept) => format!(
+            "copied to {}; the one that was there is now {}",
+            args.file.display(),
+            kept.display()
+        ),
+    });
     Ok(Exit::Done)
 }
