@@ -13,6 +13,7 @@ use masstone::library::notes::Note;
 use masstone::library::recipe::{Ingredient, Recipe};
 use masstone::library::{Library, LibraryError, load};
 use masstone::measure::{self, Aids, Job, Pictures};
+use masstone::plan::facts::{Given, Said, facts};
 use masstone::record::{Half, PhotoRecord, Settings, json};
 use shelf::{Generator, set_colour, set_uncertainty};
 use std::path::{Path, PathBuf};
@@ -589,6 +590,36 @@ fn limits_come_from_how_specimens_cured_and_mixtures_add_up() {
     );
     note(&mut library, "B6", "cracked");
     assert_eq!(library.judge(&mixture(3.0, 8.0)).unwrap(), Verdict::Failed);
+    // Nor does any with as much of each; less of one is another matter.
+    assert_eq!(library.judge(&mixture(3.1, 8.1)).unwrap(), Verdict::Failed);
+    assert!(matches!(
+        library.judge(&mixture(2.9, 8.1)).unwrap(),
+        Verdict::Beyond(_)
+    ));
+    // A plan is told of it, though it asks for other loads, and though a user says that the pigments bear more.
+    let load = |pigment: &str, load: f64| masstone::plan::Load {
+        pigment: masstone::plan::PigmentName {
+            pigment: pigment.into(),
+            lot: None,
+        },
+        load,
+    };
+    let wanted = masstone::plan::Recipe {
+        coating: coating.into(),
+        loads: vec![load("PR101", 3.05), load("PY42", 8.05)],
+    };
+    let given = Given {
+        ratios: vec![Said {
+            of: None,
+            value: vec![4.0, 1.0],
+        }],
+        limits: vec![("PR101".into(), 20.0), ("PY42".into(), 20.0)],
+        ..Given::default()
+    };
+    let known = facts(std::slice::from_ref(&wanted), Some(&library), &given).unwrap();
+    let standing = known.limits.standing(&wanted);
+    assert_eq!(standing.verdict, masstone::plan::Verdict::Beyond);
+    assert_eq!(standing.mixture, Some(false));
     let untested = Recipe {
         pigments: vec![Ingredient {
             pigment: "PB29".into(),

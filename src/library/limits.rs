@@ -1,14 +1,17 @@
 //! How much of a pigment a coating takes: the tested limits, from how specimens cured.
 //!
 //! The highest load of a pigment in a coating that cured, and the lowest that did not. Only patches with one pigment tell; a
-//! mixture is held against the sum Σ(load ÷ limit) ≤ 1, unless that very mixture was tested itself.
+//! mixture is held against the sum Σ(load ÷ limit) ≤ 1, unless that very mixture cured. One with at least as much of each pigment as a
+//! mixture that did not cure is beyond, whatever the sum.
 
 use super::notes::LATEST_CURE;
 use super::recipe::{Ingredient, Recipe};
-use super::{Library, LibraryError, number};
-use rusqlite::params;
+use super::{Library, LibraryError};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+/// What arithmetic may leave behind, relative to 1.
+const SLACK: f64 = 1e-9;
 
 /// What cured and what did not, of one pigment in one coating.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -28,12 +31,21 @@ pub struct TestedLimit {
     pub contradictory: bool,
 }
 
+/// A mixture of pigments that was tested.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TestedMixture {
+    /// Its pigments, two or more, with loads in grams per 100 g of coating.
+    pub pigments: Vec<Ingredient>,
+    /// Whether all its specimens cured.
+    pub cured: bool,
+}
+
 /// What the tests say of a proposed recipe.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Verdict {
     /// This very mixture, or every pigment of it at this load alone and together by the sum, is within what cured; with the sum.
     Within(Option<f64>),
-    /// This very mixture was tested, and did not cure.
+    /// This very mixture was tested and did not cure, or one with no more of any pigment.
     Failed,
     /// The sum Σ(load ÷ limit) is beyond 1; with the sum.
     Beyond(f64),
@@ -123,14 +135,17 @@ impl Library {
         };
         let limits = self.limits(coating)?;
         let added = sum(&recipe.pigments, &limits);
-        match self.tested_itself(recipe, coating)? {
-            Some(true) => return Ok(Verdict::Within(added.ok())),
-            Some(false) => return Ok(Verdict::Failed),
-            None => {}
+        let mixtures = self.mixtures(coating)?;
+        let (cured, failed): (Vec<_>, Vec<_>) = mixtures.iter().partition(|it| it.cured);
+        if failed.iter().any(|it| it.is_in(&recipe.pigments)) {
+            return Ok(Verdict::Failed);
+        }
+        if cured.iter().any(|it| it.is(&recipe.pigments)) {
+            return Ok(Verdict::Within(added.ok()));
         }
         Ok(match added {
             // A sum of quotients is exact to a few last bits only.
-            Ok(sum) if sum <= 1.0 + 1e-9 => Verdict::Within(Some(sum)),
+            Ok(sum) if sum <= 1.0 + SLACK => Verdict::Within(Some(sum)),
             Ok(sum) => Verdict::Beyond(sum),
             Err(untested) => Verdict::Untested(untested),
         })
@@ -160,42 +175,61 @@ impl Library {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    /// Whether these very pigments at these very loads cured in this coating; `None` if nobody tried, or if it is a single pigment,
-    /// whose limit already says it.
-    fn tested_itself(&self, recipe: &Recipe, coating: &str) -> Result<Option<bool>, LibraryError> {
-        if recipe.pigments.len() < 2 {
-            return Ok(None);
-        }
+    /// How mixtures of two pigments or more cured in this coating, each once: one specimen that failed outweighs any that cured.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn mixtures(&self, coating: &str) -> Result<Vec<TestedMixture>, LibraryError> {
         let mut statement = self.connection.prepare_cached(&format!(
             "SELECT swatch.id, note.word FROM note
              JOIN specimen ON specimen.id = note.specimen
              JOIN swatch ON swatch.id = specimen.swatch
              WHERE swatch.coating = ?1 AND {LATEST_CURE}
-               AND (SELECT count(*) FROM ingredient WHERE ingredient.swatch = swatch.id) = ?2
-               AND EXISTS (SELECT 1 FROM ingredient WHERE ingredient.swatch = swatch.id AND pigment = ?3)"
+               AND (SELECT count(*) FROM ingredient WHERE ingredient.swatch = swatch.id) > 1
+             ORDER BY swatch.id"
         ))?;
-        let first = &recipe.pigments[0].pigment;
-        let rows = statement.query_map(
-            params![coating, number(recipe.pigments.len()), first],
-            |row| Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?)),
-        )?;
-        let mut verdict = None;
+        let rows = statement.query_map([coating], |row| {
+            Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?))
+        })?;
+        let mut all: std::collections::BTreeMap<i64, bool> = std::collections::BTreeMap::new();
         for row in rows {
             let (id, word) = row?;
-            let Some(other) = super::recipe::swatch(&self.connection, id)? else {
-                continue;
-            };
-            let same = |(a, b): (&Ingredient, &Ingredient)| {
-                a.pigment == b.pigment && (a.load - b.load).abs() <= 1e-9 * a.load.max(b.load)
-            };
-            let mut wanted = recipe.pigments.clone();
-            wanted.sort_by(|a, b| a.pigment.cmp(&b.pigment));
-            if wanted.iter().zip(&other.recipe.pigments).all(same) {
-                // One that failed outweighs any that cured.
-                verdict = Some(verdict.unwrap_or(true) && has_cured(&word));
+            *all.entry(id).or_insert(true) &= has_cured(&word);
+        }
+        let mut mixtures = Vec::with_capacity(all.len());
+        for (id, cured) in all {
+            if let Some(swatch) = super::recipe::swatch(&self.connection, id)? {
+                mixtures.push(TestedMixture {
+                    pigments: swatch.recipe.pigments,
+                    cured,
+                });
             }
         }
-        Ok(verdict)
+        Ok(mixtures)
+    }
+}
+
+impl TestedMixture {
+    /// Whether a recipe has at least this much of each of its pigments, and perhaps others.
+    fn is_in(&self, recipe: &[Ingredient]) -> bool {
+        self.pigments.iter().all(|tested| {
+            let load = recipe
+                .iter()
+                .find(|it| it.pigment == tested.pigment)
+                .map_or(0.0, |it| it.load);
+            load >= tested.load * (1.0 - SLACK)
+        })
+    }
+
+    fn is(&self, recipe: &[Ingredient]) -> bool {
+        self.pigments.len() == recipe.len()
+            && recipe.iter().all(|it| {
+                self.pigments.iter().any(|tested| {
+                    tested.pigment == it.pigment
+                        && (tested.load - it.load).abs() <= SLACK * tested.load.max(it.load)
+                })
+            })
     }
 }
 

@@ -4,10 +4,10 @@
 //! only file of planning that knows the library.
 
 use super::board;
-use super::{Coating, Limit, Limits, Pigment, PigmentName, PlanError, Recipe};
+use super::{Coating, Limit, Limits, Load, Pigment, PigmentName, PlanError, Recipe};
 use crate::library::catalog::{self, Stock};
-use crate::library::limits::Verdict;
-use crate::library::{Library, LibraryError, recipe as held};
+use crate::library::recipe::Ingredient;
+use crate::library::{Library, LibraryError};
 use crate::panel::Panel;
 
 /// A value for one thing, or for all that it can be said of.
@@ -126,7 +126,7 @@ pub fn facts(
             .flatten();
         pigments.push(pigment(name, held.as_ref(), given));
     }
-    let limits = limits(recipes, &coatings, library, given)?;
+    let limits = limits(&coatings, library, given)?;
     Ok(Facts {
         coatings,
         pigments,
@@ -230,7 +230,6 @@ fn stock(stock: Stock) -> Option<String> {
 }
 
 fn limits(
-    recipes: &[Recipe],
     coatings: &[Coating],
     library: Option<&Library>,
     given: &Given,
@@ -247,15 +246,13 @@ fn limits(
                     failed: it.lowest_failed,
                 });
             }
-        }
-        for recipe in recipes.iter().filter(|it| it.loads.len() > 1) {
-            match library.judge(&as_held(recipe))? {
-                Verdict::Failed => limits.failed.push(recipe.clone()),
-                // Within although the sum isn't: the mixture was tested itself.
-                Verdict::Within(sum) if sum.is_none_or(|it| it > 1.0 + 1e-9) => {
-                    limits.cured.push(recipe.clone())
-                }
-                _ => {}
+            for it in library.mixtures(&coating.name)? {
+                let tested = if it.cured {
+                    &mut limits.cured
+                } else {
+                    &mut limits.failed
+                };
+                tested.push(recipe(&coating.name, it.pigments));
             }
         }
     }
@@ -272,18 +269,17 @@ fn limits(
     Ok(limits)
 }
 
-fn as_held(recipe: &Recipe) -> held::Recipe {
-    let loads = recipe.loads.iter();
-    let pigments = loads.map(|it| held::Ingredient {
-        pigment: it.pigment.pigment.clone(),
+fn recipe(coating: &str, pigments: Vec<Ingredient>) -> Recipe {
+    let loads = pigments.into_iter().map(|it| Load {
+        pigment: PigmentName {
+            pigment: it.pigment,
+            lot: None,
+        },
         load: it.load,
     });
-    let mut pigments: Vec<held::Ingredient> = pigments.collect();
-    pigments.sort_by(|a, b| a.pigment.cmp(&b.pigment));
-    held::Recipe {
-        pigments,
-        coating: Some(recipe.coating.clone()),
-        ..held::Recipe::default()
+    Recipe {
+        coating: coating.to_owned(),
+        loads: loads.collect(),
     }
 }
 

@@ -1,6 +1,7 @@
 //! How far loads lie from what was tested to cure.
 //!
-//! Limits of single pigments add up: Σ(load ÷ limit) ≤ 1, unless that very mixture was tested.
+//! Limits of single pigments add up: Σ(load ÷ limit) ≤ 1, unless that very mixture cured. One with at least as much of each pigment as a
+//! mixture that did not cure is beyond, whatever the sum.
 
 use super::material::{PigmentName, Recipe};
 use serde::Serialize;
@@ -32,7 +33,7 @@ pub struct Limits {
     pub single: Vec<Limit>,
     /// Mixtures that cured as they are.
     pub cured: Vec<Recipe>,
-    /// Mixtures that did not.
+    /// Mixtures that did not; nor does what holds at least as much of each of their pigments.
     pub failed: Vec<Recipe>,
 }
 
@@ -45,7 +46,7 @@ pub struct Standing {
     pub untested: Vec<String>,
     /// Pigments at or beyond a load that did not cure.
     pub failed: Vec<String>,
-    /// This very mixture was tested: whether it cured.
+    /// This very mixture was tested: whether it cured. False, too, where one with no more of any pigment did not.
     pub mixture: Option<bool>,
     /// All of this in a word.
     pub verdict: Verdict,
@@ -66,6 +67,14 @@ pub enum Verdict {
 }
 
 impl Standing {
+    /// Within the limits of the single pigments, and no mixture is known that failed.
+    fn is_by_sum(&self) -> bool {
+        self.mixture != Some(false)
+            && self.failed.is_empty()
+            && self.untested.is_empty()
+            && self.share.is_none_or(|it| it <= 1.0 + SLACK)
+    }
+
     fn judged(&self) -> Verdict {
         match self.mixture {
             Some(true) => return Verdict::Within,
@@ -139,19 +148,16 @@ impl Limits {
         standing
     }
 
-    /// Whether this very mixture cured, if it was tested. One that failed outweighs any that cured.
+    /// Whether this mixture cured, if it was tested. One that failed outweighs any that cured, in whatever has as much of each pigment.
     fn mixture(&self, recipe: &Recipe) -> Option<bool> {
-        if self
-            .failed
-            .iter()
-            .any(|it| is_same_mixture(it, recipe, f64::INFINITY))
-        {
+        let failed = |share| self.failed.iter().any(|it| is_in(it, recipe, share));
+        if failed(1.0 - SLACK) {
             return Some(false);
         }
-        self.cured
-            .iter()
-            .any(|it| is_same_mixture(it, recipe, 1.0 + SLACK))
-            .then_some(true)
+        if self.cured.iter().any(|it| is_same_mixture(it, recipe)) {
+            return Some(true);
+        }
+        failed(SAME).then_some(false)
     }
 
     /// Whether loads that are a little other than wanted may be: they are no worse than the tested limits allow.
@@ -160,8 +166,8 @@ impl Limits {
     pub(super) fn allow(&self, wanted: &Recipe, weighed: &Recipe) -> bool {
         let before = self.standing(wanted);
         let after = self.standing(weighed);
-        if before.verdict == Verdict::Within && before.mixture.is_none() {
-            return after.share.is_none_or(|it| it <= 1.0 + SLACK) && after.failed.is_empty();
+        if before.verdict == Verdict::Within && before.is_by_sum() {
+            return after.is_by_sum();
         }
         let bounded = |pigment: &PigmentName| {
             before.mixture.is_some() || self.of(pigment, &wanted.coating) != (None, None)
@@ -173,15 +179,23 @@ impl Limits {
     }
 }
 
-/// Whether a recipe is a tested mixture: no load is less than [`SAME`] of the tested one, or more than `most` of it.
-fn is_same_mixture(tested: &Recipe, recipe: &Recipe, most: f64) -> bool {
+/// Whether a recipe has at least `share` of each load of a tested mixture, and perhaps other pigments.
+fn is_in(tested: &Recipe, recipe: &Recipe, share: f64) -> bool {
     tested.coating == recipe.coating
-        && recipe.loads.len() > 1
-        && tested.loads.len() == recipe.loads.len()
-        && recipe.loads.iter().all(|it| {
-            tested.loads.iter().any(|there| {
-                there.pigment.pigment == it.pigment.pigment
-                    && (SAME * there.load..=most * there.load).contains(&it.load)
-            })
+        && !tested.loads.is_empty()
+        && tested.loads.iter().all(|there| {
+            let of_it = recipe
+                .loads
+                .iter()
+                .filter(|it| it.pigment.pigment == there.pigment.pigment);
+            of_it.map(|it| it.load).sum::<f64>() >= share * there.load
         })
+}
+
+/// Whether a recipe is a tested mixture: no load is less than [`SAME`] of the tested one, or more than it.
+fn is_same_mixture(tested: &Recipe, recipe: &Recipe) -> bool {
+    recipe.loads.len() > 1
+        && tested.loads.len() == recipe.loads.len()
+        && is_in(tested, recipe, SAME)
+        && is_in(recipe, tested, 1.0 - SLACK)
 }

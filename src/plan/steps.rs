@@ -213,7 +213,7 @@ pub fn standing_text(standing: &Standing) -> String {
         Verdict::Within if standing.mixture == Some(true) => "this mixture cured".to_owned(),
         Verdict::Within => format!("{share} of the tested limit"),
         Verdict::Beyond if standing.mixture == Some(false) => {
-            "BEYOND: this mixture did not cure".to_owned()
+            "BEYOND: this mixture, or one about as strong or weaker, did not cure".to_owned()
         }
         Verdict::Beyond if !standing.failed.is_empty() => {
             format!(

@@ -293,6 +293,26 @@ fn limits_add_up_unless_the_mixture_was_tested() {
         Verdict::Beyond,
         "that very mixture did not cure"
     );
+    // Within by the sum, 0.76 or less and 0.85, but with at least as much of each.
+    for stronger in [
+        mix(&[("PR101", 3.05), ("PY42", 5.05)]),
+        mix(&[("PR101", 3.0), ("PY42", 6.0)]),
+        mix(&[("PR101", 3.0), ("PY42", 5.0), ("PB29", 0.5)]),
+    ] {
+        assert_eq!(failed.standing(&stronger).verdict, Verdict::Beyond);
+    }
+    // Less of one: nobody can say from that test, and the sum counts.
+    let other = mix(&[("PR101", 1.0), ("PY42", 9.0)]);
+    close(failed.standing(&other).share.unwrap(), 1.0 / 12.0 + 0.9);
+    assert_eq!(failed.standing(&other).verdict, Verdict::Within);
+    // One that cured itself is not beyond for being near one that did not.
+    let just_below = mix(&[("PR101", 2.95), ("PY42", 4.9)]);
+    assert_eq!(failed.standing(&just_below).verdict, Verdict::Beyond);
+    let both = Limits {
+        cured: vec![just_below.clone()],
+        ..failed
+    };
+    assert_eq!(both.standing(&just_below).verdict, Verdict::Within);
 }
 
 #[test]

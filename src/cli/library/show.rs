@@ -277,7 +277,9 @@ fn limits(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
     let verdict = match &it.verdict {
         Verdict::Within(Some(sum)) => format!("within what cured: Σ(load ÷ limit) = {sum:.2}"),
         Verdict::Within(None) => "this very mixture cured".to_owned(),
-        Verdict::Failed => "this very mixture did not cure".to_owned(),
+        Verdict::Failed => {
+            "this mixture, or one with no more of any pigment, did not cure".to_owned()
+        }
         Verdict::Beyond(sum) => format!("beyond what cured: Σ(load ÷ limit) = {sum:.2}"),
         Verdict::Untested(pigments) => format!(
             "not tested in this coating: {}; `masstone library note` keeps how specimens cured",
