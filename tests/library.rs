@@ -632,6 +632,17 @@ fn limits_come_from_how_specimens_cured_and_mixtures_add_up() {
         Verdict::Untested(vec!["PB29".into()])
     );
     // A lower load that failed later: the cautious half of contradictory tests counts.
+    // PY42 was soft at 12, and stays so.
+    for (py42, verdict) in [
+        (12.0, masstone::plan::Verdict::Beyond),
+        (11.0, masstone::plan::Verdict::Within),
+    ] {
+        let alone = masstone::plan::Recipe {
+            coating: coating.into(),
+            loads: vec![load("PY42", py42)],
+        };
+        assert_eq!(known.limits.standing(&alone).verdict, verdict, "{py42}");
+    }
     note(&mut library, "A2", "foamed");
     let pr101 = limit(&library, "PR101").unwrap();
     assert_eq!(

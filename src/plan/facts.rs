@@ -257,7 +257,12 @@ fn limits(
         }
     }
     for (pigment, load) in &given.limits {
-        limits.single.retain(|it| it.pigment != *pigment);
+        // What did not cure stays known, whatever a user says that cured.
+        for it in &mut limits.single {
+            if it.pigment == *pigment {
+                it.cured = Some(*load);
+            }
+        }
         limits.single.push(Limit {
             pigment: pigment.clone(),
             lot: None,
