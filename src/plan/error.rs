@@ -64,7 +64,7 @@ pub enum PlanError {
         grams: f64,
         /// The least weighable amount.
         least_g: f64,
-        /// The largest batch that is used up within the pot life.
+        /// The largest batch that is used up within the pot life, or that is mixed at once.
         batch_g: f64,
     },
     /// More batches than anyone mixes.
@@ -98,7 +98,7 @@ impl PlanError {
             Self::Witness { .. } => "Name the id of a tinted patch.",
             Self::Nothing => "Put `pigments` or `control` into the panel file.",
             Self::TooLittle { .. } => {
-                "Tint the whole of one part beforehand with --tint-part (if the maker allows it), use a finer balance, or work faster (--pace)."
+                "Tint the whole of one part beforehand with --tint-part (if the maker allows it), use a finer balance, work faster (--pace), or mix more at once (--largest-batch)."
             }
             Self::TooMany { .. } => "Check --area, --pace, --pot-life and --largest-batch.",
         }

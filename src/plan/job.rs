@@ -120,12 +120,14 @@ pub fn plan(order: &Order<'_>) -> Result<JobPlan, PlanError> {
     let times = times(order);
     let needed_g = surface.wet_g() * (1.0 + settings.overage);
     let coating_g = coating_in(needed_g, recipe.total_load()) / f64::from(times);
-    let batches = batches(order, needed_g / f64::from(times))?;
-    let each = coating_g / few(batches);
-    let (batch, tinted, used) = match order.tint_part.filter(|_| !recipe.loads.is_empty()) {
-        Some(part) => tinted(order, part, each, batches)?,
-        None => plain(order, each, batches)?,
-    };
+    let least_batches = batches(order, needed_g / f64::from(times))?;
+    let (batches, (batch, tinted, used)) = batch::largest_kept(order, least_batches, |batches| {
+        let each = coating_g / few(batches);
+        match order.tint_part.filter(|_| !recipe.loads.is_empty()) {
+            Some(part) => tinted(order, part, each, batches),
+            None => plain(order, each, batches),
+        }
+    })?;
     let content = batch.content(recipe);
     let mut weigh: Vec<Weighing> = Vec::new();
     let step = settings.balance.step_g();

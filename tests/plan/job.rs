@@ -131,6 +131,39 @@ fn what_keeps_is_mixed_once() {
 }
 
 #[test]
+fn no_batch_is_larger_than_may_be_mixed() {
+    let mut coarse = tenth();
+    coarse.balance = Balance::new(1.0, None).unwrap();
+    let surface = Surface {
+        area_m2: 0.05,
+        ..fence(1.2)
+    };
+    let order = Order {
+        surface: &surface,
+        coating: &hardening(),
+        pigments: &[],
+        limits: &Limits::default(),
+        settings: &coarse,
+        currency: None,
+        pace_m2_per_h: 5.0,
+        largest_batch_g: None,
+        tint_part: None,
+    };
+    // 20 g of pigment are the least: 1667 g of coating.
+    let free = plan(&order).unwrap();
+    assert!(free.batches == 1 && free.batch_wet_g > 1600.0);
+    let bounded = Order {
+        largest_batch_g: Some(100.0),
+        ..order
+    };
+    let refused = plan(&bounded).unwrap_err();
+    assert!(
+        matches!(refused, PlanError::TooLittle { least_g, .. } if (least_g - 20.0).abs() < 1e-9),
+        "{refused}"
+    );
+}
+
+#[test]
 fn a_batch_too_small_for_the_balance_is_refused_with_a_way_out() {
     let mut coarse = tenth();
     coarse.balance = Balance::new(1.0, None).unwrap();

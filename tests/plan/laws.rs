@@ -224,6 +224,9 @@ proptest! {
             Err(PlanError::TooLittle { .. }) => return Ok(()),
             Err(other) => return Err(TestCaseError::fail(other.to_string())),
         };
+        if let Some(largest) = largest {
+            prop_assert!(plan.batch_wet_g <= largest + 1e-5, "{} g of {largest} g at most", plan.batch_wet_g);
+        }
         let step = settings.balance.step_g();
         let batches = f64::from(plan.times) * f64::from(u32::try_from(plan.batches).unwrap());
         let each: f64 = plan.batch.iter().map(|it| it.grams).sum();

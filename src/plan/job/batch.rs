@@ -4,7 +4,7 @@ use super::{Order, Tinted};
 use crate::plan::cost::Used;
 use crate::plan::limit::Limits;
 use crate::plan::material::{Coating, Load, Recipe};
-use crate::plan::mixing::Content;
+use crate::plan::mixing::{Content, coating_in};
 use crate::plan::session::few;
 use crate::plan::{CupLoad, PlanError, Settings, Weighing, balance, weigh};
 
@@ -45,13 +45,57 @@ impl Batch {
     }
 }
 
+/// A batch, what was tinted for it beforehand, and what all batches use.
+type Made = (Batch, Option<Tinted>, Used);
+
+/// The fewest batches, from `least` on, that are no larger than the largest that is mixed at once, once they are rounded to what the balance
+/// can weigh.
+pub(super) fn largest_kept(
+    order: &Order<'_>,
+    least: usize,
+    make: impl Fn(usize) -> Result<Made, PlanError>,
+) -> Result<(usize, Made), PlanError> {
+    // Rounding makes a batch larger by a few hundredths; what a quarter more batches don't mend is too little for the balance.
+    for batches in least..=least + least / 4 + 1 {
+        let made = make(batches)?;
+        if fits(order, &made.0) {
+            return Ok((batches, made));
+        }
+    }
+    let recipe = &order.surface.recipe;
+    let batch_g = coating_in(
+        order.largest_batch_g.unwrap_or(f64::INFINITY),
+        recipe.total_load(),
+    );
+    let (what, share) = smallest(recipe, order.coating);
+    Err(PlanError::TooLittle {
+        what,
+        grams: batch_g * share,
+        least_g: order.settings.balance.least_g(),
+        batch_g,
+    })
+}
+
+/// Whether a batch is no larger than the largest that is mixed at once.
+fn fits(order: &Order<'_>, batch: &Batch) -> bool {
+    let wet_g: f64 = batch.parts.iter().chain(&batch.pigments).sum();
+    order.largest_batch_g.is_none_or(|it| wet_g <= it + 1e-6)
+}
+
+/// The pigment or part of which a batch holds least, and its grams per gram of coating.
+fn smallest(recipe: &Recipe, coating: &Coating) -> (String, f64) {
+    let pigments = recipe
+        .loads
+        .iter()
+        .map(|it| (it.pigment.to_string(), it.load / 100.0));
+    let parts = coating.parts.iter().map(|it| (it.name.clone(), it.share));
+    let smallest = pigments.chain(parts).min_by(|a, b| a.1.total_cmp(&b.1));
+    smallest.unwrap_or_else(|| (coating.name.clone(), 1.0))
+}
+
 /// Pigment into each batch. One batch may be made larger than needed so that its pigment can be weighed; of several, none,
 /// since it would not be used up in time.
-pub(super) fn plain(
-    order: &Order<'_>,
-    each: f64,
-    batches: usize,
-) -> Result<(Batch, Option<Tinted>, Used), PlanError> {
+pub(super) fn plain(order: &Order<'_>, each: f64, batches: usize) -> Result<Made, PlanError> {
     let Order {
         surface,
         coating,
@@ -62,16 +106,7 @@ pub(super) fn plain(
     let recipe = &surface.recipe;
     let least = settings.balance.least_g();
     let balance = &settings.balance;
-    let shares = || {
-        let pigments = recipe
-            .loads
-            .iter()
-            .map(|it| (it.pigment.to_string(), it.load / 100.0));
-        let parts = coating.parts.iter().map(|it| (it.name.clone(), it.share));
-        pigments.chain(parts)
-    };
-    let smallest = shares().min_by(|a, b| a.1.total_cmp(&b.1));
-    let (what, share) = smallest.unwrap_or_else(|| (coating.name.clone(), 1.0));
+    let (what, share) = smallest(recipe, coating);
     if batches > 1 && each * share < least - 1e-9 {
         return Err(PlanError::TooLittle {
             what,
@@ -98,7 +133,7 @@ pub(super) fn plain(
 }
 
 /// Of batches that are a little larger than asked for, in steps of their smallest part, the one whose loads suffer least from
-/// rounding; none if all would exceed the tested limits.
+/// rounding; none if all would exceed the tested limits or the largest batch.
 fn best_rounded(order: &Order<'_>, grams: f64) -> Option<Batch> {
     let Order {
         surface,
@@ -128,7 +163,9 @@ fn best_rounded(order: &Order<'_>, grams: f64) -> Option<Batch> {
             .iter()
             .map(|it| (content.load(&it.pigment) / it.load - 1.0).abs());
         let off = off.fold(0.0, f64::max);
-        let enough = coating_g >= grams - 1e-9 && limits.allow(recipe, &weighed(recipe, &content));
+        let enough = coating_g >= grams - 1e-9
+            && fits(order, &batch)
+            && limits.allow(recipe, &weighed(recipe, &content));
         if enough && best.as_ref().is_none_or(|it| off < it.0 - WORTH) {
             best = Some((off, batch));
         }
@@ -152,7 +189,7 @@ pub(super) fn tinted(
     at: usize,
     each: f64,
     batches: usize,
-) -> Result<(Batch, Option<Tinted>, Used), PlanError> {
+) -> Result<Made, PlanError> {
     let Order {
         surface,
         coating,
