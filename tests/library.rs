@@ -211,6 +211,18 @@ fn amending_keeps_the_old_value() {
         12.0
     );
 
+    // A name that was written wrongly: the swatch has the right one, and all is well.
+    for it in &mut right {
+        it.photo.panel.patches[0].name = Some("barn door".into());
+    }
+    library.amend(&right, None).unwrap();
+    is_well(&library);
+    let named = library.find_swatch("larch-2026-03/A1").unwrap();
+    assert_eq!(
+        (named.id, named.name.as_deref()),
+        (new.id, Some("barn door"))
+    );
+
     let hash = &records()[1].photo.sha256[..12];
     assert_eq!(library.amend_hours(hash, Some(1600.0), None).unwrap(), 1);
     assert_eq!(library.amend_hours(hash, Some(1600.0), None).unwrap(), 0);

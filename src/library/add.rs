@@ -304,7 +304,7 @@ fn replace(
         "SELECT DISTINCT swatch FROM reading JOIN specimen ON specimen.id = reading.specimen WHERE measurement = ?1",
     )?;
     let before = swatches.query_map([measurement], |row| row.get::<_, i64>(0))?;
-    touched.extend(before.collect::<rusqlite::Result<Vec<_>>>()?);
+    let mut mine = before.collect::<rusqlite::Result<BTreeSet<_>>>()?;
     let added: String = connection.query_row(
         "SELECT added FROM measurement WHERE id = ?1",
         [measurement],
@@ -320,10 +320,15 @@ fn replace(
         new,
         &new.readings,
         0,
-        touched,
+        &mut mine,
     )?;
+    touched.extend(&mine);
     crops::amend_hours(connection, photo, new.photo.hours)?;
-    forget_unused(connection, &new.photo.panel.id, touched)
+    forget_unused(connection, &new.photo.panel.id, touched)?;
+    for it in mine {
+        store::name_anew(connection, it)?;
+    }
+    Ok(())
 }
 
 /// Specimens and swatches that no reading is left of, where a panel's facts were corrected. What was noted of the patch goes to what it is

@@ -152,6 +152,40 @@ pub(super) fn swatch(
     Ok(id)
 }
 
+/// Gives a swatch the name of one of its patches, where their names were corrected and none of them has its name any more.
+pub(super) fn name_anew(connection: &Connection, swatch: i64) -> Result<(), LibraryError> {
+    let patches = connection
+        .prepare_cached(
+            "SELECT measurement.panel, specimen.patch FROM specimen
+             JOIN reading ON reading.specimen = specimen.id JOIN measurement ON measurement.id = reading.measurement
+             WHERE specimen.swatch = ?1 GROUP BY 1, 2 ORDER BY min(measurement.id), specimen.id",
+        )?
+        .query_map([swatch], |row| {
+            Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?))
+        })?
+        .collect::<rusqlite::Result<Vec<_>>>()?;
+    let mut names: Vec<Option<String>> = Vec::with_capacity(patches.len());
+    for (panel, patch) in patches {
+        let entry = panel_entry(connection, panel)?;
+        let its = entry.patches.into_iter().filter(|it| it.id == patch);
+        names.extend(its.map(|it| it.name));
+    }
+    let Some(first) = names.first() else {
+        return Ok(());
+    };
+    let name: Option<String> =
+        connection.query_row("SELECT name FROM swatch WHERE id = ?1", [swatch], |row| {
+            row.get(0)
+        })?;
+    if !names.contains(&name) {
+        connection.execute(
+            "UPDATE swatch SET name = ?2 WHERE id = ?1",
+            params![swatch, first],
+        )?;
+    }
+    Ok(())
+}
+
 /// A specimen and the swatch that it is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Specimen {
