@@ -169,8 +169,8 @@ fn photos_that_scatter_more_than_they_say() {
     near(mean.weights.iter().sum::<f64>(), 1.0, 1e-12);
 }
 
-/// By hand: two specimens at b* 9 and 11, each known to 0.04: the variance between them is 2 − 0.04, of the mean 0.98, and Student's t of
-/// one degree makes what to expect of a third wide.
+/// By hand: two specimens at b* 9 and 11, each known to 0.04: the variance between them is 2 − 0.04, of the mean 0.98. What to expect of
+/// a third they don't say, least of all where they agree by chance; of four, Student's t of three degrees makes what to expect wide.
 #[test]
 fn specimens_differ_by_more_than_they_were_measured_to() {
     let points = [
@@ -180,7 +180,14 @@ fn specimens_differ_by_more_than_they_were_measured_to() {
     let mean = estimate(&points).unwrap();
     near(mean.specimen_scatter.unwrap().z, 1.96, 1e-12);
     near(mean.parts.between_specimens[(2, 2)], 0.98, 1e-12);
-    assert!(mean.u95_of_another().unwrap() > 3.0 * mean.u95().unwrap());
+    assert_eq!(mean.u95_of_another(), None);
+    let at = |specimen, b| point(specimen, 1, [50.0, 10.0, b], 0.04, 0.0);
+    let alike = [at(1, 10.0), at(2, 10.0), at(3, 10.0)];
+    assert_eq!(estimate(&alike).unwrap().u95_of_another(), None);
+    let four = [at(1, 9.0), at(2, 11.0), at(3, 9.0), at(4, 11.0)];
+    let four = estimate(&four).unwrap();
+    near(four.specimen_scatter.unwrap().z, 4.0 / 3.0 - 0.04, 1e-12);
+    assert!(four.u95_of_another().unwrap() > 3.0 * four.u95().unwrap());
 }
 
 #[test]

@@ -143,6 +143,9 @@ pub struct Estimate {
     pub disagreeing: Vec<usize>,
 }
 
+/// The fewest specimens that tell how much another would differ (common practice, no source).
+pub const FEWEST: usize = 4;
+
 impl Estimate {
     /// U95 of the colour itself: of this specimen if there is one, of the mean of all.
     #[must_use]
@@ -150,13 +153,14 @@ impl Estimate {
         uncertainty::u95(self.lab, &self.parts.total())
     }
 
-    /// U95 for one more specimen, made by the same people in the same way; `None` with one specimen, which can't tell how much they differ.
+    /// U95 for one more specimen, made by the same people in the same way; `None` below [`FEWEST`] specimens, which may agree by chance:
+    /// then the scatter beyond what their readings explain is estimated as nothing, which no factor widens.
     ///
     /// # Source
     /// The variance between specimens is known from few: it is widened by Student's t, JCGM 100:2008, G.3 and table G.2.
     #[must_use]
     pub fn u95_of_another(&self) -> Option<f64> {
-        let scatter = self.specimen_scatter?;
+        let scatter = self.specimen_scatter.filter(|_| self.specimens >= FEWEST)?;
         let widened = scatter * (student_95(self.specimens - 1) / NORMAL_95).powi(2);
         uncertainty::u95(
             self.lab,

@@ -9,7 +9,7 @@ use super::{failure, open};
 use masstone::colour::{Matrix, uncertainty};
 use masstone::library::limits::{TestedLimit, Verdict};
 use masstone::library::show::{Age, Shown};
-use masstone::library::statistics::Estimate;
+use masstone::library::statistics::{Estimate, FEWEST};
 use masstone::record::csv::word;
 use std::io::{self, Write};
 use std::path::Path;
@@ -110,7 +110,7 @@ fn ages(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
                 format!("{:.2}", mean.lab.a),
                 format!("{:.2}", mean.lab.b),
                 u95(mean.u95()),
-                unknown(mean.specimen_scatter.is_some(), u95(mean.u95_of_another())),
+                unknown(mean.u95_of_another().is_some(), u95(mean.u95_of_another())),
                 part(mean, &parts.within_photo),
                 part(mean, &parts.common_to_photo),
                 unknown(
@@ -136,7 +136,7 @@ fn ages(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
     } else {
         writeln!(
             out,
-            "U95: of the mean of these specimens. Expect your own work within the other interval; with two or three specimens it is wide, since they tell little."
+            "U95: of the mean of these specimens. Expect your own work within the other interval; fewer than {FEWEST} may agree by chance, and tell nothing of it (?): coat more."
         )?;
     }
     Ok(())
