@@ -19,8 +19,9 @@ pub struct LotComparison {
     pub exposure: Exposure,
     /// ΔE00 between them.
     pub delta_e: f64,
-    /// Whether that is beyond the joint uncertainty (at 95 %).
-    pub told_apart: bool,
+    /// Whether that is beyond the joint uncertainty (at 95 %); `None` with fewer than two specimens of a lot, since how much coats of
+    /// one lot differ is in the difference, too.
+    pub told_apart: Option<bool>,
     /// What can be done about it, where they differ.
     pub advice: Option<Advice>,
 }
@@ -85,14 +86,15 @@ pub(super) fn compare(
         let (Some(a), Some(b)) = (colour::mean(&first), colour::mean(&second)) else {
             continue;
         };
-        let told_apart = statistics::chance(&apart, &joint) < 0.05;
+        let enough = a.specimens >= 2 && b.specimens >= 2;
+        let told_apart = enough.then(|| statistics::chance(&apart, &joint) < 0.05);
         all.push(LotComparison {
             old: old.clone(),
             new: new.clone(),
             exposure: spot.exposure,
             delta_e: delta_e_2000(a.lab, b.lab),
             told_apart,
-            advice: if told_apart {
+            advice: if told_apart == Some(true) {
                 advice(&curve, load, b.lab)
             } else {
                 None

@@ -204,7 +204,15 @@ fn disagreeing(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
 fn lots(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
     for lot in &it.lots {
         let (new, old) = (one_line(&lot.new), one_line(&lot.old));
-        if !lot.told_apart {
+        let Some(told_apart) = lot.told_apart else {
+            writeln!(
+                out,
+                "lot {new} against {old}: {:.2} ΔE00 between their readings; whether the lots differ takes two specimens of each",
+                lot.delta_e
+            )?;
+            continue;
+        };
+        if !told_apart {
             writeln!(
                 out,
                 "lot {new} against {old}: the same as far as can be told ({:.2} ΔE00)",
