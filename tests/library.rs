@@ -755,6 +755,43 @@ fn a_new_lot_is_held_against_the_old() {
 }
 
 #[test]
+fn corrected_hours_keep_the_better_crop() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    library.add(&records()).unwrap();
+    for it in demo() {
+        library.add_crops(&it.record, &it.crops).unwrap();
+    }
+    let hash = &records()[1].photo.sha256[..12];
+    library.amend_hours(hash, Some(0.0), None).unwrap();
+    is_well(&library);
+    let mut kept = [0, 0];
+    for crop in &demo()[0].crops {
+        let same = |it: &&masstone::record::Reading| it.patch == crop.patch && it.half == crop.half;
+        let u95 = demo()
+            .each_ref()
+            .map(|it| it.record.readings.iter().find(same).unwrap().u95.unwrap());
+        let better = usize::from(u95[1] < u95[0]);
+        let meant = demo()[better]
+            .crops
+            .iter()
+            .find(|it| it.patch == crop.patch && it.half == crop.half)
+            .unwrap();
+        let specimen = library.find_swatch(&format!("larch-2026-03/{}", crop.patch));
+        let specimen = library.specimens(specimen.unwrap().id).unwrap();
+        let there = library.crop(specimen[0].id, crop.half, Some(0.0)).unwrap();
+        assert!(
+            there.as_ref() == Some(&meant.jpeg),
+            "{} {:?}",
+            crop.patch,
+            crop.half
+        );
+        kept[better] += 1;
+    }
+    assert!(kept[0] > 0, "no photo is better throughout: {kept:?}");
+}
+
+#[test]
 fn crops_stay_small_and_the_better_photo_keeps_its_own() {
     let shelf = Shelf::new();
     let mut library = shelf.open();

@@ -105,10 +105,18 @@ pub(super) fn amend_hours(
     photo: i64,
     hours: Option<f64>,
 ) -> Result<(), LibraryError> {
-    // Where a better one is there already, this one has no place any more.
+    let hours = hours.unwrap_or(UNKNOWN);
+    // Where a better one of another photo is there already, this one has no place any more; else the other has none.
+    connection.execute(
+        "DELETE FROM crop WHERE photo = ?1 AND EXISTS (
+             SELECT 1 FROM crop AS other
+             WHERE other.specimen = crop.specimen AND other.half = crop.half AND other.hours = ?2
+               AND other.photo <> ?1 AND other.u95 <= crop.u95)",
+        params![photo, hours],
+    )?;
     connection.execute(
         "UPDATE OR REPLACE crop SET hours = ?2 WHERE photo = ?1",
-        params![photo, hours.unwrap_or(UNKNOWN)],
+        params![photo, hours],
     )?;
     Ok(())
 }
