@@ -16,7 +16,7 @@ const COVARIANCE: i32 = 9;
 const COLOUR: i32 = 6;
 const PIXEL: i32 = 2;
 
-const FLAGS: [Flag; 13] = [
+const FLAGS: [Flag; 14] = [
     Flag::Unmeasurable,
     Flag::Reference,
     Flag::ClippedHigh,
@@ -30,6 +30,7 @@ const FLAGS: [Flag; 13] = [
     Flag::OutsideEncoding,
     Flag::Noisy,
     Flag::ForcedCorrection,
+    Flag::LocalTone,
 ];
 
 const COMPONENTS: [ComponentName; 9] = [
