@@ -94,8 +94,8 @@ pub struct Scene<F> {
     pub orientation: Orientation,
 }
 
-/// Longest side of the picture that is searched, pixels.
-const SEARCHED: usize = 1000;
+/// Longest side of the picture that is searched, pixels: larger photos are shrunk by a whole factor.
+pub const SEARCHED: usize = 1000;
 
 /// Finds the panel and its cards.
 ///

@@ -50,14 +50,10 @@ fn local_tone_mapping_is_found_and_false_alarms_are_rare() {
     let (alarms, found) = (seen(&without), seen(&with));
     assert!(alarms <= 2, "{alarms} false alarms in {}", without.len());
     assert!(found >= 15, "{found} found in {}", with.len());
-    // About as strong as it is: the simulator's camera looks less far around than is supposed, so that the surroundings that are supposed differ
-    // less and have to do more.
-    let strengths = with
-        .iter()
-        .filter_map(|it| it.1.correction.local_tone)
-        .filter(|it| it.is_seen());
+    // As strong as it is in the mean of all: those alone that show it beyond doubt would be the strong ones.
+    let strengths = with.iter().filter_map(|it| it.1.correction.local_tone);
     let mean_strength = mean(strengths.map(|it| it.strength));
-    assert!((0.08..0.2).contains(&mean_strength), "{mean_strength}");
+    assert!((0.08..0.17).contains(&mean_strength), "{mean_strength}");
     // It is told, patch by patch, and U95 holds.
     let flagged = |photos: &[(Vec<Measured>, Outcome)]| {
         let readings = photos.iter().flat_map(|it| &it.1.readings);

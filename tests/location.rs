@@ -6,11 +6,13 @@ use masstone::locate::LocateError;
 use masstone_simulator::{Mixture, SceneSpec, Split, Trouble};
 use scenes::Outcome;
 
-/// Locates in one scene of `SIDE` pixels.
-fn outcome(spec: &SceneSpec) -> Outcome {
-    const SIDE: u32 = 1000;
+/// Long side of most scenes, pixels.
+const SIDE: u32 = 1000;
+
+/// Locates in one scene.
+fn outcome(spec: &SceneSpec, side: u32) -> Outcome {
     let scene = spec.build();
-    let picture = scene.render_small(SIDE);
+    let picture = scene.render_small(side);
     let panel = scenes::panel_of(&scene).expect("these scenes' panel files are right");
     let image = scenes::linear(&picture);
     let found = scenes::locate_linear(&image, spec.tag.unwrap_or(1), &panel);
@@ -21,7 +23,7 @@ fn outcome(spec: &SceneSpec) -> Outcome {
 fn run(mixture: Mixture, seeds: std::ops::Range<u64>) -> (usize, usize) {
     let (mut right, mut refused) = (0, 0);
     for seed in seeds {
-        match outcome(&SceneSpec::draw(mixture, Split::Test, seed)) {
+        match outcome(&SceneSpec::draw(mixture, Split::Test, seed), SIDE) {
             Outcome::Right(_) => right += 1,
             Outcome::Refused(error) => {
                 assert!(!error.hint().is_empty());
@@ -68,11 +70,45 @@ fn what_cannot_be_measured_is_refused_for_its_reason() {
     for (trouble, reason) in kinds {
         for seed in 520_000..520_004 {
             let spec = SceneSpec::troubled(trouble, Split::Test, seed);
-            let outcome = outcome(&spec);
+            let outcome = outcome(&spec, SIDE);
             assert!(
                 matches!(&outcome, Outcome::Refused(error) if reason(error)),
                 "{trouble:?} {seed}: {outcome:?}"
             );
         }
     }
+}
+
+/// Scenes that were once read wrongly, or refused without need, each for a fault of its own.
+#[test]
+fn faults_that_were_mended_stay_mended() {
+    let scene = |mixture, seed, side| outcome(&SceneSpec::draw(mixture, Split::Test, seed), side);
+    for (why, found) in [
+        (
+            "regions beside a single row bent its lattice, and a chart in its own plane was not believed",
+            scene(Mixture::Ordinary, 8_970_188, 800),
+        ),
+        (
+            "patches flattened at the far edge of a tilted photo were taken for half as wide ones",
+            scene(Mixture::Hard, 40_000_619, 800),
+        ),
+        (
+            "a card that a shadow's edge crosses was laid a zone off",
+            scene(Mixture::Hard, 8_990_018, 2400),
+        ),
+    ] {
+        assert!(matches!(found, Outcome::Right(_)), "{why}: {found:?}");
+    }
+    let two = SceneSpec::troubled(Trouble::TwoPanels, Split::Test, 8_995_058);
+    let found = outcome(&two, 800);
+    assert!(
+        matches!(&found, Outcome::Refused(LocateError::TwoPanels { .. })),
+        "one lattice reached over two boards: {found:?}"
+    );
+    // Zones of eight pixels: laid a pixel off they would be read among their neighbours.
+    let found = scene(Mixture::Hard, 8_990_186, 800);
+    assert!(
+        matches!(&found, Outcome::Refused(LocateError::CardTooSmall { pixels, .. }) if *pixels < 10.0),
+        "{found:?}"
+    );
 }

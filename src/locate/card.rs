@@ -326,3 +326,19 @@ pub(super) fn refine(
         && (better.angle - pose.angle).abs() < 0.15;
     stays.then_some(better)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zones_are_lighter_and_darker_in_their_order() {
+        // White, grey and black, as known and as seen.
+        assert!(in_order(&[(95.0, 90.0), (50.0, 45.0), (20.0, 18.0)]));
+        // A shadow on white alone leaves it the lightest; laid a zone off, a table takes white's place.
+        assert!(in_order(&[(95.0, 60.0), (50.0, 45.0), (20.0, 18.0)]));
+        assert!(!in_order(&[(95.0, 40.0), (50.0, 18.0), (20.0, 45.0)]));
+        // Two greys so near that a shadow may swap them say nothing.
+        assert!(in_order(&[(60.0, 40.0), (50.0, 45.0)]));
+    }
+}

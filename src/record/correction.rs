@@ -132,7 +132,8 @@ pub struct LightEntry {
     pub local: Option<LocalEntry>,
 }
 
-/// Local tone mapping: light that a surface loses among pale surroundings and gains among dark ones. Nothing is corrected with it.
+/// Local tone mapping: light that a surface loses among pale surroundings and gains among dark ones. Where it is seen, it is part of the light
+/// that was evened out (`light.local`).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LocalToneEntry {
@@ -142,7 +143,7 @@ pub struct LocalToneEntry {
     pub sd: f64,
     /// Log light between the palest and the darkest surroundings.
     pub range: f64,
-    /// Whether it is there beyond doubt.
+    /// Whether it is there beyond doubt, and so was evened out.
     pub seen: bool,
 }
 

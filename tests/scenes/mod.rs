@@ -52,12 +52,9 @@ pub(crate) fn linear(picture: &Rendered) -> LinearImage {
     }
 }
 
-/// Longest side that is searched, as the program has it.
-const SEARCHED: usize = 1000;
-
 /// The means of boxes of pixels, so large that the picture is searched as a photo of its size would be.
 fn shrunk(image: &LinearImage) -> LinearImage {
-    let factor = image.width.max(image.height).div_ceil(SEARCHED);
+    let factor = image.width.max(image.height).div_ceil(locate::SEARCHED);
     let (width, height) = (image.width.div_ceil(factor), image.height.div_ceil(factor));
     let mean = |i: usize, j: usize| {
         let (mut sum, mut n) = ([0.0_f32; 3], 0.0_f32);
