@@ -4,6 +4,8 @@ use super::Table;
 use super::endtoend::{Shot, errors, judge, mean, measure, repeatability, shoot};
 use super::scenes;
 use masstone::correct::Tone;
+use masstone::measure::Refusal;
+use masstone::record::PhotoRecord;
 use masstone_simulator::{Mixture, SceneSpec, Split};
 use rayon::prelude::*;
 use std::path::Path;
@@ -41,6 +43,25 @@ impl Scenes {
     }
 }
 
+/// Photos as files in a folder each, and what measuring them gives.
+fn taken(
+    folder: &Path,
+    specs: impl Iterator<Item = SceneSpec>,
+    long_side: u32,
+    tone: Tone,
+) -> Vec<(Shot, Result<PhotoRecord, Refusal>)> {
+    let specs: Vec<SceneSpec> = specs.collect();
+    specs
+        .par_iter()
+        .enumerate()
+        .map(|(i, spec)| {
+            let shot = shoot(spec, long_side, &folder.join(i.to_string()));
+            let result = measure(&shot, tone);
+            (shot, result)
+        })
+        .collect()
+}
+
 /// Photos from the file to the record, by place.
 pub(crate) fn whole(
     table: &mut Table,
@@ -49,18 +70,8 @@ pub(crate) fn whole(
     long_side: u32,
 ) -> Vec<Shot> {
     let (photos, name) = (scenes.count, scenes.name());
-    let done: Vec<_> = (0..u64::from(photos))
-        .into_par_iter()
-        .map(|i| {
-            let shot = shoot(
-                &scenes.spec(i),
-                long_side,
-                &folder.join(format!("{name}-{i}")),
-            );
-            let result = measure(&shot, Tone::Auto);
-            (shot, result)
-        })
-        .collect();
+    let specs = (0..u64::from(photos)).map(|i| scenes.spec(i));
+    let done = taken(&folder.join(name), specs, long_side, Tone::Auto);
     let (mut right, mut refused, mut wrong, mut patches) = (0, 0, 0, 0);
     for (i, (shot, result)) in done.iter().enumerate() {
         match result {
@@ -137,15 +148,9 @@ pub(crate) fn location(table: &mut Table, which: &Scenes) {
 
 /// No flaws: what the program itself adds.
 pub(crate) fn flawless(table: &mut Table, folder: &Path, first: u64, photos: u32, long_side: u32) {
-    let done: Vec<_> = (0..u64::from(photos))
-        .into_par_iter()
-        .map(|i| {
-            let spec = SceneSpec::draw(Mixture::Flawless, Split::Test, first + i);
-            let shot = shoot(&spec, long_side, &folder.join(format!("flawless-{i}")));
-            let result = measure(&shot, Tone::None);
-            (shot, result)
-        })
-        .collect();
+    let spec = |i| SceneSpec::draw(Mixture::Flawless, Split::Test, first + i);
+    let specs = (0..u64::from(photos)).map(spec);
+    let done = taken(&folder.join("flawless"), specs, long_side, Tone::None);
     let (mut all, mut refused) = (Vec::new(), 0);
     for (i, (shot, result)) in done.iter().enumerate() {
         match result {
@@ -177,18 +182,8 @@ pub(crate) fn flawless(table: &mut Table, folder: &Path, first: u64, photos: u32
 /// The same panel again and again in one set-up.
 pub(crate) fn again(table: &mut Table, folder: &Path, seed: u64, long_side: u32) {
     let panel = SceneSpec::draw(Mixture::Ordinary, Split::Test, seed);
-    let done: Vec<_> = (0..SHOTS)
-        .into_par_iter()
-        .map(|i| {
-            let shot = shoot(
-                &panel.reshoot(i),
-                long_side,
-                &folder.join(format!("again-{i}")),
-            );
-            let result = measure(&shot, Tone::Auto);
-            (shot, result)
-        })
-        .collect();
+    let specs = (0..SHOTS).map(|i| panel.reshoot(i));
+    let done = taken(&folder.join("again"), specs, long_side, Tone::Auto);
     let records: Vec<_> = done
         .iter()
         .filter_map(|it| it.1.as_ref().ok().cloned())
