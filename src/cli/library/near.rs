@@ -1,0 +1,108 @@
+//! `library near`.
+
+use super::super::failure::{Exit, Failure, say};
+use super::filter::{Filters, Form, Said, print};
+use super::{failure, open};
+use masstone::colour::{Lab, Matrix, css};
+use masstone::library::near::Target;
+use masstone::library::{Library, LibraryError};
+use masstone::record::csv::word;
+use masstone::record::{Half, json};
+use std::path::Path;
+
+/// Find the swatches nearest to a colour.
+///
+/// The colour is L* a* b* (three numbers, D50), a CSS colour such as '#c65d06' or 'lab(52 40 60)', a swatch (its number, PANEL/PATCH or
+/// name), or a patch of a record: RECORD.json PATCH [HALF].
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The colour.
+    #[arg(required = true, num_args = 1..=3, value_name = "COLOUR", allow_negative_numbers = true)]
+    colour: Vec<String>,
+    #[command(flatten)]
+    filters: Filters,
+    /// At most so many.
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    count: usize,
+    /// How to write it.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+}
+
+pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
+    let library = open(place)?;
+    let target = target(&args.colour, &library, place)?;
+    let near = library
+        .near(&target, &args.filters.filter(), args.count)
+        .map_err(failure(place))?;
+    if near.is_empty() && args.format == Form::Table {
+        say("no swatch is like that");
+        return Ok(Exit::Done);
+    }
+    let said: Vec<Said<'_>> = near
+        .iter()
+        .map(|it| Said {
+            listed: &it.listed,
+            near: Some((it.delta_e, it.told_apart)),
+        })
+        .collect();
+    print(&said, args.format)?;
+    Ok(Exit::Done)
+}
+
+fn target(words: &[String], library: &Library, place: &Path) -> Result<Target, Failure> {
+    let wanted = |lab| Ok(Target::Colour(lab, Matrix::zeros()));
+    let numbers: Option<Vec<f64>> = words
+        .iter()
+        .flat_map(|it| it.split(','))
+        .map(|it| it.trim().parse().ok().filter(|it: &f64| it.is_finite()))
+        .collect();
+    if let Some([l, a, b]) = numbers.as_deref() {
+        return wanted(Lab::new(*l, *a, *b));
+    }
+    let file = Path::new(&words[0]);
+    let is_record = file
+        .extension()
+        .is_some_and(|it| it.eq_ignore_ascii_case("json") || it.eq_ignore_ascii_case("jsonl"));
+    match words {
+        [_, patch] if is_record => of_record(file, patch, None),
+        [_, patch, half] if is_record => of_record(file, patch, Some(half)),
+        [one] => match (library.find_swatch(one), css::parse(one)) {
+            (Ok(swatch), _) => Ok(Target::Swatch(swatch.id)),
+            (Err(LibraryError::Unknown(..)), Some(lab)) => wanted(lab),
+            (Err(error), _) => Err(failure(place)(error)),
+        },
+        _ => Err(Failure::usage(
+            anyhow::anyhow!("{} is no colour", words.join(" ")),
+            "Give L* a* b*, a CSS colour in quotes, a swatch, or RECORD.json PATCH [HALF].",
+        )),
+    }
+}
+
+/// A patch as a record has it: of several readings, the one with the smallest U95.
+fn of_record(file: &Path, patch: &str, half: Option<&str>) -> Result<Target, Failure> {
+    let record = json::read(file).map_err(|it| {
+        let hint = it.hint();
+        Failure::usage(it, hint)
+    })?;
+    let matches = |it: Half| half.is_none_or(|half| word(&it) == half);
+    let reading = record
+        .readings
+        .iter()
+        .filter(|it| it.patch == patch && matches(it.half) && it.lab().is_some())
+        .min_by(|a, b| {
+            let u95 = |it: Option<f64>| it.unwrap_or(f64::INFINITY);
+            u95(a.u95).total_cmp(&u95(b.u95))
+        });
+    let found = reading.and_then(|it| {
+        let both = [it.cov_own?, it.cov_common?];
+        let covariance = Matrix::from_fn(|row, column| both[0][row][column] + both[1][row][column]);
+        Some(Target::Colour(it.lab()?, covariance))
+    });
+    found.ok_or_else(|| {
+        Failure::usage(
+            anyhow::anyhow!("{} has no colour of a patch {patch}", file.display()),
+            "Give the patch's id, and masked, exposed or whole.",
+        )
+    })
+}

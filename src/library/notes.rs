@@ -1,0 +1,201 @@
+//! What people saw of specimens: how they cured, and how they fared outdoors.
+
+use super::{Library, LibraryError};
+use rusqlite::{Connection, params};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// How a specimen cured.
+pub const CURES: [&str; 6] = ["cured", "slow", "soft", "foamed", "cracked", "separated"];
+/// What else happens to a specimen.
+pub const EVENTS: [&str; 4] = ["washed", "dirt", "chalking", "gloss-loss"];
+
+/// Something seen of a specimen.
+#[derive(Clone, Debug, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Note {
+    /// The panel's id.
+    pub panel: String,
+    /// The patch's id.
+    pub patch: String,
+    /// One of [`CURES`] or [`EVENTS`].
+    pub word: String,
+    /// When, as year-month-day.
+    pub date: String,
+    /// More in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+    /// Of the air when it was mixed, °C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<f64>,
+    /// Of the air when it was mixed, %.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub humidity_percent: Option<f64>,
+    /// Hours of exposure so far.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hours: Option<f64>,
+    /// How much of it, 0 (none) to 5 (as much as there can be), for dirt, chalking and loss of gloss.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grade: Option<f64>,
+}
+
+/// The note is the last one on how its specimen cured.
+pub(super) const LATEST_CURE: &str = "note.id = (
+    SELECT id FROM note AS later WHERE later.specimen = specimen.id
+      AND later.word IN ('cured', 'slow', 'soft', 'foamed', 'cracked', 'separated')
+    ORDER BY later.date DESC, later.id DESC LIMIT 1)";
+
+impl Note {
+    /// # Errors
+    /// If the word is none of those known, the date is none, or a number is outside its range.
+    pub fn check(&self) -> Result<(), LibraryError> {
+        let senseless = |what: String, hint| Err(LibraryError::Senseless(what, hint));
+        let cure = CURES.contains(&self.word.as_str());
+        if !cure && !EVENTS.contains(&self.word.as_str()) {
+            return senseless(
+                format!("{} is nothing that can be noted", self.word),
+                "Say cured, slow, soft, foamed, cracked or separated; or washed, dirt, chalking or gloss-loss.",
+            );
+        }
+        if !is_date(&self.date) {
+            return senseless(
+                format!("{} is no date", self.date),
+                "Give year-month-day, such as 2026-03-14.",
+            );
+        }
+        for (what, value, range) in [
+            ("temperature", self.temperature_c, -40.0..=80.0),
+            ("humidity", self.humidity_percent, 0.0..=100.0),
+            ("hours", self.hours, 0.0..=1e9),
+            ("grade", self.grade, 0.0..=5.0),
+        ] {
+            if let Some(it) = value.filter(|it| !range.contains(it)) {
+                return senseless(
+                    format!("a {what} of {it}"),
+                    "Temperature in °C (-40 to 80), humidity in % (0 to 100), hours from 0, grades from 0 (none) to 5.",
+                );
+            }
+        }
+        if self.grade.is_some() && (cure || self.word == "washed") {
+            return senseless(
+                format!("a grade of {}", self.word),
+                "Only dirt, chalking and gloss-loss have grades.",
+            );
+        }
+        Ok(())
+    }
+}
+
+/// Year-month-day, of a day that is in the calendar.
+#[must_use]
+pub fn is_date(text: &str) -> bool {
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts[..] else {
+        return false;
+    };
+    let number = |text: &str, digits: usize| {
+        (text.len() == digits && text.bytes().all(|it| it.is_ascii_digit()))
+            .then(|| text.parse::<u32>().unwrap_or(0))
+    };
+    let (Some(year), Some(month), Some(day)) = (number(year, 4), number(month, 2), number(day, 2))
+    else {
+        return false;
+    };
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let last = match month {
+        2 if leap => 29,
+        2 => 28,
+        4 | 6 | 9 | 11 => 30,
+        _ => 31,
+    };
+    (1..=12).contains(&month) && (1..=last).contains(&day)
+}
+
+impl Library {
+    /// Writes down what was seen of a patch: of its latest specimen, if the panel file changed. The very same again changes nothing.
+    ///
+    /// # Errors
+    ///
+    /// If the note makes no sense, there is no such patch, or the library can't be written.
+    pub fn note(&mut self, note: &Note) -> Result<(), LibraryError> {
+        note.check()?;
+        self.write(|transaction| {
+            let specimen: Option<i64> = transaction.query_row(
+                "SELECT max(id) FROM specimen WHERE panel_name = ?1 AND patch = ?2",
+                [&note.panel, &note.patch],
+                |row| row.get(0),
+            )?;
+            let specimen = specimen.ok_or_else(|| {
+                LibraryError::Unknown(
+                    format!("there is no patch {} of a panel {}", note.patch, note.panel),
+                    "A patch is in the library once a photo of it was added.",
+                )
+            })?;
+            insert(transaction, specimen, note)
+        })
+    }
+
+    /// All notes of a swatch's specimens, by date.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn notes(&self, swatch: i64) -> Result<Vec<Note>, LibraryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT panel_name, patch, word, date, text, temperature_c, humidity_percent, hours, grade
+             FROM note JOIN specimen ON specimen.id = note.specimen
+             WHERE specimen.swatch = ?1 ORDER BY date, note.id",
+        )?;
+        let rows = statement.query_map([swatch], from_row)?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// How the specimens of a swatch cured, by their latest notes; each word once.
+    pub(super) fn cures(&self, swatch: i64) -> Result<Vec<String>, LibraryError> {
+        let mut statement = self.connection.prepare_cached(&format!(
+            "SELECT DISTINCT word FROM specimen JOIN note ON note.specimen = specimen.id
+             WHERE specimen.swatch = ?1 AND {LATEST_CURE} ORDER BY word"
+        ))?;
+        let rows = statement.query_map([swatch], |row| row.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
+
+/// Writes the note's row unless it is there.
+pub(super) fn insert(
+    connection: &Connection,
+    specimen: i64,
+    note: &Note,
+) -> Result<(), LibraryError> {
+    connection.execute(
+        "INSERT INTO note (specimen, word, date, text, temperature_c, humidity_percent, hours, grade)
+         SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8 WHERE NOT EXISTS (
+             SELECT 1 FROM note WHERE specimen = ?1 AND word = ?2 AND date = ?3 AND text IS ?4
+               AND temperature_c IS ?5 AND humidity_percent IS ?6 AND hours IS ?7 AND grade IS ?8)",
+        params![
+            specimen,
+            note.word,
+            note.date,
+            note.text,
+            note.temperature_c,
+            note.humidity_percent,
+            note.hours,
+            note.grade
+        ],
+    )?;
+    Ok(())
+}
+
+pub(super) fn from_row(row: &rusqlite::Row<'_>) -> rusqlite::Result<Note> {
+    Ok(Note {
+        panel: row.get(0)?,
+        patch: row.get(1)?,
+        word: row.get(2)?,
+        date: row.get(3)?,
+        text: row.get(4)?,
+        temperature_c: row.get(5)?,
+        humidity_percent: row.get(6)?,
+        hours: row.get(7)?,
+        grade: row.get(8)?,
+    })
+}

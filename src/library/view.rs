@@ -1,0 +1,269 @@
+//! Lists of swatches as CSV and JSON, for other programs.
+
+use super::find::Listed;
+use super::limits::Verdict;
+use super::recipe::Recipe;
+use super::show::Shown;
+use super::statistics::Estimate;
+use crate::colour::{Matrix, lab, srgb};
+use crate::record::csv::{text, word};
+use schemars::JsonSchema;
+use serde::Serialize;
+use std::io::{self, Write};
+
+/// A swatch with its colour at an exposure, as JSON has it.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct Row {
+    /// The swatch's number in this library.
+    pub swatch: i64,
+    /// Its name.
+    pub name: Option<String>,
+    /// What is meant.
+    pub recipe: Recipe,
+    /// Where the recipe is incomplete: the panel beyond which nobody can say what is the same.
+    pub only_panel: Option<String>,
+    /// The half under the mask.
+    pub masked: bool,
+    /// Hours of exposure; null when unknown.
+    pub hours: Option<f64>,
+    /// CIELAB L*, D50, 2° observer.
+    #[serde(rename = "L")]
+    pub l: f64,
+    /// CIELAB a*.
+    pub a: f64,
+    /// CIELAB b*.
+    pub b: f64,
+    /// CIELAB chroma.
+    #[serde(rename = "C")]
+    pub c: f64,
+    /// CIELAB hue angle, degrees.
+    pub h: f64,
+    /// sRGB, mapped into its gamut.
+    pub hex: String,
+    /// U95 of the mean.
+    #[serde(rename = "U95")]
+    pub u95: Option<f64>,
+    /// Specimens in the mean.
+    pub specimens: i64,
+    /// Readings in the mean.
+    pub readings: i64,
+    /// Readings that disagree with the others.
+    pub disagree: i64,
+    /// How its specimens cured.
+    pub cure: Vec<String>,
+    /// ΔE00 to what was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub delta_e: Option<f64>,
+    /// Whether that is beyond the joint uncertainty.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub told_apart: Option<bool>,
+}
+
+impl From<&Listed> for Row {
+    fn from(it: &Listed) -> Self {
+        Self {
+            swatch: it.swatch.id,
+            name: it.swatch.name.clone(),
+            recipe: it.swatch.recipe.clone(),
+            only_panel: it.swatch.only_panel.clone(),
+            masked: it.exposure.masked,
+            hours: it.exposure.hours,
+            l: rounded(it.lab.l),
+            a: rounded(it.lab.a),
+            b: rounded(it.lab.b),
+            c: rounded(lab::chroma(it.lab)),
+            h: rounded(lab::hue_degrees(it.lab)) % 360.0,
+            hex: srgb::to_hex(it.lab),
+            u95: it.u95.map(rounded),
+            specimens: it.specimens,
+            readings: it.readings,
+            disagree: it.disagree,
+            cure: it.cure.clone(),
+            delta_e: None,
+            told_apart: None,
+        }
+    }
+}
+
+/// To four decimals: the last bits of a mean differ between machines.
+pub(super) fn rounded(it: f64) -> f64 {
+    (it * 1e4).round() / 1e4 + 0.0
+}
+
+/// The columns of the CSV, in order.
+pub const HEADER: [&str; 22] = [
+    "swatch",
+    "name",
+    "pigments",
+    "loads",
+    "coating",
+    "substrate",
+    "coats",
+    "g_per_m2",
+    "control",
+    "half",
+    "hours",
+    "L",
+    "a",
+    "b",
+    "C",
+    "h",
+    "hex",
+    "U95",
+    "specimens",
+    "readings",
+    "disagree",
+    "cure",
+];
+
+/// Writes rows as CSV below the header; with `delta_e` and `told_apart` at the end where the first row has them.
+///
+/// # Errors
+///
+/// What writing gives.
+pub fn csv(rows: &[Row], out: &mut dyn Write) -> io::Result<()> {
+    let near = rows.first().is_some_and(|it| it.delta_e.is_some());
+    let mut csv = ::csv::Writer::from_writer(out);
+    let more: &[&str] = if near {
+        &["delta_e", "told_apart"]
+    } else {
+        &[]
+    };
+    csv.write_record(HEADER.iter().chain(more))?;
+    for it in rows {
+        let mut cells = cells(it);
+        if near {
+            cells.push(it.delta_e.map(|it| format!("{it:.3}")).unwrap_or_default());
+            cells.push(it.told_apart.map(|it| it.to_string()).unwrap_or_default());
+        }
+        csv.write_record(cells)?;
+    }
+    csv.flush()
+}
+
+fn cells(it: &Row) -> Vec<String> {
+    let number = |it: Option<f64>| it.map(|it| it.to_string()).unwrap_or_default();
+    let all = |words: Vec<String>| text(&words.join(" "));
+    let optional = |it: &Option<String>| text(it.as_deref().unwrap_or_default());
+    let pigments = &it.recipe.pigments;
+    vec![
+        it.swatch.to_string(),
+        optional(&it.name),
+        text(
+            &pigments
+                .iter()
+                .map(|it| it.pigment.clone())
+                .collect::<Vec<_>>()
+                .join(" + "),
+        ),
+        // A number alone is left as it is; several are text.
+        pigments
+            .iter()
+            .map(|it| it.load.to_string())
+            .collect::<Vec<_>>()
+            .join(" + "),
+        optional(&it.recipe.coating),
+        optional(&it.recipe.substrate),
+        number(it.recipe.coats),
+        number(it.recipe.g_per_m2),
+        it.recipe.control.as_ref().map(word).unwrap_or_default(),
+        if it.masked { "masked" } else { "" }.to_owned(),
+        number(it.hours),
+        format!("{:.3}", it.l),
+        format!("{:.3}", it.a),
+        format!("{:.3}", it.b),
+        format!("{:.3}", it.c),
+        format!("{:.3}", it.h),
+        it.hex.clone(),
+        it.u95.map(|it| format!("{it:.3}")).unwrap_or_default(),
+        it.specimens.to_string(),
+        it.readings.to_string(),
+        it.disagree.to_string(),
+        all(it.cure.clone()),
+    ]
+}
+
+/// Everything about a swatch, as JSON.
+#[must_use]
+pub fn shown(it: &Shown) -> serde_json::Value {
+    let ages: Vec<serde_json::Value> = it
+        .ages
+        .iter()
+        .map(|age| {
+            let specimens: Vec<serde_json::Value> = age
+                .specimens
+                .iter()
+                .map(|(id, mean)| {
+                    let specimen = it.specimens.iter().find(|it| it.id == *id);
+                    serde_json::json!({
+                        "panel": specimen.map(|it| &it.panel),
+                        "patch": specimen.map(|it| &it.patch),
+                        "lot": specimen.and_then(|it| it.lot.as_ref()),
+                        "mean": estimate(mean),
+                    })
+                })
+                .collect();
+            let disagreeing: Vec<serde_json::Value> = age
+                .disagreeing
+                .iter()
+                .map(|it| {
+                    serde_json::json!({
+                        "photo": it.photo, "sha256": it.sha256, "panel": it.panel, "patch": it.patch,
+                        "half": it.half, "delta_e": rounded(it.delta_e),
+                    })
+                })
+                .collect();
+            serde_json::json!({
+                "masked": age.exposure.masked,
+                "hours": age.exposure.hours,
+                "mean": estimate(&age.mean),
+                "specimens": specimens,
+                "disagreeing": disagreeing,
+            })
+        })
+        .collect();
+    let lots: Vec<serde_json::Value> = it
+        .lots
+        .iter()
+        .map(|it| {
+            serde_json::json!({
+                "old": it.old, "new": it.new, "delta_e": rounded(it.delta_e), "told_apart": it.told_apart,
+                "factor": it.advice.map(|it| rounded(it.factor)), "left": it.advice.map(|it| rounded(it.left)),
+            })
+        })
+        .collect();
+    let verdict = match &it.verdict {
+        Verdict::Within(_) => "within",
+        Verdict::Failed => "failed",
+        Verdict::Beyond(_) => "beyond",
+        Verdict::Untested(_) => "untested",
+    };
+    serde_json::json!({
+        "swatch": it.swatch,
+        "ages": ages,
+        "lots": lots,
+        "notes": it.notes,
+        "limits": it.limits,
+        "load": { "verdict": verdict, "sum": it.sum.map(rounded) },
+    })
+}
+
+/// A mean with the parts of its covariance.
+fn estimate(it: &Estimate) -> serde_json::Value {
+    let rows = |m: &Matrix| -> [[f64; 3]; 3] {
+        std::array::from_fn(|row| {
+            std::array::from_fn(|column| (m[(row, column)] * 1e9).round() / 1e9 + 0.0)
+        })
+    };
+    serde_json::json!({
+        "L": rounded(it.lab.l), "a": rounded(it.lab.a), "b": rounded(it.lab.b),
+        "U95": it.u95().map(rounded),
+        "U95_of_another": it.u95_of_another().map(rounded),
+        "specimens": it.specimens,
+        "photos": it.photos,
+        "within_photo": rows(&it.parts.within_photo),
+        "common_to_photo": rows(&it.parts.common_to_photo),
+        "between_photos": rows(&it.parts.between_photos),
+        "between_specimens": rows(&it.parts.between_specimens),
+    })
+}
