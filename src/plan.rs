@@ -12,11 +12,13 @@
 //! 2. `session`: surfaces become mixings that are used up within the pot life, mixings become cups.
 //! 3. `ways`: each cup is weighed dry or poured from a stronger one, whichever wastes less.
 //! 4. `weigh`: whole steps of the balance, and what they do to the loads.
-//! 5. [`job`]: the same for one recipe and many square metres, in batches that are alike.
+//! 5. [`like`]: what a job is to look like, and what would make it look otherwise.
+//! 6. [`job`]: the same for one recipe and many square metres, in batches that are alike.
 
 pub mod board;
 pub mod facts;
 pub mod job;
+pub mod like;
 pub mod mixing;
 pub mod page;
 pub mod steps;
@@ -30,6 +32,7 @@ mod fade;
 mod limit;
 mod material;
 mod session;
+mod taken;
 mod ways;
 mod weigh;
 
@@ -42,6 +45,7 @@ pub use fade::{Fade, Shot};
 pub use limit::{Limit, Limits, Standing, Verdict};
 pub use material::{Coating, Load, Part, Pigment, PigmentName, Recipe, known};
 pub use session::sessions;
+pub use taken::Taken;
 
 use serde::Serialize;
 
@@ -240,7 +244,9 @@ pub struct Session {
     pub cups: Vec<Cup>,
     /// The order in which cups are filled: stronger ones before those that are poured from them.
     pub order: Vec<usize>,
-    /// How long the work takes from mixing on, minutes.
+    /// Pigments for which a cup to pour from would waste less, but the pot life leaves no time for one more cup.
+    pub no_time_for: Vec<String>,
+    /// How long the work takes from mixing on, minutes: every cup counts, also those that are only poured from.
     pub minutes: f64,
     /// The pot life, minutes.
     pub pot_life_min: Option<f64>,
@@ -262,13 +268,23 @@ pub struct Round {
 impl Round {
     /// Which coats it is for, for people.
     #[must_use]
-    pub fn heading(&self) -> String {
+    pub fn name(&self) -> String {
         match (self.first_coat, self.last_coat) {
             (first, last) if first == last => format!("Coat {first}"),
-            (first, last) if self.at_once => {
-                format!("Coats {first} to {last}: mixed once, kept closed in between")
-            }
-            (first, last) => format!("Coats {first} to {last}: weighed out anew for each"),
+            (first, last) => format!("Coats {first} to {last}"),
+        }
+    }
+
+    /// Which coats it is for and how often it is mixed, for people.
+    #[must_use]
+    pub fn heading(&self) -> String {
+        let name = self.name();
+        if self.first_coat == self.last_coat {
+            name
+        } else if self.at_once {
+            format!("{name}: mixed once, kept closed in between")
+        } else {
+            format!("{name}: weighed out anew for each")
         }
     }
 

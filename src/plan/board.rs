@@ -1,10 +1,13 @@
 //! A panel's plan: which surfaces it has, what each takes, and everything that is mixed for them.
 
+mod timing;
+
 use super::cost::Used;
 use super::fade::{Fade, fade};
 use super::limit::{Limits, Standing};
 use super::material::{Coating, Load, Pigment, PigmentName, Recipe, known};
 use super::mixing::{Content, coating_in};
+use super::taken::Taken;
 use super::{Cost, PlanError, PutOn, Round, Settings, Surface, Total, Weighing, care, session};
 use crate::panel::{Panel, Patch, Side};
 use serde::Serialize;
@@ -31,6 +34,8 @@ pub struct Order<'a> {
     pub currency: Option<&'a str>,
     /// What is wanted of a test of fading.
     pub fade: &'a FadeOrder,
+    /// Where the facts were taken from.
+    pub taken: &'a [Taken],
 }
 
 /// What to mix for a panel, and what to do with it.
@@ -64,6 +69,8 @@ pub struct PanelPlan {
     pub wetting: Vec<String>,
     /// What to know before beginning.
     pub notes: Vec<String>,
+    /// Where facts of materials were taken from.
+    pub taken: Vec<Taken>,
     /// What to beware of.
     pub cautions: Vec<String>,
 }
@@ -104,13 +111,14 @@ pub struct PigmentAmount {
     pub grams: f64,
 }
 
-/// What a patch is coated with.
+/// What a patch is coated with. A patch states one lot: of several pigments nobody knows whose it is.
 #[must_use]
 pub fn recipe_of(panel: &Panel, patch: &Patch) -> Recipe {
+    let lot = patch.lot.as_ref().filter(|_| patch.pigments.len() == 1);
     let loads = patch.pigments.iter().map(|it| Load {
         pigment: PigmentName {
             pigment: it.pigment.clone(),
-            lot: patch.lot.clone(),
+            lot: lot.cloned(),
         },
         load: it.load,
     });
@@ -171,12 +179,13 @@ pub fn plan(order: &Order<'_>) -> Result<PanelPlan, PlanError> {
         balance_step_g: order.settings.balance.step_g(),
         least_weighable_g: order.settings.balance.least_g(),
         overage: order.settings.overage,
-        notes: notes(panel, fade.as_ref(), &rounds, &totals),
+        notes: notes(order, fade.as_ref(), &rounds, &totals),
         surfaces: surfaces.into_iter().map(|it| amount(order, it)).collect(),
         rounds,
         totals,
         cost,
         waste_g: mixed - needed,
+        taken: order.taken.to_vec(),
         wetting: care::wetting(&pigments),
         cautions: care::cautions(&coatings, &pigments, fade.is_some()),
         fade,
@@ -241,7 +250,13 @@ fn amount(order: &Order<'_>, surface: Surface) -> Amount {
 }
 
 /// What to know before beginning.
-fn notes(panel: &Panel, fade: Option<&Fade>, rounds: &[Round], totals: &[Total]) -> Vec<String> {
+fn notes(
+    order: &Order<'_>,
+    fade: Option<&Fade>,
+    rounds: &[Round],
+    totals: &[Total],
+) -> Vec<String> {
+    let panel = order.panel;
     let mut notes = Vec::new();
     let blank: Vec<&str> = panel
         .patches
@@ -255,21 +270,17 @@ fn notes(panel: &Panel, fade: Option<&Fade>, rounds: &[Round], totals: &[Total])
             blank.join(", ")
         ));
     }
-    for session in rounds.iter().flat_map(|it| &it.sessions) {
-        if !session.parts.is_empty() && session.parts.len() > 1 && session.pot_life_min.is_none() {
-            notes.push(format!(
-                "The pot life of {} is not known: check that one mixing can be used up in {:.0} minutes.",
-                session.coating, session.minutes
-            ));
-        }
-        if let Some(it) = session.pot_life_min.filter(|it| session.minutes > *it) {
-            notes.push(format!(
-                "One cup of {} takes {:.0} minutes, longer than its pot life of {it} minutes.",
-                session.coating, session.minutes
-            ));
-        }
+    let unclear: Vec<&str> = coated(panel)
+        .filter(|it| it.lot.is_some() && it.pigments.len() > 1)
+        .map(|it| it.id.as_str())
+        .collect();
+    if !unclear.is_empty() {
+        notes.push(format!(
+            "`lot` of a mixture doesn't say of which pigment, and is left out here: {}.",
+            unclear.join(", ")
+        ));
     }
-    notes.dedup();
+    notes.extend(timing::notes(rounds, order.settings));
     if let Some(fade) = fade {
         if fade.clear_on_panel.is_empty() {
             notes.push("No patch is a control of clear coating on the panel's own substrate: without one, what the coating and the wood do can't be told from what the pigments do. Set `control = \"clear\"` on a patch.".to_owned());

@@ -29,14 +29,13 @@ impl PutOn {
         Some((wet, coats))
     }
 
-    /// The same in another number of coats, each as thick as before.
+    /// The same in another number of coats, each as thick as before. What was weighed in nobody knows how many coats is now
+    /// put on in these.
     #[must_use]
     pub fn in_coats(self, coats: u32) -> Self {
-        let (wet_g_per_m2, coats) = (
-            self.wet_g_per_m2
-                .map(|it| it * f64::from(coats) / self.coats.unwrap_or(1.0)),
-            f64::from(coats),
-        );
+        let coats = f64::from(coats);
+        let before = self.coats.unwrap_or(coats);
+        let wet_g_per_m2 = self.wet_g_per_m2.map(|it| it * coats / before);
         Self {
             wet_g_per_m2,
             coats: Some(coats),
@@ -105,5 +104,11 @@ mod tests {
             .in_all(),
             Some((160.0, 2))
         );
+        // In how many coats the 210 g/m² went on is not known: two of 105 are the same film, two of 210 are not.
+        let unknown = PutOn {
+            coats: None,
+            ..weighed
+        };
+        assert_eq!(unknown.in_coats(2).in_all(), Some((210.0, 2)));
     }
 }

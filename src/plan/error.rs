@@ -50,6 +50,30 @@ pub enum PlanError {
         /// Why not.
         why: String,
     },
+    /// A patch that a panel hasn't got.
+    #[error("panel {panel} has no patch {id:?}")]
+    NoPatch {
+        /// The panel.
+        panel: String,
+        /// As given.
+        id: String,
+    },
+    /// A pigment that a job's recipe hasn't got.
+    #[error("a lot is stated for {pigment:?}, which is not in {of}")]
+    NoPigment {
+        /// As given.
+        pigment: String,
+        /// The swatch.
+        of: String,
+    },
+    /// Something that a job can't do without, and nobody said it of its swatch.
+    #[error("of {of} nobody said {what}")]
+    NotSaid {
+        /// The swatch or patch.
+        of: String,
+        /// What is missing.
+        what: &'static str,
+    },
     /// Nothing on the panel has a coating that is known.
     #[error("there is nothing to mix: no patch has pigments or is a control")]
     Nothing,
@@ -96,6 +120,11 @@ impl PlanError {
                 "State it in minutes with --pot-life, as the data sheet has it for your temperature."
             }
             Self::Witness { .. } => "Name the id of a tinted patch.",
+            Self::NoPatch { .. } => "`masstone panel show` lists the ids of its patches.",
+            Self::NoPigment { .. } => "Write the pigment as the swatch has it.",
+            Self::NotSaid { .. } => {
+                "Write it into the panel file, and name that with --panel PANEL.toml."
+            }
             Self::Nothing => "Put `pigments` or `control` into the panel file.",
             Self::TooLittle { .. } => {
                 "Tint the whole of one part beforehand with --tint-part (if the maker allows it), use a finer balance, work faster (--pace), or mix more at once (--largest-batch)."

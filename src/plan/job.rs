@@ -6,10 +6,12 @@
 
 mod batch;
 
+use super::like::Like;
 use super::limit::{Limits, Standing};
 use super::material::{Coating, Pigment, known};
 use super::mixing::coating_in;
 use super::session::few;
+use super::taken::Taken;
 use super::{Cost, CupLoad, PlanError, Settings, Surface, Total, Weighing, balance, care};
 use batch::{loads, names, pigments_of, plain, times, tinted, weighed};
 use serde::Serialize;
@@ -38,6 +40,12 @@ pub struct Order<'a> {
     pub largest_batch_g: Option<f64>,
     /// The part (from 0) that is tinted beforehand as a whole; none: pigment is weighed into each batch.
     pub tint_part: Option<usize>,
+    /// What it is to look like.
+    pub like: Option<&'a Like>,
+    /// Where the facts were taken from.
+    pub taken: &'a [Taken],
+    /// What may make its colour another than that.
+    pub notes: &'a [String],
 }
 
 /// What to mix for a job.
@@ -47,6 +55,10 @@ pub struct JobPlan {
     pub schema: u32,
     /// What is coated.
     pub surface: Surface,
+    /// What it is to look like.
+    pub like: Option<Like>,
+    /// Where facts were taken from.
+    pub taken: Vec<Taken>,
     /// The balance's step, g.
     pub balance_step_g: f64,
     /// Overage as a share.
@@ -166,6 +178,8 @@ pub fn plan(order: &Order<'_>) -> Result<JobPlan, PlanError> {
     let batch_m2 = surface.area_m2 / few(batches);
     Ok(JobPlan {
         schema: super::SCHEMA,
+        like: order.like.cloned(),
+        taken: order.taken.to_vec(),
         balance_step_g: step,
         overage: settings.overage,
         times,
@@ -232,7 +246,7 @@ fn batches(order: &Order<'_>, wet_g: f64) -> Result<usize, PlanError> {
 }
 
 fn notes(order: &Order<'_>, totals: &[Total]) -> Vec<String> {
-    let mut notes = Vec::new();
+    let mut notes = order.notes.to_vec();
     for it in totals {
         if let Some(stock) = &it.stock {
             notes.push(format!(

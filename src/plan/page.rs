@@ -7,7 +7,7 @@ mod board;
 mod job;
 
 use super::steps::{Stage, standing_text};
-use super::{Cost, Total, Verdict, board::PanelPlan, job::JobPlan};
+use super::{Cost, Taken, Total, Verdict, board::PanelPlan, job::JobPlan};
 use crate::panel::Panel;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -103,6 +103,21 @@ fn list(title: &str, all: &[String]) -> Markup {
     html! {
         @if !all.is_empty() {
             section { h2 { (title) } ul { @for it in all { li { (it) } } } }
+        }
+    }
+}
+
+/// Where facts were taken from.
+fn taken(all: &[Taken]) -> Markup {
+    html! {
+        @if !all.is_empty() {
+            section {
+                h2 { "Taken from" }
+                table.taken {
+                    thead { tr { th { "What" } th { "Value" } th { "From" } } }
+                    tbody { @for it in all { tr { td { (it.what) } td { (it.value) } td { (it.from) } } } }
+                }
+            }
         }
     }
 }

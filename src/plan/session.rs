@@ -5,6 +5,11 @@ use super::material::{Coating, Recipe};
 use super::ways;
 use super::{Add, Need, PlanError, Round, Session, Settings, Surface, balance, weigh};
 
+/// Mixings beyond the fewest that are tried …
+const MORE_MIXINGS: usize = 2;
+/// … and taken where that saves this share of everything that is mixed (common practice, no source).
+const WORTH_A_MIXING: f64 = 0.1;
+
 /// Plans the mixings of all coats.
 ///
 /// # Errors
@@ -111,29 +116,80 @@ fn mixings(
     limits: &Limits,
     settings: &Settings,
 ) -> Vec<Session> {
-    let mut rest = by_family(needs(surfaces, settings));
-    let in_time = coating
-        .pot_life_min
-        .map(|it| it * settings.worked_share / settings.minutes_per_cup);
-    let most = (1..=rest.len())
+    let needs = by_family(needs(surfaces, settings));
+    let most = most_cups(&needs, coating, settings);
+    let fewest = needs.len().div_ceil(most);
+    let split = |count| in_mixings(needs.clone(), count, most, coating, limits, settings);
+    let mut best = split(fewest);
+    // Cups that are only poured from take time, too: with one mixing more there may be time for them.
+    for count in fewest + 1..=needs.len().min(fewest + MORE_MIXINGS) {
+        if best.iter().all(|it| it.no_time_for.is_empty()) {
+            break;
+        }
+        let other = split(count);
+        if mixed_g(&other) < mixed_g(&best) * (1.0 - WORTH_A_MIXING) {
+            best = other;
+        }
+    }
+    best
+}
+
+/// The most cups that can be filled and used up while one mixing lasts; at least one.
+fn most_cups(needs: &[Need], coating: &Coating, settings: &Settings) -> usize {
+    let Some(pot_life) = coating.pot_life_min else {
+        return usize::MAX;
+    };
+    let in_time = pot_life * settings.worked_share / settings.minutes_per_cup;
+    // No more cups than these can be asked for: one for each need, and one to pour from for each pigment.
+    let all = needs.len() + needs.iter().map(|it| it.recipe.loads.len()).sum::<usize>();
+    (1..=all)
         .rev()
-        .find(|it| in_time.is_none_or(|most| few(*it) <= most))
-        .unwrap_or(1);
-    let mut left = rest.len().div_ceil(most);
+        .find(|it| few(*it) <= in_time * (1.0 + 1e-9))
+        .unwrap_or(1)
+}
+
+/// So many mixings, one after the other, each of at most `most` cups.
+fn in_mixings(
+    needs: Vec<Need>,
+    count: usize,
+    most: usize,
+    coating: &Coating,
+    limits: &Limits,
+    settings: &Settings,
+) -> Vec<Session> {
+    let mut rest = needs;
+    let mut left = count;
     let mut sessions = Vec::new();
     while !rest.is_empty() {
         let later = rest.split_off(cut(&rest, left, most));
-        sessions.push(mixing(rest, coating, limits, settings));
+        sessions.push(mixing(rest, most, coating, limits, settings));
         rest = later;
         left -= 1;
     }
     sessions
 }
 
+/// Everything that is weighed out for these mixings, g.
+fn mixed_g(sessions: &[Session]) -> f64 {
+    let adds = sessions
+        .iter()
+        .flat_map(|it| &it.cups)
+        .flat_map(|it| &it.adds);
+    let pigments = adds.map(|it| match it {
+        Add::Pigment { grams, .. } => *grams,
+        _ => 0.0,
+    });
+    let parts = sessions.iter().flat_map(|it| &it.parts).map(|it| it.grams);
+    pigments.chain(parts).sum()
+}
+
 /// How many of the cups go into the first of `left` mixings of at most `most` cups: where few that could be poured from it are
 /// left for later ones, and about as many as in those.
 fn cut(needs: &[Need], left: usize, most: usize) -> usize {
-    let least = needs.len().saturating_sub((left - 1) * most).max(1);
+    let least = needs
+        .len()
+        .saturating_sub((left - 1).saturating_mul(most))
+        .max(1);
     let even = needs.len().div_ceil(left);
     let parted = |at: usize| {
         let (now, later) = needs.split_at(at);
@@ -155,7 +211,9 @@ fn cut(needs: &[Need], left: usize, most: usize) -> usize {
             .filter(|it| pigments(it).iter().any(|it| stocks.contains(it)))
             .count()
     };
-    (least..=most.min(needs.len()))
+    // Each of the later ones gets at least one cup.
+    let largest = most.min(needs.len() - (left - 1).min(needs.len() - 1));
+    (least..=largest)
         .min_by_key(|at| (parted(*at), at.abs_diff(even)))
         .unwrap_or(needs.len())
 }
@@ -235,8 +293,18 @@ fn by_family(needs: Vec<Need>) -> Vec<Need> {
 }
 
 /// One mixing.
-fn mixing(needs: Vec<Need>, coating: &Coating, limits: &Limits, settings: &Settings) -> Session {
-    let (needs, ways) = ways::choose(needs, settings);
+fn mixing(
+    needs: Vec<Need>,
+    most: usize,
+    coating: &Coating,
+    limits: &Limits,
+    settings: &Settings,
+) -> Session {
+    let ways::Chosen {
+        needs,
+        ways,
+        no_time_for,
+    } = ways::choose(needs, most, settings);
     let cups = weigh::cups(&needs, &ways, limits, settings);
     let clear = cups.iter().flat_map(|it| &it.adds).map(|it| match it {
         Add::Coating { grams } => *grams,
@@ -263,6 +331,7 @@ fn mixing(needs: Vec<Need>, coating: &Coating, limits: &Limits, settings: &Setti
         minutes: few(cups.len()) * settings.minutes_per_cup,
         pot_life_min: coating.pot_life_min,
         order: filling_order(&cups),
+        no_time_for,
         parts,
         cups,
     }

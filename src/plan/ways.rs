@@ -128,19 +128,42 @@ impl Ways {
     }
 }
 
-/// The ways that waste least, with a cup more where one that is only poured from saves more than stays on its walls.
-pub(super) fn choose(needs: Vec<Need>, settings: &Settings) -> (Vec<Need>, Ways) {
+/// The cups of a mixing with the ways that waste least.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Chosen {
+    /// What the cups are for: as asked, then those that are only poured from.
+    pub(super) needs: Vec<Need>,
+    /// How each is made.
+    pub(super) ways: Ways,
+    /// Pigments for which a cup to pour from would waste less, but is one more than there is time for.
+    pub(super) no_time_for: Vec<String>,
+}
+
+/// The ways that waste least, with a cup more where one that is only poured from saves more than stays on its walls, and there
+/// are at most `most` cups in all: each takes its time, and all are used up while the coating lasts.
+pub(super) fn choose(needs: Vec<Need>, most: usize, settings: &Settings) -> Chosen {
     let (mut best, mut waste) = ways(&needs, settings);
     let mut needs = needs;
+    let mut no_time_for = Vec::new();
     for extra in stocks_to_try(&needs) {
+        let pigment = extra.recipe.loads[0].pigment.to_string();
         let mut more = needs.clone();
         more.push(extra);
         let (other, its) = ways(&more, settings);
-        if its.mixed_g < waste.mixed_g - settings.cling_g {
+        if its.mixed_g >= waste.mixed_g - settings.cling_g {
+            continue;
+        }
+        if more.len() > most {
+            no_time_for.push(pigment);
+        } else {
             (needs, best, waste) = (more, other, its);
         }
     }
-    (needs, best)
+    Chosen {
+        needs,
+        ways: best,
+        no_time_for,
+    }
 }
 
 /// Cups that no surface needs, one for each pigment that has no cup of its own that is as strong.

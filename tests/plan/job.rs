@@ -58,6 +58,9 @@ fn planned(
         pace_m2_per_h: 5.0,
         largest_batch_g: None,
         tint_part,
+        like: None,
+        taken: &[],
+        notes: &[],
     })
 }
 
@@ -148,6 +151,9 @@ fn no_batch_is_larger_than_may_be_mixed() {
         pace_m2_per_h: 5.0,
         largest_batch_g: None,
         tint_part: None,
+        like: None,
+        taken: &[],
+        notes: &[],
     };
     // 20 g of pigment are the least: 1667 g of coating.
     let free = plan(&order).unwrap();

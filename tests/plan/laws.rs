@@ -118,6 +118,18 @@ proptest! {
     }
 
     #[test]
+    fn a_mixing_is_used_up_within_its_pot_life(surfaces in surfaces(), settings in workshop(), minutes in 4.0..90.0_f64) {
+        for session in every_session(&surfaces, &with_pot_life(Some(minutes)), &Limits::default(), &settings) {
+            let count = f64::from(u32::try_from(session.cups.len()).unwrap());
+            prop_assert!((session.minutes - count * settings.minutes_per_cup).abs() < 1e-9);
+            prop_assert!(
+                session.minutes <= minutes * settings.worked_share + 1e-6 || session.cups.len() == 1,
+                "{} minutes of {minutes}: {session:#?}", session.minutes
+            );
+        }
+    }
+
+    #[test]
     fn nothing_is_weighed_that_the_balance_cannot_weigh(surfaces in surfaces(), settings in workshop(), limits in limits()) {
         let balance = settings.balance;
         for session in every_session(&surfaces, &with_pot_life(None), &limits, &settings) {
@@ -217,7 +229,7 @@ proptest! {
         let coating = with_pot_life(Some(pot_life));
         let planned = job::plan(&Order {
             surface: &surface, coating: &coating, pigments: &[], limits: &limits, settings: &settings, currency: None,
-            pace_m2_per_h: 6.0, largest_batch_g: largest, tint_part: tint,
+            pace_m2_per_h: 6.0, largest_batch_g: largest, tint_part: tint, like: None, taken: &[], notes: &[],
         });
         let plan = match planned {
             Ok(plan) => plan,

@@ -8,5 +8,7 @@
 mod by_hand;
 mod job;
 mod laws;
+mod like;
 mod planned;
+mod pot_life;
 mod sheet;

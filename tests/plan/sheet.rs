@@ -37,6 +37,7 @@ fn planned(panel: &Panel, fade: &FadeOrder) -> Result<PanelPlan, PlanError> {
         settings: &settings,
         currency: Some("<i>"),
         fade,
+        taken: &[],
     })
 }
 
@@ -97,6 +98,9 @@ fn names_stay_text_on_a_job_s_sheet() {
         pace_m2_per_h: 5.0,
         largest_batch_g: None,
         tint_part: None,
+        like: None,
+        taken: &[],
+        notes: &[],
     })
     .unwrap();
     let page = of_job(&plan, Paper::Any);

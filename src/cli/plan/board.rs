@@ -96,6 +96,7 @@ pub(super) fn run(args: &BoardArgs) -> Result<Exit, Failure> {
         settings: &settings,
         currency: args.options.currency.as_deref(),
         fade: &fade,
+        taken: &facts.taken,
     })
     .map_err(of_plan)?;
     if let Some(path) = sheet {

@@ -7,12 +7,12 @@ use super::table;
 use masstone::library::Library;
 use masstone::measure::output;
 use masstone::panel;
-use masstone::plan::board::recipe_of;
 use masstone::plan::facts;
 use masstone::plan::job::{self, Order};
+use masstone::plan::like::{Asked, Like};
 use masstone::plan::page;
 use masstone::plan::steps::standing_text;
-use masstone::plan::{Coating, Load, PigmentName, PlanError, PutOn, Recipe, Surface, Verdict};
+use masstone::plan::{PlanError, Verdict};
 use std::path::{Path, PathBuf};
 
 /// Plan a job: one swatch on so many square metres, in batches that are alike.
@@ -29,11 +29,15 @@ pub(super) struct JobArgs {
     #[arg(long, value_name = "PANEL.toml")]
     panel: Option<PathBuf>,
 
-    /// In how many coats. Not given: as the swatch.
+    /// In how many coats, each as thick as the swatch's. Not given: as the swatch.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100))]
     coats: Option<u32>,
 
-    /// Take a pigment from this lot. May be repeated.
+    /// What is to be coated, where it is another substrate than the swatch's.
+    #[arg(long, value_name = "TEXT")]
+    substrate: Option<String>,
+
+    /// Take a pigment from this lot. May be repeated. Not given: the swatch's lot while there is some, else the only one there.
     #[arg(long, value_name = "PIGMENT=LOT", value_parser = lot)]
     lot: Vec<(String, String)>,
 
@@ -69,32 +73,24 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
     let mut inputs: Vec<&Path> = args.panel.as_deref().into_iter().collect();
     inputs.extend(library.as_ref().map(Library::path));
     let sheet = args.options.sheet(&inputs)?;
-    let mut wanted = match &args.panel {
-        Some(path) => Wanted::of_panel(path, &args.swatch)?,
-        None => Wanted::of_library(library.as_ref().ok_or_else(no_library)?, &args.swatch)?,
-    };
-    for (pigment, lot) in &args.lot {
-        let load = wanted
-            .recipe
-            .loads
-            .iter_mut()
-            .find(|it| it.pigment.pigment == *pigment);
-        let load = load.ok_or_else(|| {
-            let message = format!("--lot names {pigment:?}, which is not in {}", args.swatch);
-            Failure::usage(
-                anyhow::Error::msg(message),
-                "Write the pigment as the swatch has it.",
-            )
-        })?;
-        load.pigment.lot = Some(lot.clone());
-    }
-    let recipes = [wanted.recipe.clone()];
+    let like = like(args, library.as_ref())?;
+    let lots = like.with_lots(&args.lot).map_err(of_plan)?;
+    let recipes = [lots.recipe.clone()];
     let facts =
         facts::facts(&recipes, library.as_ref(), &args.options.given()).map_err(of_facts)?;
     let [coating] = &facts.coatings[..] else {
         return Err(of_plan(PlanError::Nothing));
     };
-    let surface = wanted.surface(args, coating)?;
+    let asked = Asked {
+        area_m2: args.area,
+        coats: args.coats,
+        states_coats: args.options.states_coats(),
+        substrate: args.substrate.clone(),
+    };
+    let job = like.job(&asked, &lots.recipe, coating).map_err(of_amount)?;
+    let surface = job.surface;
+    let taken = [job.taken, lots.taken, facts.taken].concat();
+    let notes = [lots.notes, job.notes].concat();
     let plan = job::plan(&Order {
         surface: &surface,
         coating,
@@ -105,6 +101,9 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
         pace_m2_per_h: args.pace,
         largest_batch_g: args.largest_batch,
         tint_part: args.tint_part.map(|it| usize::from(it) - 1),
+        like: Some(&like),
+        taken: &taken,
+        notes: &notes,
     })
     .map_err(of_plan)?;
     let standing = facts.limits.standing(&surface.recipe);
@@ -134,104 +133,23 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
-/// What is to be coated with what, before it is known how much of it a coat takes.
-struct Wanted {
-    name: Option<String>,
-    recipe: Recipe,
-    coats: Option<f64>,
-    wet_g_per_m2: Option<f64>,
+/// What the job is to look like.
+fn like(args: &JobArgs, library: Option<&Library>) -> Result<Like, Failure> {
+    let Some(path) = &args.panel else {
+        return facts::of_swatch(library.ok_or_else(no_library)?, &args.swatch).map_err(of_facts);
+    };
+    let panel = panel::read(path).map_err(|it| Failure::usage(it, ""))?;
+    facts::of_patch(&panel, &args.swatch, library).map_err(of_facts)
 }
 
-impl Wanted {
-    fn of_panel(path: &Path, id: &str) -> Result<Self, Failure> {
-        let panel = panel::read(path).map_err(|it| Failure::usage(it, ""))?;
-        let patch = panel.patch(id).filter(|it| !it.empty);
-        let patch = patch.ok_or_else(|| {
-            let message = format!("{} has no patch {id:?}", path.display());
-            Failure::usage(
-                anyhow::Error::msg(message),
-                "`masstone panel show` lists the ids of its patches.",
-            )
-        })?;
-        if patch.pigments.is_empty() && patch.control.is_none() {
-            let message = format!(
-                "patch {id:?} of {} has neither pigments nor `control`",
-                path.display()
-            );
-            return Err(Failure::usage(
-                anyhow::Error::msg(message),
-                "Write into the panel file what it is coated with.",
-            ));
-        }
-        Ok(Self {
-            name: patch.name.clone(),
-            recipe: recipe_of(&panel, patch),
-            coats: panel.coats_of(patch),
-            wet_g_per_m2: patch.wet_g_per_m2,
-        })
-    }
-
-    fn of_library(library: &Library, word: &str) -> Result<Self, Failure> {
-        let swatch = library
-            .find_swatch(word)
-            .map_err(super::super::library::failure(library.path()))?;
-        let recipe = swatch.recipe;
-        if recipe.pigments.is_empty() && recipe.control.is_none() {
-            let message = format!("of the swatch {word} nobody said what is in it");
-            return Err(Failure::usage(
-                anyhow::Error::msg(message),
-                "Give its recipe with --panel PANEL.toml.",
-            ));
-        }
-        let coating = recipe.coating.ok_or_else(|| {
-            let message = format!("of the swatch {word} nobody said in which coating it is");
-            Failure::usage(
-                anyhow::Error::msg(message),
-                "Give its recipe with --panel PANEL.toml.",
-            )
-        })?;
-        let loads = recipe.pigments.into_iter().map(|it| Load {
-            pigment: PigmentName {
-                pigment: it.pigment,
-                lot: None,
-            },
-            load: it.load,
-        });
-        Ok(Self {
-            name: swatch.name,
-            recipe: Recipe {
-                coating,
-                loads: loads.collect(),
-            },
-            coats: recipe.coats,
-            wet_g_per_m2: recipe.g_per_m2,
-        })
-    }
-
-    /// What is put on, and where. What a coat takes, when it is stated here, goes before what the swatch had.
-    fn surface(&self, args: &JobArgs, coating: &Coating) -> Result<Surface, Failure> {
-        let stated = args.options.states_coats();
-        let put_on = PutOn {
-            wet_g_per_m2: self.wet_g_per_m2.filter(|_| !stated),
-            coats: self.coats,
-            coat_g_per_m2: coating.coat_g_per_m2,
-        };
-        let put_on = args.coats.map_or(put_on, |it| put_on.in_coats(it));
-        let (wet_g_per_m2, coats) = put_on.in_all().ok_or_else(|| {
-            let of = args.swatch.clone();
-            Failure::usage(
-                PlanError::NoAmount { of },
-                "State the wet coating of one coat in g/m² with --per-coat, and how many coats with --coats.",
-            )
-        })?;
-        Ok(Surface {
-            id: args.swatch.clone(),
-            name: self.name.clone(),
-            recipe: self.recipe.clone(),
-            area_m2: args.area,
-            wet_g_per_m2,
-            coats,
-        })
+/// How to say how much is put on, for a job.
+fn of_amount(error: PlanError) -> Failure {
+    match error {
+        PlanError::NoAmount { .. } => Failure::usage(
+            error,
+            "State the wet coating of one coat in g/m² with --per-coat, and how many coats with --coats.",
+        ),
+        other => of_plan(other),
     }
 }
 

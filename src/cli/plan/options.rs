@@ -206,10 +206,11 @@ pub(super) fn no_library() -> Failure {
     .and("Or take the recipe from a panel file with --panel PANEL.toml.")
 }
 
-/// What a plan can't be made for is wrong usage; a library that can't be read is not.
+/// What a plan can't be made for is wrong usage, and so is a swatch that is not there; a library that can't be read is not.
 pub(super) fn of_facts(error: FactsError) -> Failure {
     let hint = error.hint();
     match error {
+        FactsError::Library(LibraryError::Unknown(..)) => Failure::usage(error, hint),
         FactsError::Library(_) => Failure::work(error, hint),
         _ => Failure::usage(error, hint),
     }

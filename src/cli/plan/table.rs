@@ -7,7 +7,7 @@ use masstone::plan::board::PanelPlan;
 use masstone::plan::job::JobPlan;
 use masstone::plan::page::cost_text;
 use masstone::plan::steps::{self, Stage, load_text, standing_text, what_for};
-use masstone::plan::{Balance, Cost, Round, Total};
+use masstone::plan::{Balance, Cost, Round, Taken, Total};
 
 /// A panel's plan.
 pub(super) fn of_panel(plan: &PanelPlan) -> String {
@@ -66,6 +66,7 @@ pub(super) fn of_panel(plan: &PanelPlan) -> String {
         ],
         rows,
     );
+    out += &taken(&plan.taken);
     out += &totals(&plan.totals, &plan.cost, decimals);
     out + &format!(
         "Mixed beyond what the patches take with {:.0} % overage, so that everything can be weighed and stirred: {:.1} g\n",
@@ -121,6 +122,7 @@ pub(super) fn of_job(plan: &JobPlan) -> String {
     };
     out += &format!("{} {batches} {each}, all alike\n", plan.batches);
     out += &totals(&plan.totals, &plan.cost, decimals);
+    out += &taken(&plan.taken);
     printable(&out)
         + &format!(
             "Left over beyond {:.0} % overage: {:.1} g\n",
@@ -239,6 +241,15 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> String {
         out += &format!("{}\n", one_line(&cost_text(cost)));
     }
     out
+}
+
+/// Where facts were taken from.
+fn taken(all: &[Taken]) -> String {
+    let all: Vec<String> = all
+        .iter()
+        .map(|it| format!("{}: {} ({})", it.what, it.value, it.from))
+        .collect();
+    list("Taken from", &all)
 }
 
 fn columns(names: &[(&'static str, Stand)], rows: Vec<Vec<String>>) -> String {

@@ -1,6 +1,6 @@
 //! The sheet of a panel.
 
-use super::{blanks, boxes, cautions, list, percent, stages, standing, totals};
+use super::{blanks, boxes, cautions, list, percent, stages, standing, taken, totals};
 use crate::panel::{self, Panel, Side};
 use crate::plan::board::PanelPlan;
 use crate::plan::steps::{load_text, of_session, what_for};
@@ -24,6 +24,7 @@ pub(super) fn body(plan: &PanelPlan, panel: &Panel) -> Markup {
         @for round in &plan.rounds { (mixings(round, decimals)) }
         @if let Some(fade) = &plan.fade { (fading(fade)) }
         (amounts(plan))
+        (taken(&plan.taken))
         (layout(panel))
     }
 }

@@ -1,6 +1,6 @@
 //! The sheet of a job.
 
-use super::{blanks, boxes, cautions, list, percent, stages, standing, totals};
+use super::{blanks, boxes, cautions, list, percent, stages, standing, taken, totals};
 use crate::plan::balance::Balance;
 use crate::plan::job::JobPlan;
 use crate::plan::steps::{load_text, of_job};
@@ -51,5 +51,6 @@ pub(super) fn body(plan: &JobPlan) -> Markup {
                 }
             }
         }
+        (taken(&plan.taken))
     }
 }
