@@ -253,17 +253,17 @@ fn the_library_knows_the_materials_and_options_go_before_it() {
         &workshop,
         &["larch.toml", "--format", "json", "--currency", "EUR"],
     ));
-    let total = |plan: &Value, what: &str| {
-        let totals = plan["totals"].as_array().unwrap();
-        totals
+    let priced = |plan: &Value, what: &str| {
+        let lines = plan["cost"]["lines"].as_array().unwrap();
+        lines
             .iter()
             .find(|it| it["what"] == what)
-            .unwrap_or_else(|| panic!("{what} of {totals:#?}"))
+            .unwrap_or_else(|| panic!("{what} of {lines:#?}"))
             .clone()
     };
-    let base = total(&plan, &format!("{COATING}: base"));
+    let base = priced(&plan, &format!("{COATING}: base"));
     assert_eq!(base["price_per_kg"], 35.0);
-    let red = total(&plan, "PR101");
+    let red = priced(&plan, "PR101");
     assert!((red["cost"].as_f64().unwrap() - 0.03 * red["grams"].as_f64().unwrap()).abs() < 1e-9);
     let said = |key: &str, what: &str| {
         plan[key]
@@ -287,7 +287,7 @@ fn the_library_knows_the_materials_and_options_go_before_it() {
             &format!("{COATING}=40"),
         ],
     ));
-    assert_eq!(total(&other, "PR101")["price_per_kg"], 50.0);
+    assert_eq!(priced(&other, "PR101")["price_per_kg"], 50.0);
     assert_eq!(other["surfaces"][0]["wet_g_per_m2"], 120.0);
 }
 
@@ -491,4 +491,54 @@ fn a_job_repeats_what_was_put_on_its_swatch_and_says_what_is_other() {
             "{it:?} is missing in\n{table}"
         );
     }
+}
+
+#[test]
+fn a_coating_has_one_price_or_one_for_each_part() {
+    let workshop = bench();
+    stock(&workshop, COATING);
+    let with = |prices: &[&str]| {
+        let mut arguments = vec!["larch.toml", "--format", "json"];
+        for it in prices {
+            arguments.extend(["--price", it]);
+        }
+        run(&workshop, &arguments)
+    };
+    let lines = |plan: &Value| -> Vec<(String, f64)> {
+        let lines = plan["cost"]["lines"].as_array().unwrap().iter();
+        lines
+            .map(|it| {
+                let what = it["what"].as_str().unwrap().to_owned();
+                (what, it["price_per_kg"].as_f64().unwrap())
+            })
+            .filter(|it| it.0.starts_with(COATING))
+            .collect()
+    };
+    let parts = |base: f64| {
+        vec![
+            (format!("{COATING}: base"), base),
+            (format!("{COATING}: hardener"), 60.0),
+        ]
+    };
+    // Of the library's parts, one said otherwise; by its own name or its coating's.
+    assert_eq!(lines(&json(with(&[]))), parts(35.0));
+    assert_eq!(lines(&json(with(&["base=40"]))), parts(40.0));
+    let full = format!("{COATING}: base=41");
+    assert_eq!(lines(&json(with(&[&full]))), parts(41.0));
+    // The whole is said: no part counts.
+    let whole = format!("{COATING}=30");
+    let plan = json(with(&[&whole]));
+    assert_eq!(lines(&plan), [(format!("{COATING}, as mixed"), 30.0)]);
+    let sum: f64 = plan["cost"]["lines"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|it| it["cost"].as_f64().unwrap())
+        .sum();
+    assert!((plan["cost"]["sum"].as_f64().unwrap() - sum).abs() < 1e-9);
+    with(&[&whole, "hardener=60"]).exits(2).says(&[
+        "prices of",
+        "hardener",
+        "as mixed, or of each",
+    ]);
 }

@@ -1,6 +1,9 @@
 //! Totals and what they cost.
+//!
+//! A coating has a price of its parts or one of the whole, as [`Price`] says: each part is counted at its own, or everything that is mixed
+//! at that of the whole. Never one part at its price and another at that of the whole.
 
-use super::material::{Coating, Pigment, PigmentName, known};
+use super::material::{Coating, Pigment, PigmentName, Price, known};
 use super::{Add, Round};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -14,10 +17,6 @@ pub struct Total {
     pub grams: f64,
     /// Its volume, ml, if the density is known.
     pub ml: Option<f64>,
-    /// Price per kilogram, if known.
-    pub price_per_kg: Option<f64>,
-    /// What it costs, if the price is known.
-    pub cost: Option<f64>,
     /// `running out` or `gone`, where somebody noted so.
     pub stock: Option<String>,
 }
@@ -27,10 +26,25 @@ pub struct Total {
 pub struct Cost {
     /// The currency that prices are in, if stated.
     pub currency: Option<String>,
-    /// The sum of what is known.
+    /// What has a price: pigments, and of each coating either its parts or the whole.
+    pub lines: Vec<Priced>,
+    /// The sum of these lines.
     pub sum: f64,
     /// Materials without a price.
     pub without: Vec<String>,
+}
+
+/// Something with a price.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Priced {
+    /// What the price is of: a pigment with its lot, a coating's part, or a coating as mixed.
+    pub what: String,
+    /// All of it, g.
+    pub grams: f64,
+    /// The price of a kilogram.
+    pub price_per_kg: f64,
+    /// What it costs.
+    pub cost: f64,
 }
 
 /// What is weighed out, by material.
@@ -72,56 +86,86 @@ impl Used {
         pigments: &[Pigment],
         currency: Option<&str>,
     ) -> (Vec<Total>, Cost) {
-        let total = |what: String,
-                     grams: f64,
-                     density: Option<f64>,
-                     price: Option<f64>,
-                     stock: Option<String>| Total {
-            what,
-            grams: super::balance::tidy(grams),
-            ml: density.map(|it| grams / it),
-            price_per_kg: price,
-            cost: price.map(|it| grams / 1000.0 * it),
-            stock,
-        };
         let mut totals = Vec::new();
-        for ((name, index), grams) in &self.parts {
-            let Some(coating) = coatings.iter().find(|it| it.name == *name) else {
+        let mut cost = Cost {
+            currency: currency.map(str::to_owned),
+            lines: Vec::new(),
+            sum: 0.0,
+            without: Vec::new(),
+        };
+        for coating in coatings {
+            self.coating(coating, &mut totals, &mut cost);
+        }
+        for (name, grams) in &self.pigments {
+            let known = known(pigments, name);
+            let what = name.to_string();
+            cost.add(&what, *grams, known.and_then(|it| it.price_per_kg));
+            let density = known.and_then(|it| it.g_per_ml);
+            let stock = known.and_then(|it| it.stock.clone());
+            totals.push(total(what, *grams, density, stock));
+        }
+        cost.sum = cost.lines.iter().map(|it| it.cost).sum();
+        (totals, cost)
+    }
+
+    /// A coating's parts, with a price of each or one of the whole.
+    fn coating(&self, coating: &Coating, totals: &mut Vec<Total>, cost: &mut Cost) {
+        let name = &coating.name;
+        let mut whole = 0.0;
+        for (index, part) in coating.parts.iter().enumerate() {
+            let Some(grams) = self.parts.get(&(name.clone(), index)) else {
                 continue;
             };
-            let part = &coating.parts[*index];
+            whole += grams;
             let what = if coating.is_mixed() {
                 format!("{name}: {}", part.name)
             } else {
                 name.clone()
             };
-            let price = part.price_per_kg.or(coating.price_per_kg);
-            let density = part
-                .g_per_ml
-                .or(coating.g_per_ml.filter(|_| !coating.is_mixed()));
-            totals.push(total(what, *grams, density, price, coating.stock.clone()));
+            match &coating.price {
+                Price::Mixed(_) => {}
+                Price::Unknown => cost.add(&what, *grams, None),
+                Price::Parts(all) => {
+                    cost.add(&what, *grams, all.get(index).copied().flatten());
+                }
+            }
+            let of_whole = coating.g_per_ml.filter(|_| !coating.is_mixed());
+            let density = part.g_per_ml.or(of_whole);
+            totals.push(total(what, *grams, density, coating.stock.clone()));
         }
-        for (name, grams) in &self.pigments {
-            let known = known(pigments, name);
-            let price = known.and_then(|it| it.price_per_kg);
-            let density = known.and_then(|it| it.g_per_ml);
-            totals.push(total(
-                name.to_string(),
-                *grams,
-                density,
-                price,
-                known.and_then(|it| it.stock.clone()),
-            ));
+        if let Price::Mixed(price) = coating.price
+            && whole > 0.0
+        {
+            let what = if coating.is_mixed() {
+                format!("{name}, as mixed")
+            } else {
+                name.clone()
+            };
+            cost.add(&what, whole, Some(price));
         }
-        let cost = Cost {
-            currency: currency.map(str::to_owned),
-            sum: totals.iter().filter_map(|it| it.cost).sum(),
-            without: totals
-                .iter()
-                .filter(|it| it.cost.is_none())
-                .map(|it| it.what.clone())
-                .collect(),
-        };
-        (totals, cost)
+    }
+}
+
+impl Cost {
+    fn add(&mut self, what: &str, grams: f64, price_per_kg: Option<f64>) {
+        let what = what.to_owned();
+        match price_per_kg {
+            Some(price_per_kg) => self.lines.push(Priced {
+                what,
+                grams: super::balance::tidy(grams),
+                price_per_kg,
+                cost: grams / 1000.0 * price_per_kg,
+            }),
+            None => self.without.push(what),
+        }
+    }
+}
+
+fn total(what: String, grams: f64, density: Option<f64>, stock: Option<String>) -> Total {
+    Total {
+        what,
+        grams: super::balance::tidy(grams),
+        ml: density.map(|it| grams / it),
+        stock,
     }
 }

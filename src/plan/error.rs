@@ -30,6 +30,14 @@ pub enum PlanError {
         /// How many densities.
         densities: usize,
     },
+    /// A price of a coating and one of its part.
+    #[error("prices of {coating:?} and of its {part:?} are stated")]
+    TwoPrices {
+        /// The coating's name.
+        coating: String,
+        /// The part's.
+        part: String,
+    },
     /// Nobody stated how much coating is put on.
     #[error("{of}: how much coating is put on is not known")]
     NoAmount {
@@ -112,6 +120,9 @@ impl PlanError {
             }
             Self::Densities { .. } => {
                 "Give one density for each part, in the same order: --part-density 1.05:1.12."
+            }
+            Self::TwoPrices { .. } => {
+                "State the price of the coating as mixed, or of each of its parts (a part of another coating: --price \"COATING: PART=PRICE\")."
             }
             Self::NoAmount { .. } => {
                 "State the wet coating of one coat in g/m² with --per-coat, and `coats` in the panel file; or `wet_g_per_m2` of each patch."

@@ -18,8 +18,8 @@ pub struct Coating {
     pub pot_life_min: Option<f64>,
     /// Wet coating that one coat takes, g/m², pigment included.
     pub coat_g_per_m2: Option<f64>,
-    /// Price of the mixed coating per kilogram, where the parts have none of their own.
-    pub price_per_kg: Option<f64>,
+    /// What its price is of.
+    pub price: Price,
     /// Density as mixed, g/ml.
     pub g_per_ml: Option<f64>,
     /// What to beware of.
@@ -35,10 +35,21 @@ pub struct Part {
     pub name: String,
     /// Its share of the mixed coating by mass, 0–1.
     pub share: f64,
-    /// Its price per kilogram.
-    pub price_per_kg: Option<f64>,
     /// Its density, g/ml.
     pub g_per_ml: Option<f64>,
+}
+
+/// What the price of a coating is of: its parts or the whole, never both.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Price {
+    /// Nobody said.
+    #[default]
+    Unknown,
+    /// Of a kilogram of the coating as mixed.
+    Mixed(f64),
+    /// Of a kilogram of each part, in their order; none where nobody said.
+    Parts(Vec<Option<f64>>),
 }
 
 impl Coating {
@@ -63,7 +74,6 @@ impl Coating {
                 part_name(index)
             },
             share: it / whole,
-            price_per_kg: None,
             g_per_ml: None,
         });
         Ok(Self {
@@ -71,7 +81,7 @@ impl Coating {
             parts: parts.collect(),
             pot_life_min: None,
             coat_g_per_m2: None,
-            price_per_kg: None,
+            price: Price::Unknown,
             g_per_ml: None,
             hazard: None,
             stock: None,

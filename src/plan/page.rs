@@ -145,7 +145,6 @@ fn stages(stages: &[Stage], times: u32, decimals: usize) -> Markup {
 }
 
 fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> Markup {
-    let priced = totals.iter().any(|it| it.cost.is_some());
     let volumes = totals.iter().any(|it| it.ml.is_some());
     html! {
         section {
@@ -154,7 +153,6 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> Markup {
                 thead { tr {
                     th { "Material" } th.number { "Grams" }
                     @if volumes { th.number { "ml" } }
-                    @if priced { th.number { "Cost" } }
                 } }
                 tbody {
                     @for it in totals {
@@ -162,12 +160,26 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> Markup {
                             td { (it.what) }
                             td.number { (grams_text(it.grams, decimals)) }
                             @if volumes { td.number { @if let Some(ml) = it.ml { (format!("{ml:.1}")) } } }
-                            @if priced { td.number { @if let Some(cost) = it.cost { (format!("{cost:.2}")) } @else { "?" } } }
                         }
                     }
                 }
             }
-            @if priced { p { (cost_text(cost)) } }
+            @if !cost.lines.is_empty() {
+                table {
+                    thead { tr { th { "Cost of" } th.number { "Grams" } th.number { "A kilogram" } th.number { "Cost" } } }
+                    tbody {
+                        @for it in &cost.lines {
+                            tr {
+                                td { (it.what) }
+                                td.number { (grams_text(it.grams, decimals)) }
+                                td.number { (it.price_per_kg) }
+                                td.number { (format!("{:.2}", it.cost)) }
+                            }
+                        }
+                    }
+                }
+                p { (cost_text(cost)) }
+            }
         }
     }
 }

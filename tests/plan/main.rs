@@ -6,6 +6,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that fails here says so")]
 
 mod by_hand;
+mod cost;
 mod job;
 mod laws;
 mod like;

@@ -42,7 +42,7 @@ pub(super) struct Options {
     #[arg(long, value_name = "[COATING=]MINUTES", value_parser = said, help_heading = "Materials")]
     pot_life: Vec<Said<f64>>,
 
-    /// Price per kilogram of a pigment, a coating or a part ("part A"). May be repeated.
+    /// Price per kilogram of a pigment, of a coating as mixed, or of each of its parts ("part A"). May be repeated.
     #[arg(long, value_name = "NAME=PRICE", value_parser = named, help_heading = "Materials")]
     price: Vec<(String, f64)>,
 

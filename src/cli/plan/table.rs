@@ -226,7 +226,6 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> String {
                 it.what.clone(),
                 format!("{:.decimals$}", it.grams),
                 it.ml.map_or_else(String::new, |it| format!("{it:.1}")),
-                it.cost.map_or_else(String::new, |it| format!("{it:.2}")),
             ]
         })
         .collect();
@@ -234,13 +233,32 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> String {
         ("material", Stand::Gives),
         ("grams", Stand::Right),
         ("ml", Stand::Right),
-        ("cost", Stand::Right),
     ];
     let mut out = heading("Material") + &columns(&names, rows);
-    if totals.iter().any(|it| it.cost.is_some()) {
-        out += &format!("{}\n", one_line(&cost_text(cost)));
+    if cost.lines.is_empty() {
+        return out;
     }
-    out
+    let rows: Vec<Vec<String>> = cost
+        .lines
+        .iter()
+        .map(|it| {
+            vec![
+                it.what.clone(),
+                format!("{:.decimals$}", it.grams),
+                it.price_per_kg.to_string(),
+                format!("{:.2}", it.cost),
+            ]
+        })
+        .collect();
+    let names = [
+        ("cost of", Stand::Gives),
+        ("grams", Stand::Right),
+        ("a kilogram", Stand::Right),
+        ("cost", Stand::Right),
+    ];
+    out += "\n";
+    out += &columns(&names, rows);
+    out + &format!("{}\n", one_line(&cost_text(cost)))
 }
 
 /// Where facts were taken from.

@@ -26,7 +26,7 @@ pub struct Given {
     pub pot_lives: Vec<Said<f64>>,
     /// Wet coating of one coat, g/m².
     pub per_coat: Vec<Said<f64>>,
-    /// Prices per kilogram of pigments, coatings, and parts.
+    /// Prices per kilogram of pigments, coatings, and parts (`PART`, or `COATING: PART`).
     pub prices: Vec<(String, f64)>,
     /// Densities of pigments and coatings, g/ml.
     pub densities: Vec<(String, f64)>,
@@ -54,7 +54,20 @@ impl Given {
             .chain(&pigment_names)
             .copied()
             .collect();
-        let all: Vec<&str> = both.iter().copied().chain(parts).collect();
+        let of_coatings = coatings.iter().filter(|it| it.is_mixed());
+        let full: Vec<String> = of_coatings
+            .flat_map(|it| {
+                it.parts
+                    .iter()
+                    .map(|part| format!("{}: {}", it.name, part.name))
+            })
+            .collect();
+        let all: Vec<&str> = both
+            .iter()
+            .copied()
+            .chain(parts)
+            .chain(full.iter().map(String::as_str))
+            .collect();
         let of = |all: &[Said<f64>]| -> Vec<(String, f64)> {
             all.iter()
                 .map(|it| (it.of.clone().unwrap_or_default(), it.value))

@@ -3,7 +3,7 @@
 use super::given::{Given, named, said};
 use crate::library::catalog::{self, Stock};
 use crate::plan::taken::{HELD, SAID, Taken, said_or_held};
-use crate::plan::{Coating, Pigment, PigmentName, PlanError};
+use crate::plan::{Coating, Part, Pigment, PigmentName, PlanError, Price};
 
 /// A coating, and where what is known of it was taken from.
 pub(super) fn coating(
@@ -40,10 +40,7 @@ pub(super) fn coating(
         named(&given.densities, name),
         held.and_then(|it| it.density_g_per_cm3),
     );
-    for part in &mut coating.parts {
-        part.price_per_kg = named(&given.prices, &part.name).or(part.price_per_kg);
-    }
-    coating.price_per_kg = named(&given.prices, name).or(held.and_then(|it| it.price_per_kg));
+    coating.price = price(&coating, held, given, taken)?;
     coating.hazard = held.and_then(|it| it.hazard.clone());
     coating.stock = held.and_then(|it| stock(it.stock));
     Ok(coating)
@@ -79,7 +76,6 @@ fn mixed(
     if let Some(held) = held.filter(|it| it.parts.len() == coating.parts.len()) {
         for (part, held) in coating.parts.iter_mut().zip(&held.parts) {
             part.name.clone_from(&held.name);
-            part.price_per_kg = held.price_per_kg;
         }
     }
     if let (Some(densities), false) = (densities, given.by_volume) {
@@ -106,6 +102,64 @@ fn mixed(
         ));
     }
     Ok(coating)
+}
+
+/// What the coating's price is of. What a user says goes before what the library holds, and there the price as mixed goes before
+/// those of the parts, as it does in the library itself.
+fn price(
+    coating: &Coating,
+    held: Option<&catalog::Coating>,
+    given: &Given,
+    taken: &mut Vec<Taken>,
+) -> Result<Price, PlanError> {
+    let name = &coating.name;
+    let said_whole = named(&given.prices, name);
+    let said_of = |part: &Part| {
+        let of_this = named(&given.prices, &format!("{name}: {}", part.name));
+        of_this.or_else(|| named(&given.prices, &part.name))
+    };
+    // A coating of one part is its part.
+    let parts: &[Part] = if coating.is_mixed() {
+        &coating.parts
+    } else {
+        &[]
+    };
+    let said_part = parts.iter().find(|it| said_of(it).is_some());
+    if let (Some(_), Some(part)) = (said_whole, said_part) {
+        return Err(PlanError::TwoPrices {
+            coating: name.clone(),
+            part: part.name.clone(),
+        });
+    }
+    let held_whole = held
+        .and_then(|it| it.price_per_kg)
+        .filter(|_| said_part.is_none());
+    if let Some((price, from)) = said_or_held(said_whole, held_whole) {
+        taken.push(Taken::new(
+            format!("price of {name}, as mixed"),
+            format!("{price} a kilogram"),
+            from,
+        ));
+        return Ok(Price::Mixed(price));
+    }
+    let mut prices = Vec::new();
+    for part in parts {
+        let held = held.and_then(|it| it.parts.iter().find(|it| it.name == part.name));
+        let known = said_or_held(said_of(part), held.and_then(|it| it.price_per_kg));
+        if let Some((price, from)) = known {
+            taken.push(Taken::new(
+                format!("price of {name}: {}", part.name),
+                format!("{price} a kilogram"),
+                from,
+            ));
+        }
+        prices.push(known.map(|it| it.0));
+    }
+    Ok(if prices.iter().any(Option::is_some) {
+        Price::Parts(prices)
+    } else {
+        Price::Unknown
+    })
 }
 
 /// What is known of a pigment, and where that was taken from.
