@@ -21,6 +21,7 @@ pub mod job;
 pub mod like;
 pub mod mixing;
 pub mod page;
+pub mod schema;
 pub mod steps;
 
 mod balance;
@@ -47,6 +48,7 @@ pub use material::{Coating, Load, Part, Pigment, PigmentName, Price, Recipe, kno
 pub use session::sessions;
 pub use taken::Taken;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The number of the form of plans as JSON.
@@ -106,7 +108,8 @@ impl Settings {
 }
 
 /// An area to be coated.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Surface {
     /// What it is called: a patch's id, or words.
     pub id: String,
@@ -142,7 +145,8 @@ pub struct Need {
 }
 
 /// Something weighed.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Weighing {
     /// What.
     pub what: String,
@@ -151,7 +155,7 @@ pub struct Weighing {
 }
 
 /// Something that is weighed into a cup. Grams are whole numbers of the balance's steps.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "add", rename_all = "lowercase")]
 pub enum Add {
     /// Dry pigment.
@@ -177,7 +181,8 @@ pub enum Add {
 }
 
 /// A load as wanted and as weighed, in grams per 100 g of mixed coating.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct CupLoad {
     /// Which pigment.
     #[serde(flatten)]
@@ -201,7 +206,8 @@ impl CupLoad {
 }
 
 /// A cup of one recipe.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Cup {
     /// Its number within its mixing, from 1.
     pub number: usize,
@@ -228,7 +234,8 @@ pub struct Cup {
 }
 
 /// One mixing: its coating is mixed at once and used up within the pot life.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Session {
     /// The coating.
     pub coating: String,
@@ -253,7 +260,8 @@ pub struct Session {
 }
 
 /// The same mixings for one or more coats.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Round {
     /// The first coat that they are for, from 1.
     pub first_coat: u32,

@@ -51,8 +51,17 @@ fn stock(workshop: &Workshop, coating: &str) {
         .unwrap();
 }
 
+/// A plan as JSON, which always holds to its schema.
 fn json(ran: Ran) -> Value {
-    serde_json::from_str(&ran.exits(0).stdout).unwrap()
+    let plan = serde_json::from_str(&ran.exits(0).stdout).unwrap();
+    let schema = serde_json::from_str(masstone::plan::schema::COMMITTED).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let wrong: Vec<String> = validator
+        .iter_errors(&plan)
+        .map(|it| format!("{}: {it}", it.instance_path()))
+        .collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    plan
 }
 
 /// With arguments that hold spaces.

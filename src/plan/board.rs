@@ -10,6 +10,7 @@ use super::mixing::{Content, coating_in};
 use super::taken::Taken;
 use super::{Cost, PlanError, PutOn, Round, Settings, Surface, Total, Weighing, care, session};
 use crate::panel::{Panel, Patch, Side};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use super::fade::FadeOrder;
@@ -39,7 +40,8 @@ pub struct Order<'a> {
 }
 
 /// What to mix for a panel, and what to do with it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct PanelPlan {
     /// [`super::SCHEMA`].
     pub schema: u32,
@@ -84,7 +86,8 @@ impl PanelPlan {
 }
 
 /// What one surface takes, all coats together, overage included.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Amount {
     /// The surface.
     #[serde(flatten)]
@@ -102,7 +105,8 @@ pub struct Amount {
 }
 
 /// An amount of pigment.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct PigmentAmount {
     /// Which.
     #[serde(flatten)]

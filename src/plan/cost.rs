@@ -5,11 +5,13 @@
 
 use super::material::{Coating, Pigment, PigmentName, Price, known};
 use super::{Add, Round};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// How much of a material a plan takes.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Total {
     /// The material: a pigment with its lot, or a coating and its part.
     pub what: String,
@@ -22,7 +24,8 @@ pub struct Total {
 }
 
 /// What everything costs.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Cost {
     /// The currency that prices are in, if stated.
     pub currency: Option<String>,
@@ -35,7 +38,8 @@ pub struct Cost {
 }
 
 /// Something with a price.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Priced {
     /// What the price is of: a pigment with its lot, a coating's part, or a coating as mixed.
     pub what: String,

@@ -2,6 +2,7 @@
 
 use super::{PlanError, Surface};
 use crate::panel::{Control, Panel, Patch, Side};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Hours of exposure at which to photograph unless others are asked for. Change is fastest at first, so each stretch is twice
@@ -22,7 +23,8 @@ pub struct FadeOrder {
 }
 
 /// What belongs to a test of fading.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Fade {
     /// Which half of which patches goes under the mask.
     pub masks: Vec<Mask>,
@@ -41,7 +43,8 @@ pub struct Fade {
 }
 
 /// A mask's side.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Mask {
     /// Which half is covered.
     pub side: Side,
@@ -50,7 +53,8 @@ pub struct Mask {
 }
 
 /// A photo to be taken.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Shot {
     /// Hours of exposure before it.
     pub hours: f64,

@@ -14,6 +14,7 @@ use super::session::few;
 use super::taken::Taken;
 use super::{Cost, CupLoad, PlanError, Settings, Surface, Total, Weighing, balance, care};
 use batch::{loads, names, pigments_of, plain, times, tinted, weighed};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// More batches a coat than anyone mixes.
@@ -49,7 +50,8 @@ pub struct Order<'a> {
 }
 
 /// What to mix for a job.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct JobPlan {
     /// [`super::SCHEMA`].
     pub schema: u32,
@@ -104,7 +106,8 @@ pub struct JobPlan {
 }
 
 /// A part that is tinted as a whole.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Tinted {
     /// What the batches call it.
     pub name: String,

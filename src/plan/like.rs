@@ -10,6 +10,7 @@ pub use lots::{Compared, LotLeft};
 use super::material::{Coating, Recipe};
 use super::taken::{SAID, Taken};
 use super::{PlanError, PutOn, Surface};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Specimens of one swatch that differ by more than this in what went on them, as a share, are told of (common practice, no source).
@@ -18,7 +19,8 @@ const SPREAD: f64 = 0.1;
 const OTHER_FILM: f64 = 0.05;
 
 /// What a job is to look like.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Like {
     /// What the user called it.
     pub called: String,
@@ -43,7 +45,8 @@ pub struct Like {
 }
 
 /// What was weighed onto a specimen.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Weighed {
     /// The specimen: `PANEL/PATCH`.
     pub of: String,

@@ -4,6 +4,7 @@
 //! mixture that did not cure is beyond, whatever the sum.
 
 use super::material::{PigmentName, Recipe};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What arithmetic may leave behind.
@@ -38,7 +39,8 @@ pub struct Limits {
 }
 
 /// How loads stand to the tested limits.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Standing {
     /// Σ(load ÷ limit) over the pigments with a limit; none if no pigment has one.
     pub share: Option<f64>,
@@ -53,7 +55,7 @@ pub struct Standing {
 }
 
 /// The verdict in a word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// There is no pigment.

@@ -1,6 +1,7 @@
 //! What is mixed: coatings of one or more parts, pigments, and recipes of them.
 
 use super::PlanError;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt;
 
@@ -153,7 +154,8 @@ fn positive(value: f64, what: impl FnOnce() -> String) -> Result<(), PlanError> 
 }
 
 /// A pigment, of one lot where lots matter.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct PigmentName {
     /// By preference the Colour Index name.
     pub pigment: String,
@@ -201,7 +203,8 @@ pub fn known<'a>(pigments: &'a [Pigment], name: &PigmentName) -> Option<&'a Pigm
 }
 
 /// A pigment and how much of it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Load {
     /// Which.
     #[serde(flatten)]
@@ -211,7 +214,8 @@ pub struct Load {
 }
 
 /// What one cup is to hold.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Recipe {
     /// The coating's name.
     pub coating: String,

@@ -1,9 +1,11 @@
 //! Where the facts of a plan were taken from, so that a sheet can be trusted, or mended where it is wrong.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A fact that a plan rests on, and where it was taken from.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Taken {
     /// What it is of: `pot life of clear coating`.
     pub what: String,

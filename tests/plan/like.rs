@@ -1,8 +1,9 @@
 //! What a job takes from its swatch, and what it says where it takes something else.
 
-use crate::planned::{close, coating, mix};
+use crate::planned::{close, coating, mix, settings};
+use masstone::plan::job::{JobPlan, Order, plan};
 use masstone::plan::like::{Asked, Compared, Job, Like, LotLeft, Weighed};
-use masstone::plan::{Coating, PlanError};
+use masstone::plan::{Coating, Limits, PlanError};
 
 /// Two specimens of 231 and 249 g/m² in three coats, of one lot, on larch.
 fn swatch() -> Like {
@@ -37,6 +38,48 @@ fn job(like: &Like, asked: Asked) -> Job {
         ..asked
     };
     like.job(&asked, &like.recipe, &usual()).unwrap()
+}
+
+/// A job of that swatch with everything that a plan can say of it.
+pub(crate) fn planned_job() -> JobPlan {
+    let mut like = swatch();
+    like.compared = vec![apart()];
+    let with = like.with_lots(&[("PR101".to_owned(), "0400".to_owned())]);
+    let with = with.unwrap();
+    let mut coating = usual();
+    coating.pot_life_min = Some(60.0);
+    let asked = Asked {
+        area_m2: 7.5,
+        ..Asked::default()
+    };
+    let job = like.job(&asked, &with.recipe, &coating).unwrap();
+    plan(&Order {
+        surface: &job.surface,
+        coating: &coating,
+        pigments: &[],
+        limits: &Limits::default(),
+        settings: &settings(0.2, 5.0),
+        currency: Some("EUR"),
+        pace_m2_per_h: 5.0,
+        largest_batch_g: None,
+        tint_part: Some(0),
+        like: Some(&like),
+        taken: &job.taken,
+        notes: &with.notes,
+    })
+    .unwrap()
+}
+
+/// Two lots that are apart.
+fn apart() -> Compared {
+    Compared {
+        old: "0312".to_owned(),
+        new: "0400".to_owned(),
+        delta_e: 2.5,
+        told_apart: Some(true),
+        factor: Some(0.9),
+        left: Some(0.4),
+    }
 }
 
 fn has(notes: &[String], what: &str) -> bool {
@@ -239,14 +282,7 @@ fn stock_of_another_lot_is_warned_of_with_what_the_library_says() {
         );
         assert!(has(&notes, "no comparison"), "{notes:?}");
     }
-    like.compared = vec![Compared {
-        old: "0312".to_owned(),
-        new: "0400".to_owned(),
-        delta_e: 2.5,
-        told_apart: Some(true),
-        factor: Some(0.9),
-        left: Some(0.4),
-    }];
+    like.compared = vec![apart()];
     let (_, notes) = lots(&like, &[]);
     // 0.9 × 12.
     assert!(

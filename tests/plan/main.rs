@@ -12,4 +12,5 @@ mod laws;
 mod like;
 mod planned;
 mod pot_life;
+mod schema;
 mod sheet;

@@ -69,7 +69,7 @@ fn where_there_is_no_time_for_a_cup_to_pour_from_that_is_said() {
     }
 }
 
-fn panel_of(count: usize, pot_life: f64) -> PanelPlan {
+pub(crate) fn panel_of(count: usize, pot_life: f64) -> PanelPlan {
     let mut text = format!(
         "id = \"board\"\ncoating = \"clear\"\ncoats = 1\n[grid]\nrows = 1\ncolumns = {count}\npatch_mm = [100, 250]\npitch_mm = [110, 250]\n\
          [[card]]\ncard = \"grey-18\"\nplace = \"right\"\n"

@@ -10,6 +10,7 @@ use masstone::panel;
 use masstone::plan::board::{self, FadeOrder, Order};
 use masstone::plan::facts;
 use masstone::plan::page;
+use masstone::plan::schema::Plan;
 use std::path::PathBuf;
 
 /// Plan a panel.
@@ -103,10 +104,10 @@ pub(super) fn run(args: &BoardArgs) -> Result<Exit, Failure> {
         let page = page::of_panel(&plan, &panel, args.options.paper());
         output::replace_and_keep(&path, |out| out.write_all(page.as_bytes()))?;
     }
-    stdout::write(|out| match args.options.format {
+    stdout::write(move |out| match args.options.format {
         Format::Table => out.write_all(table::of_panel(&plan).as_bytes()),
         Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &plan)?;
+            serde_json::to_writer_pretty(&mut *out, &Plan::Panel(Box::new(plan)))?;
             out.write_all(b"\n")
         }
     })?;

@@ -11,6 +11,7 @@ use masstone::plan::facts;
 use masstone::plan::job::{self, Order};
 use masstone::plan::like::{Asked, Like};
 use masstone::plan::page;
+use masstone::plan::schema::Plan;
 use masstone::plan::steps::standing_text;
 use masstone::plan::{PlanError, Verdict};
 use std::path::{Path, PathBuf};
@@ -123,10 +124,10 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
         let page = page::of_job(&plan, args.options.paper());
         output::replace_and_keep(&path, |out| out.write_all(page.as_bytes()))?;
     }
-    stdout::write(|out| match args.options.format {
+    stdout::write(move |out| match args.options.format {
         Format::Table => out.write_all(table::of_job(&plan).as_bytes()),
         Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &plan)?;
+            serde_json::to_writer_pretty(&mut *out, &Plan::Job(Box::new(plan)))?;
             out.write_all(b"\n")
         }
     })?;

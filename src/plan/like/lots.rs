@@ -4,10 +4,12 @@ use super::Like;
 use crate::plan::PlanError;
 use crate::plan::material::Recipe;
 use crate::plan::taken::{SAID, Taken};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A lot that the library knows, and what is left of it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct LotLeft {
     /// The lot.
     pub lot: String,
@@ -16,7 +18,8 @@ pub struct LotLeft {
 }
 
 /// What the library says of two lots.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Compared {
     /// One lot.
     pub old: String,
