@@ -1,5 +1,7 @@
 //! Panels worked out on paper.
 
+mod whole;
+
 use crate::planned::{clear, close, coating, grams, limit, mix, one_session, settings, surface};
 use masstone::plan::mixing::{coating_in, pigment_for, wet_of};
 use masstone::plan::{Add, Balance, Coating, Limits, PlanError, Recipe, Round, Verdict};
