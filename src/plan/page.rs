@@ -85,7 +85,7 @@ fn boxes(count: u32) -> Markup {
 fn blanks() -> Markup {
     html! {
         p.blanks {
-            @for it in ["Date", "By", "Temperature", "Humidity", "Pigment lots"] { span { (it) ": " span.line {} } }
+            @for it in ["Date", "By", "Temperature", "Humidity"] { span { (it) ": " span.line {} } }
         }
     }
 }
@@ -124,19 +124,22 @@ fn taken(all: &[Taken]) -> Markup {
 
 /// Weighings with boxes, `times` for each line.
 fn stages(stages: &[Stage], times: u32, decimals: usize) -> Markup {
+    html! { @for it in stages { (stage(it, times, decimals)) } }
+}
+
+/// What is done at once.
+fn stage(stage: &Stage, times: u32, decimals: usize) -> Markup {
     html! {
-        @for (number, stage) in stages.iter().enumerate() {
-            table.steps {
-                caption { b { (number + 1) ". " (stage.title) } " " span.advice { (stage.advice) } }
-                tbody {
-                    @for line in &stage.lines {
-                        tr {
-                            (boxes(times))
-                            td.into { (line.into) }
-                            td { (line.what) }
-                            td.number { @if let Some(grams) = line.grams { (grams_text(grams, decimals)) " g" } }
-                            td.note { (line.note) }
-                        }
+        table.steps {
+            caption { b { (stage.number) ". " (stage.title) } " " span.advice { (stage.advice) } }
+            tbody {
+                @for line in &stage.lines {
+                    tr {
+                        @if times > 0 { (boxes(times)) }
+                        td.into { (line.into) }
+                        td.what { (line.what) }
+                        td.number { @if let Some(grams) = line.grams { (grams_text(grams, decimals)) " g" } }
+                        td.note { (line.note) }
                     }
                 }
             }
@@ -149,10 +152,11 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> Markup {
     html! {
         section {
             h2 { "Material" }
-            table {
+            table.steps {
                 thead { tr {
                     th { "Material" } th.number { "Grams" }
                     @if volumes { th.number { "ml" } }
+                    th { "Lot taken" }
                 } }
                 tbody {
                     @for it in totals {
@@ -160,13 +164,14 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> Markup {
                             td { (it.what) }
                             td.number { (grams_text(it.grams, decimals)) }
                             @if volumes { td.number { @if let Some(ml) = it.ml { (format!("{ml:.1}")) } } }
+                            td { span.line {} }
                         }
                     }
                 }
             }
             @if !cost.lines.is_empty() {
                 table {
-                    thead { tr { th { "Cost of" } th.number { "Grams" } th.number { "A kilogram" } th.number { "Cost" } } }
+                    thead { tr { th { "Cost of" } th.number { "Grams" } th.number { "Price of a kg" } th.number { "Cost" } } }
                     tbody {
                         @for it in &cost.lines {
                             tr {

@@ -6,6 +6,8 @@ use super::{Add, Cup, CupLoad, Session, Standing, Verdict, Weighing};
 /// One stage of the work.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stage {
+    /// Its number, from 1.
+    pub number: usize,
     /// What is done.
     pub title: String,
     /// What to mind.
@@ -44,6 +46,7 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
     let poured_into = |it: &&Cup| it.adds.iter().any(|add| matches!(add, Add::Cup { .. }));
     let mixed = session.parts.len() > 1;
     let mut stages = vec![Stage {
+        number: 0,
         title: "Weigh the dry pigments, each into its cup".to_owned(),
         advice: "Label the cups first. Tare before each.".to_owned(),
         lines: session.cups.iter().flat_map(dry).collect(),
@@ -59,6 +62,7 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
             },
         );
         stages.push(Stage {
+            number: 0,
             title: format!("Mix the coating: {}", session.coating),
             advice: format!("Stir as its data sheet says. {pot_life}"),
             lines: session
@@ -74,6 +78,7 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
         &session.coating
     };
     stages.push(Stage {
+        number: 0,
         title: "Clear coating on the pigments".to_owned(),
         advice: "A little first, rub to a paste, then the rest; stir.".to_owned(),
         lines: in_order()
@@ -82,6 +87,7 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
             .collect(),
     });
     stages.push(Stage {
+        number: 0,
         title: "Let down".to_owned(),
         advice: "Stir each cup again before pouring from it.".to_owned(),
         lines: in_order()
@@ -90,11 +96,19 @@ pub fn of_session(session: &Session) -> Vec<Stage> {
             .collect(),
     });
     stages.push(Stage {
+        number: 0,
         title: "Coat".to_owned(),
         advice: "Stir again before use. Weigh the cup with its brush before and after each patch to note what went on it.".to_owned(),
         lines: session.cups.iter().flat_map(coat).collect(),
     });
     stages.retain(|it| !it.lines.is_empty());
+    numbered(stages)
+}
+
+fn numbered(mut stages: Vec<Stage>) -> Vec<Stage> {
+    for (index, it) in stages.iter_mut().enumerate() {
+        it.number = index + 1;
+    }
     stages
 }
 
@@ -159,6 +173,7 @@ pub fn of_job(plan: &JobPlan) -> Vec<Stage> {
     let mut stages = Vec::new();
     if let Some(tinted) = &plan.tinted {
         stages.push(Stage {
+            number: 0,
             title: format!("Beforehand, once for the whole job: {}", tinted.name),
             advice: "Wet the pigment out in a little of the part, then the rest. Close the can; stir again before each batch, as pigment settles.".to_owned(),
             lines: lines(&tinted.weigh, "can"),
@@ -171,6 +186,7 @@ pub fn of_job(plan: &JobPlan) -> Vec<Stage> {
                 format!(" It is used up in about {work:.0} minutes; the pot life is {life}.")
             });
     stages.push(Stage {
+        number: 0,
         title: format!(
             "Each batch ({} in all, alike)",
             u64::from(plan.times) * plan.batches as u64
@@ -180,8 +196,11 @@ pub fn of_job(plan: &JobPlan) -> Vec<Stage> {
         ),
         lines: lines(&plan.batch, "batch"),
     });
-    stages
+    numbered(stages)
 }
+
+/// A range of loads that takes a third decimal.
+const NEAR: f64 = 0.05;
 
 /// A load as wanted and as weighed, for people.
 #[must_use]
@@ -192,8 +211,10 @@ pub fn load_text(load: &CupLoad) -> String {
     } else {
         format!(" ({}{:.1}\u{a0}%)", sign(rounding), rounding.abs())
     };
+    // Where they are that near, two decimals would show no range at all.
+    let decimals = if load.high - load.low < NEAR { 3 } else { 2 };
     format!(
-        "{} {} → {:.3}{rounding}, {:.2}–{:.2}",
+        "{} {} → {:.3}{rounding}, {:.decimals$}–{:.decimals$}",
         load.pigment, load.wanted, load.weighed, load.low, load.high
     )
 }

@@ -224,3 +224,38 @@ fn a_test_of_fading_gets_a_witness_and_a_control_on_white() {
         PlanError::Witness { .. }
     ));
 }
+
+#[test]
+fn a_job_is_ticked_off_batch_by_batch() {
+    let plan = crate::like::planned_job();
+    let page = of_job(&plan, Paper::Any);
+    let batches = usize::try_from(plan.times).unwrap() * plan.batches;
+    let tinted = plan.tinted.as_ref().unwrap().weigh.len();
+    assert!(batches > 1 && plan.batch.len() > 1);
+    assert_eq!(
+        page.matches("class=\"box\"").count(),
+        batches * plan.batch.len() + tinted,
+        "a box for each weighing of each batch, and for what is tinted beforehand"
+    );
+    // What it was taken from, and what is other than the swatch.
+    for it in [
+        "swatch 3 of the library",
+        "planed larch",
+        "lot 0400 against 0312",
+        "the mean of 2 weighed specimens",
+    ] {
+        assert!(page.contains(it), "{it}");
+    }
+}
+
+#[test]
+fn only_numbers_and_boxes_may_not_wrap() {
+    // What can't wrap runs off the paper when it is long, and a name can be anything.
+    let style = include_str!("../../src/plan/page/style.css");
+    let rules = style.lines().filter(|it| it.contains("nowrap"));
+    let selectors: Vec<&str> = rules
+        .map(|it| it.split('{').next().unwrap().trim())
+        .collect();
+    assert_eq!(selectors, [".number", ".ticks", ".grams"]);
+    assert!(style.contains("overflow-wrap: anywhere"));
+}

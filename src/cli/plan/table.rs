@@ -66,13 +66,13 @@ pub(super) fn of_panel(plan: &PanelPlan) -> String {
         ],
         rows,
     );
-    out += &taken(&plan.taken);
     out += &totals(&plan.totals, &plan.cost, decimals);
-    out + &format!(
+    out += &format!(
         "Mixed beyond what the patches take with {:.0} % overage, so that everything can be weighed and stirred: {:.1} g\n",
         100.0 * plan.overage,
         plan.waste_g
-    )
+    );
+    out + &taken(&plan.taken)
 }
 
 /// A job's plan.
@@ -122,20 +122,23 @@ pub(super) fn of_job(plan: &JobPlan) -> String {
     };
     out += &format!("{} {batches} {each}, all alike\n", plan.batches);
     out += &totals(&plan.totals, &plan.cost, decimals);
-    out += &taken(&plan.taken);
-    printable(&out)
-        + &format!(
-            "Left over beyond {:.0} % overage: {:.1} g\n",
-            100.0 * plan.overage,
-            plan.waste_g
-        )
+    out += &format!(
+        "Left over beyond {:.0} % overage: {:.1} g\n",
+        100.0 * plan.overage,
+        plan.waste_g
+    );
+    printable(&(out + &taken(&plan.taken)))
 }
 
 fn mixings(round: &Round, decimals: usize) -> String {
     let mut out = heading(&round.heading());
     for (number, session) in round.sessions.iter().enumerate() {
         if round.sessions.len() > 1 {
-            out += &format!("\nMixing {} of {}\n", number + 1, round.sessions.len());
+            out += &format!(
+                "\nMixing {} of {}, one after the other: the pot life is too short for one\n",
+                number + 1,
+                round.sessions.len()
+            );
         }
         out += &stages(&steps::of_session(session), decimals);
         let rows: Vec<Vec<String>> = session
@@ -183,10 +186,10 @@ fn mixings(round: &Round, decimals: usize) -> String {
 
 fn stages(stages: &[Stage], decimals: usize) -> String {
     let mut out = String::new();
-    for (number, stage) in stages.iter().enumerate() {
+    for stage in stages {
         out += &format!(
             "\n{}. {}\n   {}\n",
-            number + 1,
+            stage.number,
             one_line(&stage.title),
             one_line(&stage.advice)
         );
@@ -253,7 +256,7 @@ fn totals(totals: &[Total], cost: &Cost, decimals: usize) -> String {
     let names = [
         ("cost of", Stand::Gives),
         ("grams", Stand::Right),
-        ("a kilogram", Stand::Right),
+        ("price of a kg", Stand::Right),
         ("cost", Stand::Right),
     ];
     out += "\n";

@@ -57,7 +57,7 @@ fn cups(session: &Session) -> Markup {
                 @for cup in &session.cups {
                     tr {
                         td { (cup.number) }
-                        td { (what_for(cup)) }
+                        td.what { (what_for(cup)) }
                         td { @if cup.loads.is_empty() { "clear" } @for it in &cup.loads { div { (load_text(it)) } } }
                         td { (standing(&cup.standing)) }
                         @for it in [cup.wet_g, cup.poured_g, cup.needed_g, cup.spare_g] { td.number { (format!("{it:.2}")) } }
@@ -89,7 +89,7 @@ fn amounts(plan: &PanelPlan) -> Markup {
                 tbody {
                     @for it in &plan.surfaces {
                         tr {
-                            td { (it.surface.id) @if let Some(name) = &it.surface.name { br; span.note { (name) } } }
+                            td.what { (it.surface.id) @if let Some(name) = &it.surface.name { br; span.note { (name) } } }
                             td { (it.surface.recipe) }
                             td.number { (format!("{:.1}", 1e4 * it.surface.area_m2)) }
                             td.number { (format!("{:.0}", it.surface.wet_g_per_m2)) }

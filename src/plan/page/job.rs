@@ -1,6 +1,6 @@
 //! The sheet of a job.
 
-use super::{blanks, boxes, cautions, list, percent, stages, standing, taken, totals};
+use super::{blanks, boxes, cautions, grams_text, list, percent, stage, standing, taken, totals};
 use crate::plan::balance::Balance;
 use crate::plan::job::JobPlan;
 use crate::plan::steps::{load_text, of_job};
@@ -9,6 +9,7 @@ use maud::{Markup, html};
 pub(super) fn body(plan: &JobPlan) -> Markup {
     let decimals = Balance::decimals_of(plan.balance_step_g);
     let surface = &plan.surface;
+    let all = of_job(plan);
     html! {
         h1 { "Mixing plan: " (surface.id) }
         p {
@@ -22,7 +23,10 @@ pub(super) fn body(plan: &JobPlan) -> Markup {
         (list("Before you begin", &plan.notes))
         (list("Wetting out", &plan.wetting))
         (totals(&plan.totals, &plan.cost, decimals))
-        (stages(&of_job(plan), 1, decimals))
+        @for (index, it) in all.iter().enumerate() {
+            // Those of a batch are ticked off batch by batch, below.
+            (stage(it, u32::from(index + 1 < all.len()), decimals))
+        }
         table {
             tbody {
                 tr { th { "A batch holds" } td { (format!("{:.1}", plan.batch_wet_g)) " g"
@@ -36,21 +40,37 @@ pub(super) fn body(plan: &JobPlan) -> Markup {
                 tr { th { "Left over" } td { (format!("{:.1}", plan.waste_g)) " g beyond what the surface takes with its overage" } }
             }
         }
+        (batches(plan, decimals))
+        (taken(&plan.taken))
+    }
+}
+
+/// Each batch with a box for each thing that is weighed.
+fn batches(plan: &JobPlan, decimals: usize) -> Markup {
+    let is_for_all = plan.times < plan.surface.coats;
+    html! {
         section {
             h2 { "Batches" }
-            table.steps {
-                thead { tr { th {} th { "Coat" } th { "Batch" } th { "Mixed at" } th { "Used up at" } th { "Place" } } }
+            p.advice { "All alike: the same weights each time, ticked as they are weighed." }
+            table.batches {
+                thead { tr {
+                    th { "Coat" } th { "Batch" }
+                    @for it in &plan.batch { th { (it.what) " " span.grams { (grams_text(it.grams, decimals)) " g" } } }
+                    th { "Mixed at" } th { "Used up at" } th { "Place" }
+                } }
                 tbody {
                     @for coat in 1..=plan.times {
                         @for batch in 1..=plan.batches {
-                            tr { (boxes(1))
-                                td { @if plan.times < surface.coats { "all" } @else { (coat) } }
-                                td { (batch) } td { span.line {} } td { span.line {} } td { span.line {} } }
+                            tr {
+                                td { @if is_for_all { "all" } @else { (coat) } }
+                                td { (batch) }
+                                @for _ in &plan.batch { (boxes(1)) }
+                                @for _ in 0..3 { td { span.line {} } }
+                            }
                         }
                     }
                 }
             }
         }
-        (taken(&plan.taken))
     }
 }
