@@ -67,7 +67,7 @@ pub enum PlanError {
         id: String,
     },
     /// A pigment that a job's recipe hasn't got.
-    #[error("a lot is stated for {pigment:?}, which is not in {of}")]
+    #[error("something is stated of {pigment:?}, which is not in {of}")]
     NoPigment {
         /// As given.
         pigment: String,
@@ -116,7 +116,7 @@ impl PlanError {
         match self {
             Self::Number { .. } => "Correct the number.",
             Self::NoRatio { .. } => {
-                "State it by mass with --parts 4:1 (--parts 1 for a coating of one part), as its data sheet has it."
+                "State it by mass with --parts 4:1 (--parts 1 for a coating of one part), as its data sheet has it; or once for all in the library: masstone library coatings NAME --parts base=80,hardener=20."
             }
             Self::Densities { .. } => {
                 "Give one density for each part, in the same order: --part-density 1.05:1.12."

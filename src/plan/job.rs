@@ -20,6 +20,9 @@ use serde::Serialize;
 /// More batches a coat than anyone mixes.
 const MOST_BATCHES: usize = 1000;
 
+/// So many times what is needed is more than should go without a word (common practice, no source).
+const MUCH: f64 = 1.25;
+
 /// What is asked, and what is known.
 #[derive(Clone, Copy, Debug)]
 pub struct Order<'a> {
@@ -206,7 +209,7 @@ pub fn plan(order: &Order<'_>) -> Result<JobPlan, PlanError> {
         } else {
             care::wetting(&known)
         },
-        notes: notes(order, &totals),
+        notes: notes(order, &totals, needed_g, mixed),
         cautions: care::cautions(std::slice::from_ref(coating), &known, false),
         totals,
         cost,
@@ -248,8 +251,13 @@ fn batches(order: &Order<'_>, wet_g: f64) -> Result<usize, PlanError> {
         })
 }
 
-fn notes(order: &Order<'_>, totals: &[Total]) -> Vec<String> {
+fn notes(order: &Order<'_>, totals: &[Total], needed_g: f64, mixed_g: f64) -> Vec<String> {
     let mut notes = order.notes.to_vec();
+    if mixed_g > MUCH * needed_g {
+        notes.push(format!(
+            "{mixed_g:.0} g are mixed and {needed_g:.0} g are needed: the balance can't weigh less pigment. A finer one wastes less, and so does tinting the whole of one part beforehand (--tint-part), if its maker allows that."
+        ));
+    }
     for it in totals {
         if let Some(stock) = &it.stock {
             notes.push(format!(

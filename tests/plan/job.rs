@@ -158,6 +158,18 @@ fn no_batch_is_larger_than_may_be_mixed() {
     // 20 g of pigment are the least: 1667 g of coating.
     let free = plan(&order).unwrap();
     assert!(free.batches == 1 && free.batch_wet_g > 1600.0);
+    // 0.05 m² of 160 g/m² are 9 g with a tenth more: what is mixed beyond that doesn't go without a word.
+    let told = |it: &JobPlan| it.notes.iter().any(|it| it.contains("9 g are needed"));
+    assert!(told(&free), "{:?}", free.notes);
+    let fine = Order {
+        settings: &tenth(),
+        ..order
+    };
+    let fine = plan(&Order {
+        surface: &fence(1.2),
+        ..fine
+    });
+    assert!(fine.unwrap().notes.iter().all(|it| !it.contains("needed")));
     let bounded = Order {
         largest_batch_g: Some(100.0),
         ..order

@@ -44,7 +44,7 @@ fn job(like: &Like, asked: Asked) -> Job {
 pub(crate) fn planned_job() -> JobPlan {
     let mut like = swatch();
     like.compared = vec![apart()];
-    let with = like.with_lots(&[("PR101".to_owned(), "0400".to_owned())]);
+    let with = like.with_lots(&[("PR101".to_owned(), "0400".to_owned())], &[]);
     let with = with.unwrap();
     let mut coating = usual();
     coating.pot_life_min = Some(60.0);
@@ -243,7 +243,7 @@ fn lots(like: &Like, said: &[(&str, &str)]) -> (Option<String>, Vec<String>) {
         .iter()
         .map(|it| (it.0.to_owned(), it.1.to_owned()))
         .collect();
-    let with = like.with_lots(&said).unwrap();
+    let with = like.with_lots(&said, &[]).unwrap();
     (with.recipe.loads[0].pigment.lot.clone(), with.notes)
 }
 
@@ -288,7 +288,7 @@ fn stock_of_another_lot_is_warned_of_with_what_the_library_says() {
     assert!(
         has(
             &notes,
-            "lot 0400 against 0312: 2.50 ΔE00 apart; use 0.90 times as much of it (load 10.80 instead of 12), which leaves 0.40 ΔE00"
+            "lot 0400 against 0312: 2.50 ΔE00 apart; use 0.90 times as much of it, which leaves 0.40 ΔE00 (--load PR101=10.80 instead of 12)"
         ),
         "{notes:?}"
     );
@@ -299,7 +299,7 @@ fn stock_of_another_lot_is_warned_of_with_what_the_library_says() {
     assert!(
         has(
             &notes,
-            "lot 0312 against 0400: 2.50 ΔE00 apart; use 1.11 times as much of it (load 13.33 instead of 12)."
+            "lot 0312 against 0400: 2.50 ΔE00 apart; use 1.11 times as much of it (--load PR101=13.33 instead of 12)."
         ),
         "{notes:?}"
     );
@@ -341,7 +341,19 @@ fn a_swatch_of_several_lots_or_none_asks_for_a_choice() {
     let (lot, _) = lots(&mixture, &[("PR101", "0312")]);
     assert_eq!(lot.as_deref(), Some("0312"));
     let refused = mixture
-        .with_lots(&[("PB29".to_owned(), "1".to_owned())])
+        .with_lots(&[("PB29".to_owned(), "1".to_owned())], &[])
         .unwrap_err();
     assert!(matches!(refused, PlanError::NoPigment { .. }), "{refused}");
+}
+
+#[test]
+fn another_load_is_taken_where_it_is_asked_for_and_told_of() {
+    let with = swatch()
+        .with_lots(&[], &[("PR101".to_owned(), 10.8)])
+        .unwrap();
+    close(with.recipe.loads[0].load, 10.8);
+    assert_eq!(with.recipe.loads[0].pigment.lot.as_deref(), Some("0312"));
+    assert!(has(&with.notes, "load 12 of PR101, this job 10.8"));
+    let refused = swatch().with_lots(&[], &[("PB29".to_owned(), 1.0)]);
+    assert!(matches!(refused, Err(PlanError::NoPigment { .. })));
 }

@@ -2,7 +2,7 @@
 
 use super::super::failure::{Exit, Failure};
 use super::super::stdout;
-use super::options::{Format, Options, no_library, of_facts, of_plan};
+use super::options::{Format, Options, named, no_library, of_facts, of_plan};
 use super::table;
 use masstone::library::Library;
 use masstone::measure::output;
@@ -42,6 +42,10 @@ pub(super) struct JobArgs {
     #[arg(long, value_name = "PIGMENT=LOT", value_parser = lot)]
     lot: Vec<(String, String)>,
 
+    /// Take another load of a pigment than the swatch has, as for another lot. May be repeated.
+    #[arg(long, value_name = "PIGMENT=LOAD", value_parser = named)]
+    load: Vec<(String, f64)>,
+
     /// Plan it although the loads are beyond the tested limits.
     #[arg(long)]
     beyond_limit: bool,
@@ -75,7 +79,7 @@ pub(super) fn run(args: &JobArgs) -> Result<Exit, Failure> {
     inputs.extend(library.as_ref().map(Library::path));
     let sheet = args.options.sheet(&inputs)?;
     let like = like(args, library.as_ref())?;
-    let lots = like.with_lots(&args.lot).map_err(of_plan)?;
+    let lots = like.with_lots(&args.lot, &args.load).map_err(of_plan)?;
     let recipes = [lots.recipe.clone()];
     let facts =
         facts::facts(&recipes, library.as_ref(), &args.options.given()).map_err(of_facts)?;

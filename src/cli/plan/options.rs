@@ -238,7 +238,7 @@ fn ratio(text: &str) -> Result<Said<Vec<f64>>, String> {
 }
 
 /// Parses `NAME=VALUE`.
-fn named(text: &str) -> Result<(String, f64), String> {
+pub(super) fn named(text: &str) -> Result<(String, f64), String> {
     match split(text) {
         (Some(name), value) if !name.is_empty() => Ok((name, number(value)?)),
         _ => Err("a name, =, and a number are needed, as PR101=12".to_owned()),

@@ -2,7 +2,7 @@
 
 use super::Like;
 use crate::plan::PlanError;
-use crate::plan::material::Recipe;
+use crate::plan::material::{Load, Recipe};
 use crate::plan::taken::{SAID, Taken};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -37,7 +37,7 @@ pub struct Compared {
 
 impl Compared {
     /// What it says of taking `lot` where another was, for people; the swatch's load is `load`.
-    fn words(&self, lot: &str, load: f64) -> String {
+    fn words(&self, pigment: &str, lot: &str, load: f64) -> String {
         let other = if self.new == lot {
             &self.old
         } else {
@@ -64,7 +64,7 @@ impl Compared {
                     .filter(|_| self.new == lot)
                     .map_or_else(String::new, |it| format!(", which leaves {it:.2} ΔE00"));
                 format!(
-                    "{pair}: {apart} apart; use {factor:.2} times as much of it (load {:.2} instead of {load}){left}",
+                    "{pair}: {apart} apart; use {factor:.2} times as much of it{left} (--load {pigment}={:.2} instead of {load})",
                     factor * load
                 )
             }
@@ -84,27 +84,24 @@ pub struct WithLots {
 }
 
 impl Like {
-    /// Its recipe with the lots that a user says, else that of the swatch where it is there, else the only one that is.
+    /// Its recipe with the lots that a user says, else that of the swatch where it is there, else the only one that is; and with
+    /// other loads where a user says so, as for another lot.
     ///
     /// # Errors
-    /// If a lot is said of a pigment that it hasn't got.
-    pub fn with_lots(&self, said: &[(String, String)]) -> Result<WithLots, PlanError> {
+    /// If a lot or load is said of a pigment that it hasn't got.
+    pub fn with_lots(
+        &self,
+        said: &[(String, String)],
+        loads: &[(String, f64)],
+    ) -> Result<WithLots, PlanError> {
         let mut recipe = self.recipe.clone();
         let mut taken = Vec::new();
+        let mut notes = Vec::new();
         for (pigment, lot) in said {
-            let load = recipe
-                .loads
-                .iter_mut()
-                .find(|it| it.pigment.pigment == *pigment);
-            let load = load.ok_or_else(|| PlanError::NoPigment {
-                pigment: pigment.clone(),
-                of: self.called.clone(),
-            })?;
-            load.pigment.lot = Some(lot.clone());
+            self.load_of(&mut recipe, pigment)?.pigment.lot = Some(lot.clone());
             taken.retain(|it: &Taken| it.what != format!("lot of {pigment}"));
             taken.push(Taken::new(format!("lot of {pigment}"), lot, SAID));
         }
-        let mut notes = Vec::new();
         if let [only] = &mut recipe.loads[..] {
             let pigment = only.pigment.pigment.clone();
             if only.pigment.lot.is_none()
@@ -120,11 +117,39 @@ impl Like {
                 self.lots.join(", lot ")
             ));
         }
+        for (pigment, wanted) in loads {
+            let load = self.load_of(&mut recipe, pigment)?;
+            notes.push(format!(
+                "The swatch has load {} of {pigment}, this job {wanted}.",
+                load.load
+            ));
+            load.load = *wanted;
+            taken.push(Taken::new(
+                format!("load of {pigment}"),
+                wanted.to_string(),
+                SAID,
+            ));
+        }
         Ok(WithLots {
             recipe,
             taken,
             notes,
         })
+    }
+
+    /// Where a recipe has this pigment.
+    fn load_of<'a>(
+        &self,
+        recipe: &'a mut Recipe,
+        pigment: &str,
+    ) -> Result<&'a mut Load, PlanError> {
+        let mut loads = recipe.loads.iter_mut();
+        loads
+            .find(|it| it.pigment.pigment == pigment)
+            .ok_or_else(|| PlanError::NoPigment {
+                pigment: pigment.to_owned(),
+                of: self.called.clone(),
+            })
     }
 
     /// Whether there is any of a lot, as far as the library knows: where it names no lots, nobody can say that there is none.
@@ -210,7 +235,7 @@ impl Like {
                     continue;
                 }
                 told.push(it);
-                notes.push(format!("{pigment}, {}.", it.words(lot, load)));
+                notes.push(format!("{pigment}, {}.", it.words(pigment, lot, load)));
             }
         }
         notes

@@ -55,7 +55,7 @@ fn batches(plan: &JobPlan, decimals: usize) -> Markup {
             table.batches {
                 thead { tr {
                     th { "Coat" } th { "Batch" }
-                    @for it in &plan.batch { th { (it.what) " " span.grams { (grams_text(it.grams, decimals)) " g" } } }
+                    @for it in &plan.batch { th.name { (it.what) " " span.grams { (grams_text(it.grams, decimals)) " g" } } }
                     th { "Mixed at" } th { "Used up at" } th { "Place" }
                 } }
                 tbody {
