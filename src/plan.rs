@@ -156,6 +156,7 @@ pub struct Weighing {
 
 /// Something that is weighed into a cup. Grams are whole numbers of the balance's steps.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 #[serde(tag = "add", rename_all = "lowercase")]
 pub enum Add {
     /// Dry pigment.

@@ -82,6 +82,11 @@ fn what_is_wrong_does_not() {
             "/rounds/0/sessions/0/cups/0/loads/0/surplus",
             Some(json!(1)),
         ),
+        (
+            0,
+            "/rounds/0/sessions/0/cups/0/adds/0/surplus",
+            Some(json!(1)),
+        ),
         (1, "/batch/0/grams", Some(json!("many"))),
         (1, "/standing/verdict", Some(json!("perhaps"))),
         (1, "/like/lots", Some(json!("0312"))),
