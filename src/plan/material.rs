@@ -163,6 +163,17 @@ pub struct PigmentName {
     pub lot: Option<String>,
 }
 
+impl PigmentName {
+    /// With its lot in brackets, where a number follows: a lot is often a number, too.
+    #[must_use]
+    pub fn before_number(&self) -> String {
+        match &self.lot {
+            Some(lot) => format!("{} (lot {lot})", self.pigment),
+            None => self.pigment.clone(),
+        }
+    }
+}
+
 impl fmt::Display for PigmentName {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.lot {
@@ -260,7 +271,7 @@ impl fmt::Display for Recipe {
         }
         for (index, it) in self.loads.iter().enumerate() {
             let plus = if index == 0 { "" } else { " + " };
-            write!(f, "{plus}{} {}", it.pigment, it.load)?;
+            write!(f, "{plus}{} {}", it.pigment.before_number(), it.load)?;
         }
         Ok(())
     }

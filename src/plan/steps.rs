@@ -215,7 +215,11 @@ pub fn load_text(load: &CupLoad) -> String {
     let decimals = if load.high - load.low < NEAR { 3 } else { 2 };
     format!(
         "{} {} → {:.3}{rounding}, {:.decimals$}–{:.decimals$}",
-        load.pigment, load.wanted, load.weighed, load.low, load.high
+        load.pigment.before_number(),
+        load.wanted,
+        load.weighed,
+        load.low,
+        load.high
     )
 }
 

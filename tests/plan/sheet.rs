@@ -243,6 +243,9 @@ fn a_job_is_ticked_off_batch_by_batch() {
         "planed larch",
         "lot 0400 against 0312",
         "the mean of 2 weighed specimens",
+        // Neither "lot 0400 12" nor "0400 0.9": a number beside a number is misread.
+        "PR101 (lot 0400) 12 in clear",
+        "PR101 (lot 0400) 12 → ",
     ] {
         assert!(page.contains(it), "{it}");
     }

@@ -44,7 +44,7 @@ pub(super) fn of_panel(plan: &PanelPlan) -> String {
             let pigments = it
                 .pigments
                 .iter()
-                .map(|it| format!("{} {:.3}", it.pigment, it.grams));
+                .map(|it| format!("{} {:.3}", it.pigment.before_number(), it.grams));
             vec![
                 it.surface.id.clone(),
                 it.surface.name.clone().unwrap_or_default(),

@@ -95,7 +95,7 @@ fn amounts(plan: &PanelPlan) -> Markup {
                             td.number { (format!("{:.0}", it.surface.wet_g_per_m2)) }
                             td.number { (it.surface.coats) }
                             td { (parts(&it.parts)) }
-                            td { @for pigment in &it.pigments { div { (pigment.pigment) " " (format!("{:.3}", pigment.grams)) } } }
+                            td { @for pigment in &it.pigments { div { (pigment.pigment.before_number()) " " (format!("{:.3}", pigment.grams)) } } }
                             td { (standing(&it.standing)) }
                         }
                     }
