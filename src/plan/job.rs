@@ -108,6 +108,14 @@ pub struct JobPlan {
     pub cautions: Vec<String>,
 }
 
+impl JobPlan {
+    /// Whether its coating is mixed from parts: what is weighed besides pigments is more than one thing.
+    #[must_use]
+    pub fn has_parts(&self) -> bool {
+        self.totals.len() > self.surface.recipe.loads.len() + 1
+    }
+}
+
 /// A part that is tinted as a whole.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]

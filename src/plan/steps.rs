@@ -199,6 +199,18 @@ pub fn of_job(plan: &JobPlan) -> Vec<Stage> {
     numbered(stages)
 }
 
+/// What one batch is for, for people.
+#[must_use]
+pub fn batch_for(plan: &JobPlan) -> String {
+    let coats = plan.surface.coats;
+    let of = if plan.times < coats {
+        format!("in all {coats} coats")
+    } else {
+        "of one coat".to_owned()
+    };
+    format!("{:.2} m² {of}", plan.batch_m2)
+}
+
 /// A range of loads that takes a third decimal.
 const NEAR: f64 = 0.05;
 

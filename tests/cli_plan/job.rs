@@ -228,3 +228,28 @@ fn a_job_repeats_what_was_put_on_its_swatch_and_says_what_is_other() {
         );
     }
 }
+
+#[test]
+fn a_tin_that_keeps_is_one_batch_for_all_coats() {
+    let workshop = bench();
+    let job = "plan job A1 --panel larch.toml --area 7.5 --per-coat 80";
+    let tin = workshop
+        .run(&format!("{job} --parts 1 --sheet tin.html"))
+        .exits(0)
+        .stdout;
+    for it in [&tin, &workshop.read("tin.html")] {
+        assert!(it.contains("for 7.50 m² in all 3 coats"), "{it}");
+        assert!(
+            !it.contains("of one coat") && !it.contains("off their ratio"),
+            "{it}"
+        );
+    }
+    let two = workshop
+        .run(&format!("{job} --parts 4:1 --pot-life 60"))
+        .exits(0)
+        .stdout;
+    assert!(
+        two.contains("for 3.75 m² of one coat") && two.contains("off their ratio"),
+        "{two}"
+    );
+}

@@ -97,8 +97,9 @@ pub(super) fn of_job(plan: &JobPlan) -> String {
         .batch_ml
         .map_or_else(String::new, |it| format!(", about {it:.0} ml"));
     out += &format!(
-        "holds {:.1} g{volume}, for {:.2} m² of one coat\n",
-        plan.batch_wet_g, plan.batch_m2
+        "holds {:.1} g{volume}, for {}\n",
+        plan.batch_wet_g,
+        steps::batch_for(plan)
     );
     for it in &plan.loads {
         out += &format!("load {}\n", load_text(it));
@@ -106,21 +107,23 @@ pub(super) fn of_job(plan: &JobPlan) -> String {
     if !plan.loads.is_empty() {
         out += &format!("{}\n", standing_text(&plan.standing));
     }
-    out += &format!(
-        "parts off their ratio by at most {:.1} %\n",
-        100.0 * plan.ratio_off
-    );
+    if plan.has_parts() {
+        out += &format!(
+            "parts off their ratio by at most {:.1} %\n",
+            100.0 * plan.ratio_off
+        );
+    }
     let each = if plan.times < surface.coats {
         "for all coats together"
     } else {
         "for each coat"
     };
-    let batches = if plan.batches == 1 {
-        "batch"
+    let alike = if plan.batches == 1 {
+        "1 batch".to_owned()
     } else {
-        "batches"
+        format!("{} batches, all alike,", plan.batches)
     };
-    out += &format!("{} {batches} {each}, all alike\n", plan.batches);
+    out += &format!("{alike} {each}\n");
     out += &totals(&plan.totals, &plan.cost, decimals);
     out += &format!(
         "Left over beyond {:.0} % overage: {:.1} g\n",

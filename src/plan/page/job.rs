@@ -3,7 +3,7 @@
 use super::{blanks, boxes, cautions, grams_text, list, percent, stage, standing, taken, totals};
 use crate::plan::balance::Balance;
 use crate::plan::job::JobPlan;
-use crate::plan::steps::{load_text, of_job};
+use crate::plan::steps::{batch_for, load_text, of_job};
 use maud::{Markup, html};
 
 pub(super) fn body(plan: &JobPlan) -> Markup {
@@ -31,12 +31,14 @@ pub(super) fn body(plan: &JobPlan) -> Markup {
             tbody {
                 tr { th { "A batch holds" } td { (format!("{:.1}", plan.batch_wet_g)) " g"
                     @if let Some(ml) = plan.batch_ml { ", about " (format!("{ml:.0}")) " ml" }
-                    ", for " (format!("{:.2}", plan.batch_m2)) " m² of one coat" } }
+                    ", for " (batch_for(plan)) } }
                 @if !plan.loads.is_empty() {
                     tr { th { "Loads" } td { @for it in &plan.loads { div { (load_text(it)) } } } }
                     tr { th { "Tested limit" } td { (standing(&plan.standing)) } }
                 }
-                tr { th { "Ratio of the parts" } td { "off by at most " (percent(plan.ratio_off)) } }
+                @if plan.has_parts() {
+                    tr { th { "Ratio of the parts" } td { "off by at most " (percent(plan.ratio_off)) } }
+                }
                 tr { th { "Left over" } td { (format!("{:.1}", plan.waste_g)) " g beyond what the surface takes with its overage" } }
             }
         }
