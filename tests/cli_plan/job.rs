@@ -204,6 +204,39 @@ fn a_job_repeats_what_was_put_on_its_swatch_and_says_what_is_other() {
         "{plan:#}"
     );
     assert!(told(&plan, "notes", "lot 0400 against 0312"), "{plan:#}");
+    // A panel file knows no colours, but its patch is in the library.
+    let of_panel = [
+        "job",
+        patch.as_str(),
+        "--panel",
+        "panel.toml",
+        "--area",
+        "7.5",
+        "--format",
+        "json",
+    ];
+    let of_panel = json(run(&workshop, &of_panel));
+    assert_eq!(of_panel["surface"]["wet_g_per_m2"], 190.0);
+    assert!(
+        told(&of_panel, "notes", "lot 0400 against 0312"),
+        "{of_panel:#}"
+    );
+    let weaker = [
+        "job",
+        swatch.as_str(),
+        "--area",
+        "7.5",
+        "--load",
+        "PR101=10.8",
+        "--format",
+        "json",
+    ];
+    let weaker = json(run(&workshop, &weaker));
+    assert_eq!(weaker["surface"]["recipe"]["loads"][0]["load"], 10.8);
+    assert!(
+        told(&weaker, "notes", "load 12 of PR101, this job 10.8"),
+        "{weaker:#}"
+    );
     let sheet = [
         "job",
         swatch.as_str(),

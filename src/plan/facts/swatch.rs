@@ -31,6 +31,7 @@ pub fn of_patch(panel: &Panel, id: &str, library: Option<&Library>) -> Result<Li
     }
     let recipe = without_lots(board::recipe_of(panel, patch));
     let of = format!("{}/{}", panel.id, patch.id);
+    let compared = library.map(|it| compared_as(it, &of)).transpose()?;
     let substrate = match patch.control {
         Some(Control::ClearOnWhite) => Some(WHITE),
         _ => panel.substrate_of(patch),
@@ -48,7 +49,7 @@ pub fn of_patch(panel: &Panel, id: &str, library: Option<&Library>) -> Result<Li
             .collect(),
         lots: patch.lot.clone().into_iter().collect(),
         stock: stock(&recipe, library)?,
-        compared: Vec::new(),
+        compared: compared.unwrap_or_default(),
         recipe,
     })
 }
@@ -140,6 +141,20 @@ pub fn of_swatch(library: &Library, word: &str) -> Result<Like, FactsError> {
         compared: shown.lots.into_iter().map(compared).collect(),
         recipe,
     })
+}
+
+/// What the library says of the lots of this specimen's swatch, if it is there.
+fn compared_as(library: &Library, specimen: &str) -> Result<Vec<Compared>, LibraryError> {
+    match library.find_swatch(specimen) {
+        Ok(swatch) => Ok(library
+            .show(swatch.id)?
+            .lots
+            .into_iter()
+            .map(compared)
+            .collect()),
+        Err(LibraryError::Unknown(..)) => Ok(Vec::new()),
+        Err(other) => Err(other),
+    }
 }
 
 fn without_lots(mut recipe: Recipe) -> Recipe {
