@@ -181,7 +181,7 @@ pub(super) fn one(
             it.path
         ));
     }
-    let measurement = store::measurement(connection, photo, record, added)?;
+    let measurement = store::measurement(connection, photo, record, added, None)?;
     insert(
         connection,
         photo,
@@ -312,7 +312,8 @@ fn replace(
     )?;
     connection.execute("DELETE FROM reading WHERE measurement = ?1", [measurement])?;
     connection.execute("DELETE FROM measurement WHERE id = ?1", [measurement])?;
-    let measurement = store::measurement(connection, photo, new, Some(&added))?;
+    // Its number stays, and with it its place among the others.
+    store::measurement(connection, photo, new, Some(&added), Some(measurement))?;
     insert(
         connection,
         photo,

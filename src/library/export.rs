@@ -1,6 +1,6 @@
 //! The whole library as one JSON document, written piece by piece.
 
-use super::colour::UNKNOWN;
+use super::colour::Exposure;
 use super::document::{Copy, Corrected, CropOfSpecimen, Measurement, NoteOfSpecimen, SpecimenKey};
 use super::{Library, LibraryError, notes, pack, recipe, store};
 use crate::record::{Program, Record, SchemaNumber};
@@ -54,7 +54,7 @@ impl Library {
         let ids = self.numbers("SELECT id FROM note ORDER BY id")?;
         list(out, ids.into_iter().map(|id| self.note_of(id)))?;
         write!(out, ",\n\"crops\": ")?;
-        let ids = self.numbers("SELECT rowid FROM crop ORDER BY specimen, half, hours")?;
+        let ids = self.numbers("SELECT rowid FROM crop ORDER BY specimen, half, hours, alone")?;
         list(out, ids.into_iter().map(|id| self.crop_of(id)))?;
         write!(out, ",\n\"history\": ")?;
         let ids = self.numbers("SELECT id FROM history ORDER BY id")?;
@@ -145,7 +145,7 @@ impl Library {
         Ok(CropOfSpecimen {
             specimen: self.key_of(specimen)?,
             half: store::half_of(half)?,
-            hours: Some(hours).filter(|it| *it > UNKNOWN),
+            hours: Exposure::of_row(false, hours, 0).hours,
             photo,
             u95,
             jpeg: STANDARD.encode(jpeg),

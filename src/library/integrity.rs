@@ -1,6 +1,6 @@
 //! Whether the file is whole, and whether what is derived in it follows from the rest.
 
-use super::colour::{self, UNKNOWN};
+use super::colour;
 use super::recipe::Recipe;
 use super::{Library, LibraryError, notes, sound, store};
 use rusqlite::params;
@@ -286,25 +286,21 @@ impl Library {
 
     fn colours(&self, found: &mut Findings) -> Result<(), LibraryError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT masked, hours, l, a, b, covariance, specimens, readings, disagree, standard, u95
-             FROM colour WHERE swatch = ?1 ORDER BY masked, hours",
+            "SELECT masked, hours, photo, l, a, b, covariance, specimens, readings, disagree, standard, u95
+             FROM colour WHERE swatch = ?1 ORDER BY masked, hours, photo",
         )?;
         for id in self.numbers_of("SELECT id FROM swatch ORDER BY id")? {
             found.swatches += 1;
             let rows = statement.query_map([id], |row| {
-                let hours: f64 = row.get(1)?;
                 Ok(colour::Row {
-                    exposure: colour::Exposure {
-                        masked: row.get(0)?,
-                        hours: Some(hours).filter(|it| *it > UNKNOWN),
-                    },
-                    lab: [row.get(2)?, row.get(3)?, row.get(4)?],
-                    covariance: row.get(5)?,
-                    specimens: row.get(6)?,
-                    readings: row.get(7)?,
-                    disagree: row.get(8)?,
-                    standard: row.get(9)?,
-                    u95: row.get(10)?,
+                    exposure: colour::Exposure::of_row(row.get(0)?, row.get(1)?, row.get(2)?),
+                    lab: [row.get(3)?, row.get(4)?, row.get(5)?],
+                    covariance: row.get(6)?,
+                    specimens: row.get(7)?,
+                    readings: row.get(8)?,
+                    disagree: row.get(9)?,
+                    standard: row.get(10)?,
+                    u95: row.get(11)?,
                 })
             })?;
             let there = rows.collect::<rusqlite::Result<Vec<_>>>()?;

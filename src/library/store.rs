@@ -264,19 +264,20 @@ pub(super) fn measurement_id(
         .optional()?)
 }
 
-/// Writes a measurement's row; `added` is when, now if not given.
+/// Writes a measurement's row; `added` is when, now if not given; `number` its own, a new one if not given.
 pub(super) fn measurement(
     connection: &Connection,
     photo: i64,
     record: &PhotoRecord,
     added: Option<&str>,
+    number: Option<i64>,
 ) -> Result<i64, LibraryError> {
     let it = &record.photo;
     let panel = panel(connection, &it.panel)?;
     connection
         .prepare_cached(
-            "INSERT INTO measurement (photo, panel, panel_name, correction, hours, common_group, added, entry, digest)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, coalesce(?7, strftime('%Y-%m-%dT%H:%M:%SZ', 'now')), ?8, ?9)",
+            "INSERT INTO measurement (photo, panel, panel_name, correction, hours, common_group, added, entry, digest, id)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, coalesce(?7, strftime('%Y-%m-%dT%H:%M:%SZ', 'now')), ?8, ?9, ?10)",
         )?
         .execute(params![
             photo,
@@ -288,6 +289,7 @@ pub(super) fn measurement(
             added,
             pack::text(&entry(it)?),
             digest(record)?,
+            number,
         ])?;
     Ok(connection.last_insert_rowid())
 }
