@@ -13,6 +13,7 @@ mod copies;
 mod crops;
 mod detail;
 mod differ;
+mod digest;
 pub mod distribution;
 pub mod document;
 mod error;

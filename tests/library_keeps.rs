@@ -191,3 +191,96 @@ fn photos_of_unknown_hours_are_not_averaged() {
     // Of each half the better picture is left.
     assert_eq!(parsed(&library).crops.len(), 2 * PATCHES);
 }
+
+fn unpacked(packed: &[u8]) -> String {
+    let mut text = String::new();
+    flate2::read::ZlibDecoder::new(packed)
+        .read_to_string(&mut text)
+        .unwrap();
+    text
+}
+
+fn packed(text: &str) -> Vec<u8> {
+    let mut packed = Vec::new();
+    flate2::read::ZlibEncoder::new(text.as_bytes(), flate2::Compression::fast())
+        .read_to_end(&mut packed)
+        .unwrap();
+    packed
+}
+
+/// What an earlier program wrote, which had not heard of a key that this one writes as null: nothing of it is damaged, and the same
+/// photo, panel and swatch are the same.
+#[test]
+fn keys_that_came_later_make_no_record_damaged_and_nothing_another_thing() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut all = photos(&[Some(0.0), Some(500.0)]);
+    let second = all.pop().unwrap();
+    library.add(&all).unwrap();
+    drop(library);
+
+    let raw = shelf.raw("l.sqlite");
+    let column = |sql: &str| -> Vec<u8> { raw.query_row(sql, [], |row| row.get(0)).unwrap() };
+    let without = |text: &str, keys: &[&str]| {
+        let shorter = keys
+            .iter()
+            .fold(text.to_owned(), |text, key| text.replacen(key, "", 1));
+        assert!(shorter.len() < text.len(), "{text}");
+        shorter
+    };
+    let panel = without(
+        &unpacked(&column("SELECT entry FROM panel")),
+        &["\"title\":null,", "\"edition\":null,"],
+    );
+    raw.execute("UPDATE panel SET entry = ?1", [packed(&panel)])
+        .unwrap();
+    let entry = packed(&without(
+        &unpacked(&column("SELECT entry FROM measurement")),
+        &["\"corners\":null,"],
+    ));
+    // The digest is taken over what is stored: when it came, its history, then reading by reading.
+    let added: String = raw
+        .query_row("SELECT added FROM measurement", [], |row| row.get(0))
+        .unwrap();
+    let mut hash = Sha256::new();
+    hash.update(&added);
+    hash.update(&entry);
+    let mut statement = raw
+        .prepare(
+            "SELECT patch, half, u95, detail FROM reading JOIN specimen ON specimen.id = specimen ORDER BY place",
+        )
+        .unwrap();
+    let mut rows = statement.query([]).unwrap();
+    while let Some(row) = rows.next().unwrap() {
+        let (patch, half): (String, u8) = (row.get(0).unwrap(), row.get(1).unwrap());
+        hash.update(patch);
+        hash.update([0, half]);
+        hash.update(row.get::<_, f64>(2).unwrap().to_le_bytes());
+        hash.update(row.get::<_, Vec<u8>>(3).unwrap());
+    }
+    drop(rows);
+    drop(statement);
+    raw.execute(
+        "UPDATE measurement SET entry = ?1, digest = ?2",
+        rusqlite::params![entry, hash.finalize()[..16].to_vec()],
+    )
+    .unwrap();
+    drop(raw);
+
+    let mut library = shelf.open("l.sqlite");
+    is_well(&library);
+    let report = library.add(&all).unwrap();
+    assert_eq!((report.same, report.conflicts.len()), (1, 0), "{report:?}");
+    let report = library.add(&[second]).unwrap();
+    assert_eq!((report.photos, report.notes.len()), (1, 0), "{report:?}");
+    is_well(&library);
+    let count = |sql: &str| -> i64 {
+        let raw = shelf.raw("l.sqlite");
+        raw.query_row(sql, [], |row| row.get(0)).unwrap()
+    };
+    assert_eq!(count("SELECT count(*) FROM panel"), 1, "the same revision");
+    assert_eq!(
+        count("SELECT count(*) FROM swatch"),
+        i64::try_from(PATCHES).unwrap()
+    );
+}

@@ -255,11 +255,7 @@ fn again(
             place,
             touched,
         )?;
-        let whole = store::record(connection, measurement)?;
-        connection.execute(
-            "UPDATE measurement SET digest = ?1 WHERE id = ?2",
-            params![store::digest(&whole)?, measurement],
-        )?;
+        store::renew_digest(connection, measurement)?;
         report.readings += missing.len();
         report.notes.push(format!(
             "{}: {} of its readings were missing in the library",

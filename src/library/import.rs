@@ -2,7 +2,7 @@
 
 use super::add::{Otherwise, Report, one};
 use super::document::{Document, SpecimenKey};
-use super::{Library, LibraryError, colour, crops, notes, pack, sound, store};
+use super::{Library, LibraryError, colour, crops, digest, notes, pack, sound, store};
 use crate::record::json;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -152,6 +152,15 @@ fn copy(
     Ok(())
 }
 
+/// Whether two texts say the same, in whatever order, and whatever keys one of them has that say nothing.
+fn same_said(one: &str, other: &str) -> bool {
+    let said = |text: &str| {
+        let value: serde_json::Value = serde_json::from_str(text).ok()?;
+        digest::of_said(&value).ok()
+    };
+    said(one).is_some_and(|it| Some(it) == said(other))
+}
+
 fn material(
     connection: &Connection,
     table: &str,
@@ -174,7 +183,7 @@ fn material(
                 [id, &facts],
             )?;
         }
-        Some(before) if before == facts => {}
+        Some(before) if same_said(&before, &facts) => {}
         Some(_) => report.notes.push(format!(
             "the library says other things of the {table} {id}; they are left as they are"
         )),

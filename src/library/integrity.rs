@@ -149,7 +149,7 @@ impl Library {
                     row.get(5)?,
                 ))
             })?;
-        if digest != store::digest(&record)? {
+        if digest != store::stored_digest(&self.connection, id)? {
             found.damage(format!("{name}: not what was written (its digest differs)"));
         }
         if correction != store::correction_key(photo)
@@ -197,7 +197,7 @@ impl Library {
                 continue;
             };
             let recipe = Recipe::of(panel, entry);
-            let meant = recipe.digest(recipe.bounds(&panel.id, &patch));
+            let meant = recipe.digest(recipe.bounds(&panel.id, &patch))?;
             let on: String = row.get(3)?;
             if digest != meant || on != panel.id || lot != entry.lot.as_deref().unwrap_or_default()
             {
@@ -218,8 +218,9 @@ impl Library {
         while let Some(row) = rows.next()? {
             let (id, name, digest): (i64, String, Vec<u8>) =
                 (row.get(0)?, row.get(1)?, row.get(2)?);
-            match store::panel_entry(&self.connection, id) {
-                Ok(entry) if entry.id == name && digest == store::panel_digest(&entry)? => {}
+            let stored = store::stored_panel_digest(&self.connection, id);
+            match store::panel_entry(&self.connection, id).and_then(|it| Ok((it, stored?))) {
+                Ok((entry, stored)) if entry.id == name && digest == stored => {}
                 Ok(_) => found.damage(format!("panel {name}: a revision is not what was written")),
                 Err(error) => found.damage(format!("panel {name}: {error}")),
             }
@@ -263,7 +264,7 @@ impl Library {
             let Some(swatch) = super::recipe::swatch(&self.connection, id)? else {
                 continue;
             };
-            if digest != swatch.recipe.digest((panel.as_deref(), patch.as_deref())) {
+            if digest != swatch.recipe.digest((panel.as_deref(), patch.as_deref()))? {
                 found.damage(format!("swatch {id}: its recipe is not what was written"));
             }
             // One that only notes are left of has no patch to compare with.

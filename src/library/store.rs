@@ -1,11 +1,13 @@
 //! A photo's record in the tables, and out of them again, without loss.
 
 use super::detail::Detail;
+use super::digest::{self, Digest};
 use super::recipe::Recipe;
 use super::{LibraryError, number, pack};
 use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
 use rusqlite::{Connection, OptionalExtension as _, params};
-use sha2::{Digest as _, Sha256};
+use sha2::Digest as _;
+use sha2::Sha256;
 
 /// The correction of a reading's key: its kind, and what else it rests on beside the photo.
 pub(super) fn correction_key(photo: &PhotoEntry) -> String {
@@ -65,11 +67,9 @@ fn json<T: serde::Serialize>(it: &T) -> Result<String, LibraryError> {
     serde_json::to_string(it).map_err(|it| LibraryError::damaged("a record", it))
 }
 
-/// The digest by which a panel's revisions are told apart.
-pub(super) fn panel_digest(panel: &PanelEntry) -> Result<[u8; 16], LibraryError> {
-    let mut digest = [0; 16];
-    digest.copy_from_slice(&Sha256::digest(json(&without_files(panel))?.as_bytes())[..16]);
-    Ok(digest)
+/// The digest by which a panel's revisions are told apart: of all that it says.
+fn panel_digest(panel: &PanelEntry) -> Result<Digest, LibraryError> {
+    digest::of_said(&without_files(panel))
 }
 
 /// The revision of the panel that says exactly this, a new one if there is none.
@@ -94,12 +94,27 @@ pub(super) fn panel(connection: &Connection, panel: &PanelEntry) -> Result<i64, 
 
 /// A revision of a panel.
 pub(super) fn panel_entry(connection: &Connection, id: i64) -> Result<PanelEntry, LibraryError> {
+    let (text, what) = panel_text(connection, id)?;
+    serde_json::from_str(&text).map_err(|it| LibraryError::damaged(what, it))
+}
+
+/// The digest of what is stored of a revision, whatever this program makes of it.
+pub(super) fn stored_panel_digest(
+    connection: &Connection,
+    id: i64,
+) -> Result<Digest, LibraryError> {
+    let (text, what) = panel_text(connection, id)?;
+    let said: serde_json::Value =
+        serde_json::from_str(&text).map_err(|it| LibraryError::damaged(what, it))?;
+    digest::of_said(&said)
+}
+
+fn panel_text(connection: &Connection, id: i64) -> Result<(String, String), LibraryError> {
     let packed: Vec<u8> = connection
         .prepare_cached("SELECT entry FROM panel WHERE id = ?1")?
         .query_row([id], |row| row.get(0))?;
     let what = format!("revision {id} of a panel");
-    let text = pack::unpacked(&packed, &what)?;
-    serde_json::from_str(&text).map_err(|it| LibraryError::damaged(what, it))
+    Ok((pack::unpacked(&packed, &what)?, what))
 }
 
 /// The photo's history without its panel's facts, as JSON.
@@ -119,7 +134,7 @@ pub(super) fn swatch(
     name: Option<&str>,
 ) -> Result<i64, LibraryError> {
     let bounds = recipe.bounds(panel, patch);
-    let digest = recipe.digest(bounds);
+    let digest = recipe.digest(bounds)?;
     let found: Option<i64> = connection
         .prepare_cached("SELECT id FROM swatch WHERE digest = ?1")?
         .query_row([digest], |row| row.get(0))
@@ -274,10 +289,22 @@ pub(super) fn measurement(
 ) -> Result<i64, LibraryError> {
     let it = &record.photo;
     let panel = panel(connection, &it.panel)?;
+    let now = || -> rusqlite::Result<String> {
+        connection
+            .prepare_cached("SELECT strftime('%Y-%m-%dT%H:%M:%SZ', 'now')")?
+            .query_row([], |row| row.get(0))
+    };
+    let added = added.map_or_else(now, |it| Ok(it.to_owned()))?;
+    let entry = pack::text(&entry(it)?);
+    let mut sum = Sum::new(&added, &entry);
+    for it in &record.readings {
+        let detail = Detail::from(it).pack();
+        sum.reading(&it.patch, half_number(it.half), it.u95, &detail);
+    }
     connection
         .prepare_cached(
             "INSERT INTO measurement (photo, panel, panel_name, correction, hours, common_group, added, entry, digest, id)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, coalesce(?7, strftime('%Y-%m-%dT%H:%M:%SZ', 'now')), ?8, ?9, ?10)",
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
         )?
         .execute(params![
             photo,
@@ -287,11 +314,65 @@ pub(super) fn measurement(
             it.hours,
             group(it),
             added,
-            pack::text(&entry(it)?),
-            digest(record)?,
+            entry,
+            sum.digest(),
             number,
         ])?;
     Ok(connection.last_insert_rowid())
+}
+
+/// The digest of a measurement: of when it was added, its history, and reading by reading in the record's order, as they are stored.
+struct Sum(Sha256);
+
+impl Sum {
+    fn new(added: &str, entry: &[u8]) -> Self {
+        let mut sum = Self(Sha256::new());
+        sum.0.update(added.as_bytes());
+        sum.0.update(entry);
+        sum
+    }
+
+    fn reading(&mut self, patch: &str, half: i64, u95: Option<f64>, detail: &[u8]) {
+        self.0.update(patch.as_bytes());
+        self.0.update([0, u8::try_from(half).unwrap_or(0xff)]);
+        self.0.update(u95.map_or([0xff; 8], f64::to_le_bytes));
+        self.0.update(detail);
+    }
+
+    fn digest(self) -> Digest {
+        digest::first_half(self.0)
+    }
+}
+
+/// The digest of what is stored of a measurement: another than was written with it if a bit of it flipped.
+pub(super) fn stored_digest(connection: &Connection, id: i64) -> Result<Digest, LibraryError> {
+    let mut statement =
+        connection.prepare_cached("SELECT added, entry FROM measurement WHERE id = ?1")?;
+    let mut sum = statement.query_row([id], |row| {
+        let (added, entry): (String, Vec<u8>) = (row.get(0)?, row.get(1)?);
+        Ok(Sum::new(&added, &entry))
+    })?;
+    let mut statement = connection.prepare_cached(
+        "SELECT specimen.patch, reading.half, u95, detail
+         FROM reading JOIN specimen ON specimen.id = reading.specimen
+         WHERE measurement = ?1 ORDER BY place",
+    )?;
+    let mut rows = statement.query([id])?;
+    while let Some(row) = rows.next()? {
+        let (patch, half): (String, i64) = (row.get(0)?, row.get(1)?);
+        let detail = row.get_ref(3)?.as_blob().unwrap_or_default();
+        sum.reading(&patch, half, row.get(2)?, detail);
+    }
+    Ok(sum.digest())
+}
+
+/// After readings were added to a measurement.
+pub(super) fn renew_digest(connection: &Connection, id: i64) -> Result<(), LibraryError> {
+    connection.execute(
+        "UPDATE measurement SET digest = ?1 WHERE id = ?2",
+        params![stored_digest(connection, id)?, id],
+    )?;
+    Ok(())
 }
 
 /// Writes the rows of readings, from `place` on; each with its specimen.
@@ -335,21 +416,6 @@ pub(super) fn readings(
         all.push(of_it);
     }
     Ok(all)
-}
-
-/// Of everything that was measured, in the record's order: to find flipped bits.
-pub(super) fn digest(record: &PhotoRecord) -> Result<[u8; 16], LibraryError> {
-    let mut hash = Sha256::new();
-    hash.update(entry(&record.photo)?.as_bytes());
-    for it in &record.readings {
-        hash.update(it.patch.as_bytes());
-        hash.update([0, u8::try_from(half_number(it.half)).unwrap_or(0)]);
-        hash.update(it.u95.map_or([0xff; 8], f64::to_le_bytes));
-        hash.update(Detail::from(it).pack());
-    }
-    let mut digest = [0; 16];
-    digest.copy_from_slice(&hash.finalize()[..16]);
-    Ok(digest)
 }
 
 pub(super) fn half_number(half: Half) -> i64 {
