@@ -284,3 +284,91 @@ fn keys_that_came_later_make_no_record_damaged_and_nothing_another_thing() {
         i64::try_from(PATCHES).unwrap()
     );
 }
+
+/// A record with one thing changed, as a file; what is said of it, and how many readings are left.
+fn loaded(shelf: &Shelf, change: &dyn Fn(&mut serde_json::Value)) -> (Vec<String>, usize) {
+    let mut out = Vec::new();
+    json::write(&Record::new(photos(&[Some(0.0)])), &mut out).unwrap();
+    let mut value: serde_json::Value = serde_json::from_slice(&out).unwrap();
+    change(&mut value);
+    let path = shelf.path("record.json");
+    let text = format!("{value:#}");
+    std::fs::write(&path, &text).unwrap();
+    let loaded = load::load(&path).unwrap();
+    let readings = loaded.photos.iter().map(|it| it.readings.len()).sum();
+    let told = loaded.bad.iter().map(|it| {
+        let mut place = it.place.rsplitn(3, ':').skip(1);
+        let line: usize = place.next().unwrap().parse().unwrap();
+        assert!(
+            place.next().unwrap().ends_with("record.json") && line <= text.lines().count(),
+            "{it}"
+        );
+        it.to_string()
+    });
+    (told.collect(), readings)
+}
+
+#[test]
+fn facts_that_cannot_be_are_named_and_cost_no_more_than_their_patch() {
+    let shelf = Shelf::new();
+    let of_patch = |key: &'static str, to: serde_json::Value| {
+        move |value: &mut serde_json::Value| {
+            value["photos"][0]["panel"]["patches"][1][key] = to.clone();
+        }
+    };
+    let pigment = |name: &str, load: f64| serde_json::json!([{ "pigment": name, "load": load }]);
+    let known = |l: f64, u95: f64| serde_json::json!({ "lab": [l, 0.0, 0.0], "uncertainty": u95, "reflectance": null });
+    for (key, to, says) in [
+        ("coats", (-3.0).into(), "coats of -3"),
+        ("coats", 0.0.into(), "coats of 0"),
+        ("wet_g_per_m2", (-240.0).into(), "wet_g_per_m2 of -240"),
+        ("pigments", pigment("", 3.0), "a pigment without a name"),
+        ("pigments", pigment(" \t", 3.0), "a pigment without a name"),
+        ("pigments", pigment("PR101", -1.0), "a load of -1 of PR101"),
+        (
+            "pigments",
+            pigment("PR101", 250.0),
+            "a load of 250 of PR101",
+        ),
+        ("name", "  ".into(), "an empty name"),
+        ("lot", "".into(), "an empty lot"),
+        ("substrate", "".into(), "an empty substrate"),
+        ("coating", "".into(), "an empty coating"),
+        ("control", "clear".into(), "a control with pigments"),
+        ("known", known(500.0, 1.0), "no surface has that colour"),
+        ("known", known(50.0, -1.0), "an uncertainty of -1"),
+    ] {
+        let (told, left) = loaded(&shelf, &of_patch(key, to));
+        let [told] = &told[..] else {
+            panic!("{key}: {told:?}");
+        };
+        assert!(
+            told.contains("patch P1") && told.contains(says),
+            "{key}: {told}"
+        );
+        assert_eq!(left, 2 * (PATCHES - 1), "{key}: the other patches are good");
+    }
+    // What is said of the whole panel takes the photo with it, and is said once.
+    for (key, to, says) in [
+        ("coats", serde_json::json!(-3.0), "coats of -3"),
+        ("substrate", "".into(), "an empty substrate"),
+        ("coating", " ".into(), "an empty coating"),
+        ("id", "".into(), "its panel has no id"),
+    ] {
+        let (told, left) = loaded(&shelf, &|value| {
+            value["photos"][0]["panel"][key] = to.clone();
+        });
+        assert!(told.len() == 1 && told[0].contains(says), "{key}: {told:?}");
+        assert_eq!(left, 0);
+    }
+    assert_eq!(loaded(&shelf, &|_| ()), (Vec::new(), 2 * PATCHES));
+    // What is left of a record with a bad patch is well in the library, and comes out and back.
+    loaded(&shelf, &of_patch("coats", (-3.0).into()));
+    let good = load::load(&shelf.path("record.json")).unwrap().photos;
+    let mut library = shelf.open("l.sqlite");
+    library.add(&good).unwrap();
+    is_well(&library);
+    let mut other = shelf.open("other.sqlite");
+    other.import(&parsed(&library)).unwrap();
+    is_well(&other);
+}

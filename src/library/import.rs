@@ -76,6 +76,12 @@ fn check(document: &Document) -> Result<(), LibraryError> {
     for it in &document.notes {
         it.note.check()?;
     }
+    let noted = document.notes.iter().map(|it| &it.specimen);
+    for it in noted.chain(document.crops.iter().map(|it| &it.specimen)) {
+        sound::facts::of_recipe(&it.recipe).map_err(|reason| {
+            LibraryError::damaged(format!("the specimen {}/{}", it.panel, it.patch), reason)
+        })?;
+    }
     for it in &document.measurements {
         let mut photos = json::by_photo(it.record.clone());
         let Some(photo) = photos.pop().filter(|_| photos.is_empty()) else {
