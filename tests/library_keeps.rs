@@ -372,3 +372,113 @@ fn facts_that_cannot_be_are_named_and_cost_no_more_than_their_patch() {
     other.import(&parsed(&library)).unwrap();
     is_well(&other);
 }
+
+#[test]
+fn a_crop_that_is_none_is_not_taken() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let all = photos(&[Some(0.0)]);
+    library.add(&all).unwrap();
+    library.add_crops(&all[0], &crops_of(&all[0], 120)).unwrap();
+    let good = parsed(&library);
+    let with = |change: &dyn Fn(&mut masstone::library::document::CropOfSpecimen)| {
+        let mut document = good.clone();
+        change(&mut document.crops[1]);
+        let name = "import.sqlite";
+        let _ = std::fs::remove_file(shelf.path(name));
+        let mut library = shelf.open(name);
+        let done = library.import(&document).map(|_| ());
+        let empty = parsed(&library).measurements.is_empty();
+        assert_eq!(empty, done.is_err(), "all or nothing");
+        done.map_err(|it| it.to_string())
+    };
+    with(&|_| ()).unwrap();
+    let mut grey = Vec::new();
+    image::codecs::jpeg::JpegEncoder::new(&mut grey)
+        .encode_image(&image::GrayImage::new(20, 20))
+        .unwrap();
+    let mut png = Vec::new();
+    image::RgbImage::new(20, 20)
+        .write_to(&mut std::io::Cursor::new(&mut png), image::ImageFormat::Png)
+        .unwrap();
+    let whole = small_jpeg(20, 120);
+    let mut long = whole.clone();
+    long.resize(17_000, 0);
+    // A profile of its own: the chunk of an ICC profile after the picture's beginning.
+    let mut profiled = whole[..2].to_vec();
+    profiled.extend([0xff, 0xe2, 0, 20]);
+    profiled.extend(b"ICC_PROFILE\0\x01\x01abcd");
+    profiled.extend(&whole[2..]);
+    for (jpeg, says) in [
+        (b"\xff\xd8 nothing".to_vec(), "JPEG"),
+        (png, "JPEG"),
+        (grey, "grey"),
+        (small_jpeg(400, 120), "400 x 400"),
+        (whole[..whole.len() - 40].to_vec(), "JPEG"),
+        (long, "17000 bytes"),
+        (profiled, "profile"),
+    ] {
+        let text = STANDARD.encode(jpeg);
+        let told = with(&|crop| crop.jpeg.clone_from(&text)).unwrap_err();
+        assert!(
+            told.contains(says) && told.contains("crop of panel-0/P0 exposed"),
+            "{says}: {told}"
+        );
+    }
+    for told in [
+        with(&|it| it.jpeg = "no base64 !".into()),
+        with(&|it| it.u95 = -1.0),
+        with(&|it| it.hours = Some(-4.0)),
+        // A picture of an age at which the photo was not taken.
+        with(&|it| it.hours = Some(77.0)),
+        with(&|it| it.photo = "0".repeat(64)),
+        with(&|it| it.half = Half::Whole),
+    ] {
+        let told = told.unwrap_err();
+        assert!(told.contains("crop of panel-0/P0"), "{told}");
+    }
+}
+
+#[test]
+fn a_corrected_recipe_keeps_its_crops() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut all = photos(&[Some(0.0), Some(500.0)]);
+    library.add(&all).unwrap();
+    for (it, shade) in all.iter().zip([100, 200]) {
+        library.add_crops(it, &crops_of(it, shade)).unwrap();
+    }
+    let before = parsed(&library).crops;
+    assert_eq!(before.len(), 2 * 2 * PATCHES);
+    for it in &mut all {
+        it.photo.panel.patches[1].pigments[0].load += 0.25;
+    }
+    library.amend(&all, Some("weighed wrongly")).unwrap();
+    is_well(&library);
+    let after = parsed(&library).crops;
+    assert_eq!(after.len(), before.len());
+    for old in &before {
+        let same = after.iter().find(|it| {
+            (&it.specimen.panel, &it.specimen.patch, it.half, &it.photo)
+                == (
+                    &old.specimen.panel,
+                    &old.specimen.patch,
+                    old.half,
+                    &old.photo,
+                )
+        });
+        assert_eq!(same.unwrap().jpeg, old.jpeg);
+    }
+    // A crop of a half that the patch doesn't have is none of it.
+    let mut whole = all.clone();
+    for it in &mut whole {
+        it.photo.panel.patches[1].masked = None;
+        it.readings
+            .retain(|it| it.patch != "P1" || it.half == Half::Exposed);
+        let only = it.readings.iter_mut().find(|it| it.patch == "P1");
+        only.unwrap().half = Half::Whole;
+    }
+    library.amend(&whole, None).unwrap();
+    is_well(&library);
+    assert_eq!(parsed(&library).crops.len(), before.len() - 4);
+}

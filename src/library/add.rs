@@ -320,7 +320,7 @@ fn replace(
         &mut mine,
     )?;
     touched.extend(&mine);
-    crops::amend_hours(connection, photo, new.photo.hours)?;
+    crops::follow(connection, photo, new)?;
     forget_unused(connection, &new.photo.panel.id, touched)?;
     for it in mine {
         store::name_anew(connection, it)?;
@@ -364,7 +364,7 @@ fn forget_unused(
         if noted {
             continue;
         }
-        // A crop under a label that was wrong would be a wrong picture.
+        // Its crops went with their readings; one that is left shows what nobody has a reading of.
         connection.execute("DELETE FROM crop WHERE specimen = ?1", [specimen])?;
         connection.execute("DELETE FROM specimen WHERE id = ?1", [specimen])?;
         let left: bool = connection.query_row(

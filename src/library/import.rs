@@ -1,13 +1,14 @@
 //! A document back into a library: all of it, or nothing.
 
 use super::add::{Otherwise, Report, one};
-use super::document::{Document, SpecimenKey};
+use super::document::{CropOfSpecimen, Document, Measurement, SpecimenKey};
+use super::recipe::Recipe;
 use super::{Library, LibraryError, colour, crops, digest, notes, pack, sound, store};
-use crate::record::json;
+use crate::record::{PhotoEntry, json};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use rusqlite::{Connection, OptionalExtension as _, params};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 impl Library {
     /// Puts a document into the library, in one transaction. What is there already in the same form changes nothing; where something else is
@@ -37,15 +38,14 @@ impl Library {
                 let specimen = specimen(transaction, &it.specimen)?;
                 notes::insert(transaction, specimen, &it.note)?;
             }
+            let mut left_out = 0;
             for it in &document.crops {
-                let specimen = specimen(transaction, &it.specimen)?;
-                let jpeg = STANDARD
-                    .decode(&it.jpeg)
-                    .map_err(|error| LibraryError::damaged("a crop", error))?;
-                let Some(photo) = store::photo_id(transaction, &it.photo)? else {
-                    return Err(LibraryError::damaged("a crop", "its photo is not there"));
-                };
-                crops::keep(transaction, specimen, it.half, it.hours, photo, it.u95, &jpeg)?;
+                left_out += usize::from(!crop(transaction, it)?);
+            }
+            if left_out > 0 {
+                report.notes.push(format!(
+                    "{left_out} crops are left out: the library has something else of their photos"
+                ));
             }
             for it in &document.history {
                 transaction.execute(
@@ -82,6 +82,20 @@ fn check(document: &Document) -> Result<(), LibraryError> {
             LibraryError::damaged(format!("the specimen {}/{}", it.panel, it.patch), reason)
         })?;
     }
+    let mut by_photo: HashMap<&str, Vec<&Measurement>> = HashMap::new();
+    for it in &document.measurements {
+        for photo in &it.record.photos {
+            by_photo.entry(&photo.sha256).or_default().push(it);
+        }
+    }
+    for it in &document.crops {
+        let of_photo = by_photo.get(it.photo.as_str());
+        check_crop(of_photo.map_or(&[], Vec::as_slice), it).map_err(|reason| {
+            let SpecimenKey { panel, patch, .. } = &it.specimen;
+            let half = crate::record::csv::word(&it.half);
+            LibraryError::damaged(format!("the crop of {panel}/{patch} {half}"), reason)
+        })?;
+    }
     for it in &document.measurements {
         let mut photos = json::by_photo(it.record.clone());
         let Some(photo) = photos.pop().filter(|_| photos.is_empty()) else {
@@ -111,22 +125,72 @@ fn check(document: &Document) -> Result<(), LibraryError> {
 
 /// The specimen of a key, a new one if there is none.
 fn specimen(connection: &Connection, key: &SpecimenKey) -> Result<i64, LibraryError> {
-    let swatch = store::swatch(connection, &key.recipe, &key.panel, &key.patch, None)?;
-    let values = params![key.panel, key.patch, swatch, key.lot];
-    let found: Option<i64> = connection
-        .prepare_cached(
-            "SELECT id FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND swatch = ?3 AND lot = ?4",
-        )?
-        .query_row(values, |row| row.get(0))
-        .optional()?;
-    if let Some(id) = found {
+    if let Some(id) = find_specimen(connection, key)? {
         return Ok(id);
     }
+    let swatch = store::swatch(connection, &key.recipe, &key.panel, &key.patch, None)?;
     connection.execute(
         "INSERT INTO specimen (panel_name, patch, swatch, lot) VALUES (?1, ?2, ?3, ?4)",
-        values,
+        params![key.panel, key.patch, swatch, key.lot],
     )?;
     Ok(connection.last_insert_rowid())
+}
+
+fn find_specimen(connection: &Connection, key: &SpecimenKey) -> Result<Option<i64>, LibraryError> {
+    store::find_specimen(connection, &key.recipe, &key.panel, &key.patch, &key.lot)
+}
+
+/// Whether the crop has its place: its reading is in the library.
+fn crop(connection: &Connection, it: &CropOfSpecimen) -> Result<bool, LibraryError> {
+    let found = (
+        find_specimen(connection, &it.specimen)?,
+        store::photo_id(connection, &it.photo)?,
+    );
+    let (Some(specimen), Some(photo)) = found else {
+        return Ok(false);
+    };
+    if !crops::has_reading(connection, specimen, it.half, it.hours, photo)? {
+        return Ok(false);
+    }
+    let jpeg = STANDARD
+        .decode(&it.jpeg)
+        .map_err(|error| LibraryError::damaged("a crop", error))?;
+    crops::keep(
+        connection, specimen, it.half, it.hours, photo, it.u95, &jpeg,
+    )?;
+    Ok(true)
+}
+
+/// What is wrong with a crop of the document, in words.
+fn check_crop(of_photo: &[&Measurement], it: &CropOfSpecimen) -> Result<(), String> {
+    let jpeg = STANDARD
+        .decode(&it.jpeg)
+        .map_err(|error| format!("it is not in base64: {error}"))?;
+    crate::picture::check_crop(&jpeg)?;
+    if !(it.u95.is_finite() && it.u95 >= 0.0) {
+        return Err("its U95 is not a number of 0 or more".to_owned());
+    }
+    let key = &it.specimen;
+    let shown = of_photo.iter().any(|measurement| {
+        let of_it = |photo: &PhotoEntry| {
+            let panel = &photo.panel;
+            panel.id == key.panel
+                && photo.hours.map(f64::to_bits) == it.hours.map(f64::to_bits)
+                && panel.patches.iter().any(|patch| {
+                    patch.id == key.patch
+                        && patch.lot.as_deref().unwrap_or_default() == key.lot
+                        && Recipe::of(panel, patch) == key.recipe
+                })
+        };
+        let mut readings = measurement.record.readings.iter();
+        measurement.record.photos.iter().any(of_it)
+            && readings.any(|reading| reading.patch == key.patch && reading.half == it.half)
+    });
+    if shown {
+        Ok(())
+    } else {
+        Err("no reading of that specimen, half, photo and hours is in the document".to_owned())
+    }
 }
 
 /// Two photos of one shot, where both are there and nothing was known of it.

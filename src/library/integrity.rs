@@ -2,8 +2,8 @@
 
 use super::colour;
 use super::recipe::Recipe;
-use super::{Library, LibraryError, notes, sound, store};
-use rusqlite::params;
+use super::{Library, LibraryError, crops, notes, sound, store};
+use crate::record::csv::word;
 use std::collections::BTreeSet;
 
 /// What is wrong with a library.
@@ -338,14 +338,7 @@ impl Library {
                 found.damage(error.to_string());
             }
         }
-        let large: i64 = self.connection.query_row(
-            "SELECT count(*) FROM crop WHERE length(jpeg) > ?1 OR substr(jpeg, 1, 2) <> x'ffd8'",
-            params![super::number(crate::picture::CROP_BYTES)],
-            |row| row.get(0),
-        )?;
-        if large > 0 {
-            found.damage(format!("{large} crops are too large, or no JPEG"));
-        }
+        self.crops(found)?;
         let mut statement = self
             .connection
             .prepare_cached("SELECT what, before FROM history")?;
@@ -354,6 +347,36 @@ impl Library {
             let (what, packed): (String, Vec<u8>) = (row.get(0)?, row.get(1)?);
             if let Err(error) = super::pack::unpacked(&packed, &what) {
                 found.damage(format!("the history: {error}"));
+            }
+        }
+        Ok(())
+    }
+
+    /// Every crop is a small picture of a reading that is there.
+    fn crops(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT panel_name, patch, half, hours, alone, photo, specimen, jpeg
+             FROM crop JOIN specimen ON specimen.id = crop.specimen ORDER BY crop.rowid",
+        )?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let (panel, patch): (String, String) = (row.get(0)?, row.get(1)?);
+            let half = store::half_of(row.get(2)?)?;
+            let name = format!("the crop of {panel}/{patch} {}", word(&half));
+            let exposure = colour::Exposure::of_row(false, row.get(3)?, row.get(4)?);
+            let there = crops::has_reading(
+                &self.connection,
+                row.get(6)?,
+                half,
+                exposure.hours,
+                row.get(5)?,
+            )?;
+            if !there {
+                found.damage(format!("{name}: there is no reading that it shows"));
+            }
+            let jpeg = row.get_ref(7)?.as_blob().unwrap_or_default();
+            if let Err(reason) = crate::picture::check_crop(jpeg) {
+                found.damage(format!("{name}: {reason}"));
             }
         }
         Ok(())

@@ -221,13 +221,7 @@ pub(super) fn specimen(
     let recipe = Recipe::of(panel, entry);
     let swatch = swatch(connection, &recipe, &panel.id, patch, entry.name.as_deref())?;
     let lot = entry.lot.as_deref().unwrap_or_default();
-    let found: Option<i64> = connection
-        .prepare_cached(
-            "SELECT id FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND swatch = ?3 AND lot = ?4",
-        )?
-        .query_row(params![panel.id, patch, swatch, lot], |row| row.get(0))
-        .optional()?;
-    let id = match found {
+    let id = match find_specimen(connection, &recipe, &panel.id, patch, lot)? {
         Some(id) => id,
         None => {
             connection
@@ -239,6 +233,24 @@ pub(super) fn specimen(
         }
     };
     Ok(Specimen { id, swatch })
+}
+
+/// The specimen of a recipe and a lot in a place of a panel, if there is one.
+pub(super) fn find_specimen(
+    connection: &Connection,
+    recipe: &Recipe,
+    panel: &str,
+    patch: &str,
+    lot: &str,
+) -> Result<Option<i64>, LibraryError> {
+    let digest = recipe.digest(recipe.bounds(panel, patch))?;
+    Ok(connection
+        .prepare_cached(
+            "SELECT specimen.id FROM swatch JOIN specimen ON specimen.swatch = swatch.id
+             WHERE digest = ?1 AND panel_name = ?2 AND patch = ?3 AND lot = ?4",
+        )?
+        .query_row(params![digest, panel, patch, lot], |row| row.get(0))
+        .optional()?)
 }
 
 /// The photo's row, a new one if there is none.
