@@ -28,6 +28,7 @@ pub mod load;
 pub mod lots;
 pub mod near;
 pub mod notes;
+mod numbers;
 mod open;
 mod pack;
 pub mod recipe;

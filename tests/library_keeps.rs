@@ -482,3 +482,74 @@ fn a_corrected_recipe_keeps_its_crops() {
     is_well(&library);
     assert_eq!(parsed(&library).crops.len(), before.len() - 4);
 }
+
+#[test]
+fn numbers_that_people_know_are_the_same_after_import() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut all = photos(&[Some(0.0)]);
+    library.add(&all).unwrap();
+    // The first swatch is another one now, with a new number; and the last number given has no swatch any more.
+    for step in [0, 0, 2] {
+        all[0].photo.panel.patches[step].pigments[0].load += 0.25;
+        library.amend(&all, None).unwrap();
+    }
+    all[0].photo.panel.patches[2].pigments[0].load -= 0.25;
+    library.amend(&all, None).unwrap();
+    is_well(&library);
+    let numbers = |library: &Library| -> Vec<(i64, Option<String>)> {
+        let all = library.list(&Filter::default(), Sort::Number).unwrap();
+        all.into_iter()
+            .map(|it| (it.swatch.id, it.swatch.name))
+            .collect()
+    };
+    let before = numbers(&library);
+    let known: Vec<i64> = before.iter().map(|it| it.0).collect();
+    assert_eq!(known, [2, 5, 7]);
+    let mut written = parsed(&library);
+    let mut other = shelf.open("other.sqlite");
+    let report = other.import(&written).unwrap();
+    assert_eq!(report.notes, [""; 0]);
+    assert_eq!(numbers(&other), before);
+    assert_eq!(document(&other), document(&library));
+    is_well(&other);
+    // A number that was given to one is never given to another, there neither.
+    let mut generator = Generator::new(mould(), 2);
+    let panel = generator.panel(500, 1);
+    let more = [generator.photo(&panel, 0.0)];
+    library.add(&more).unwrap();
+    other.add(&more).unwrap();
+    assert_eq!(numbers(&other), numbers(&library));
+    assert_eq!(document(&other).replace('\n', ""), {
+        // When they came may differ by a second.
+        let (here, there) = (parsed(&library), parsed(&other));
+        let when = |it: &Document| it.measurements.last().unwrap().added.clone();
+        document(&library)
+            .replace('\n', "")
+            .replace(&when(&here), &when(&there))
+    });
+
+    // Where the numbers are taken by others, new ones are given, and that is said. 7 is free.
+    let mut taken = shelf.open("taken.sqlite");
+    let panel = generator.panel(900, 6);
+    taken.add(&[generator.photo(&panel, 0.0)]).unwrap();
+    let report = taken.import(&written).unwrap();
+    assert!(
+        report
+            .notes
+            .iter()
+            .any(|it| it.contains("2 is 8 here, 5 is 9 here")),
+        "{report:?}"
+    );
+    is_well(&taken);
+    // Once more: nothing to do.
+    let report = taken.import(&written).unwrap();
+    assert_eq!((report.photos, report.same), (0, 1));
+    // A swatch that makes no sense.
+    let text = serde_json::to_string(&written).unwrap();
+    let mut value: serde_json::Value = serde_json::from_str(&text).unwrap();
+    value["swatches"][0]["recipe"]["coats"] = (-3.0).into();
+    written = serde_json::from_value(value).unwrap();
+    let told = shelf.open("bad.sqlite").import(&written).unwrap_err();
+    assert!(told.to_string().contains("coats of -3"), "{told}");
+}

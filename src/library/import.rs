@@ -3,7 +3,7 @@
 use super::add::{Otherwise, Report, one};
 use super::document::{CropOfSpecimen, Document, Measurement, SpecimenKey};
 use super::recipe::Recipe;
-use super::{Library, LibraryError, colour, crops, digest, notes, pack, sound, store};
+use super::{Library, LibraryError, colour, crops, digest, notes, numbers, pack, sound, store};
 use crate::record::{PhotoEntry, json};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -22,6 +22,8 @@ impl Library {
         self.write(|transaction| {
             let mut report = Report::default();
             let mut touched = BTreeSet::new();
+            let given = numbers::give(transaction, document)?;
+            report.notes.extend(given.note.clone());
             for it in &document.measurements {
                 for photo in json::by_photo(it.record.clone()) {
                     let tell = Otherwise::Tell;
@@ -60,6 +62,7 @@ impl Library {
             for it in &document.coatings {
                 material(transaction, "coating", &it.id, it, &mut report)?;
             }
+            given.tidy(transaction)?;
             Ok(report)
         })
     }
@@ -73,6 +76,7 @@ fn check(document: &Document) -> Result<(), LibraryError> {
     for it in &document.coatings {
         it.check()?;
     }
+    numbers::check(document)?;
     for it in &document.notes {
         it.note.check()?;
     }

@@ -195,6 +195,15 @@ impl Library {
     }
 }
 
+/// The last number that was given to a swatch; 0 if none was.
+pub(super) fn last_number(connection: &Connection) -> Result<i64, LibraryError> {
+    Ok(connection
+        .prepare_cached("SELECT seq FROM sqlite_sequence WHERE name = 'swatch'")?
+        .query_row([], |row| row.get(0))
+        .optional()?
+        .unwrap_or(0))
+}
+
 /// The swatch of this number, if there is one.
 pub(super) fn swatch(connection: &Connection, id: i64) -> Result<Option<Swatch>, LibraryError> {
     let mut statement =

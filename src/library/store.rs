@@ -134,21 +134,42 @@ pub(super) fn swatch(
     name: Option<&str>,
 ) -> Result<i64, LibraryError> {
     let bounds = recipe.bounds(panel, patch);
-    let digest = recipe.digest(bounds)?;
-    let found: Option<i64> = connection
-        .prepare_cached("SELECT id FROM swatch WHERE digest = ?1")?
-        .query_row([digest], |row| row.get(0))
-        .optional()?;
-    if let Some(id) = found {
-        return Ok(id);
+    match find_swatch(connection, recipe, bounds)? {
+        Some(id) => Ok(id),
+        None => new_swatch(connection, None, recipe, bounds, name),
     }
+}
+
+/// Panel and patch beyond which nobody can say what is the same.
+type Bounds<'a> = (Option<&'a str>, Option<&'a str>);
+
+/// The swatch of a recipe within its bounds, if there is one.
+pub(super) fn find_swatch(
+    connection: &Connection,
+    recipe: &Recipe,
+    bounds: Bounds<'_>,
+) -> Result<Option<i64>, LibraryError> {
+    Ok(connection
+        .prepare_cached("SELECT id FROM swatch WHERE digest = ?1")?
+        .query_row([recipe.digest(bounds)?], |row| row.get(0))
+        .optional()?)
+}
+
+/// Writes a swatch that is not there yet, under its number, or a new one if not given.
+pub(super) fn new_swatch(
+    connection: &Connection,
+    number: Option<i64>,
+    recipe: &Recipe,
+    bounds: Bounds<'_>,
+    name: Option<&str>,
+) -> Result<i64, LibraryError> {
     connection
         .prepare_cached(
-            "INSERT INTO swatch (digest, name, coating, substrate, coats, g_per_m2, control, only_panel, only_patch)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            "INSERT INTO swatch (digest, name, coating, substrate, coats, g_per_m2, control, only_panel, only_patch, id)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
         )?
         .execute(params![
-            digest,
+            recipe.digest(bounds)?,
             name,
             recipe.coating,
             recipe.substrate,
@@ -157,6 +178,7 @@ pub(super) fn swatch(
             recipe.control.as_ref().map(crate::record::csv::word),
             bounds.0,
             bounds.1,
+            number,
         ])?;
     let id = connection.last_insert_rowid();
     let mut insert = connection
