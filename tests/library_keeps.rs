@@ -553,3 +553,103 @@ fn numbers_that_people_know_are_the_same_after_import() {
     let told = shelf.open("bad.sqlite").import(&written).unwrap_err();
     assert!(told.to_string().contains("coats of -3"), "{told}");
 }
+
+#[test]
+fn flipped_bits_in_what_people_wrote_and_in_crops_are_found() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let all = photos(&[Some(0.0)]);
+    library.add(&all).unwrap();
+    library.add_crops(&all[0], &crops_of(&all[0], 120)).unwrap();
+    library
+        .note(&Note {
+            panel: "panel-0".into(),
+            patch: "P1".into(),
+            word: "slow".into(),
+            date: "2026-03-02".into(),
+            text: Some("tacky for two days".into()),
+            temperature_c: Some(9.5),
+            ..Note::default()
+        })
+        .unwrap();
+    let mut pigment = masstone::library::catalog::Pigment::named("PR101");
+    for price in [28.5, 29.5] {
+        pigment.price_per_kg = Some(price);
+        library.set_pigment(&pigment).unwrap();
+    }
+    is_well(&library);
+    // Its own document changes nothing, nor doubles what was corrected.
+    let written = parsed(&library);
+    library.import(&written).unwrap();
+    assert_eq!(parsed(&library), written);
+    is_well(&library);
+    drop(library);
+    let well = std::fs::read(shelf.path("l.sqlite")).unwrap();
+    for (sql, says) in [
+        ("UPDATE note SET text = 'tacky for twO days'", "note"),
+        ("UPDATE note SET date = '2026-03-03'", "note"),
+        ("UPDATE note SET word = 'soft'", "note"),
+        ("UPDATE note SET temperature_c = 9.75", "note"),
+        ("UPDATE note SET specimen = 1", "note"),
+        (
+            "UPDATE pigment SET facts = replace(facts, '29.5', '28.5')",
+            "PR101",
+        ),
+        (
+            "UPDATE history SET date = '2020-01-01T00:00:00Z'",
+            "history",
+        ),
+        ("UPDATE history SET what = 'pigment PR102'", "history"),
+        (
+            "UPDATE crop SET u95 = u95 + 0.125 WHERE specimen = 2",
+            "crop",
+        ),
+        ("UPDATE crop SET hours = 1 WHERE specimen = 2", "crop"),
+    ] {
+        std::fs::write(shelf.path("l.sqlite"), &well).unwrap();
+        assert!(shelf.raw("l.sqlite").execute(sql, []).unwrap() > 0, "{sql}");
+        let told = faults(&shelf.open("l.sqlite"));
+        assert!(told.iter().any(|it| it.contains(says)), "{sql}: {told:?}");
+    }
+    // Bytes of a note's text and of crops, in the file itself, one bit each. Room that nothing is in any more may hold old bytes, too: there
+    // nothing changes.
+    let places = |what: &[u8]| -> Vec<usize> {
+        let windows = well.windows(what.len()).enumerate();
+        let same = windows.filter(|it| it.1 == what);
+        same.map(|it| it.0).collect()
+    };
+    let jpeg = small_jpeg(20, 120);
+    let mut bytes: Vec<usize> = Vec::new();
+    for at in places(b"tacky for two days") {
+        bytes.extend(at..at + 18);
+    }
+    for at in places(&jpeg) {
+        bytes.extend((at..at + jpeg.len()).step_by(23));
+    }
+    let kept = || -> Vec<Vec<u8>> {
+        let raw = shelf.raw("l.sqlite");
+        let mut statement = raw
+            .prepare("SELECT CAST(text AS BLOB) FROM note UNION ALL SELECT jpeg FROM crop")
+            .unwrap();
+        let rows = statement.query_map([], |row| row.get(0)).unwrap();
+        rows.map(Result::unwrap).collect()
+    };
+    std::fs::write(shelf.path("l.sqlite"), &well).unwrap();
+    let before = kept();
+    let mut found = 0;
+    for at in bytes {
+        let mut flipped = well.clone();
+        flipped[at] ^= 1 << (at % 8);
+        std::fs::write(shelf.path("l.sqlite"), &flipped).unwrap();
+        if kept() != before {
+            let told = faults(&shelf.open("l.sqlite"));
+            assert!(!told.is_empty(), "byte {at}");
+            found += 1;
+        }
+    }
+    // The note, and each of the crops.
+    assert!(
+        found >= 18 + crops_of(&all[0], 120).len() * (jpeg.len() / 23),
+        "{found}"
+    );
+}

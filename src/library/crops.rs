@@ -1,8 +1,10 @@
 //! Small pictures of specimens: for each half and exposure the one from the photo that measures it best.
 
+use super::digest::{self, Digest};
 use super::recipe::Recipe;
 use super::{Exposure, Library, LibraryError, store};
 use crate::picture::{self, Crop};
+use crate::record::csv::word;
 use crate::record::{Half, PhotoRecord};
 use rusqlite::{Connection, OptionalExtension as _, params};
 
@@ -89,11 +91,12 @@ pub(super) fn keep(
     jpeg: &[u8],
 ) -> Result<bool, LibraryError> {
     let (hours, alone) = age(connection, half, hours, photo)?;
+    let digest = stored(&store::sha256(connection, photo)?, half, u95, jpeg);
     let changed = connection
         .prepare_cached(
-            "INSERT INTO crop (specimen, half, hours, alone, photo, u95, jpeg) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+            "INSERT INTO crop (specimen, half, hours, alone, photo, u95, jpeg, digest) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
              ON CONFLICT (specimen, half, hours, alone)
-             DO UPDATE SET photo = excluded.photo, u95 = excluded.u95, jpeg = excluded.jpeg
+             DO UPDATE SET photo = excluded.photo, u95 = excluded.u95, jpeg = excluded.jpeg, digest = excluded.digest
              WHERE excluded.u95 < crop.u95",
         )?
         .execute(params![
@@ -103,9 +106,47 @@ pub(super) fn keep(
             alone,
             photo,
             u95,
-            jpeg
+            jpeg,
+            digest,
         ])?;
     Ok(changed > 0)
+}
+
+/// Of what is stored of a crop that stays the same wherever its reading goes.
+fn stored(photo: &str, half: Half, u95: f64, jpeg: &[u8]) -> Digest {
+    let half = store::half_number(half).to_le_bytes();
+    digest::of_bytes(&[photo.as_bytes(), &half, &u95.to_le_bytes(), jpeg])
+}
+
+/// What is not as it was written, or shows nothing that is there, in words.
+pub(super) fn faults(connection: &Connection) -> Result<Vec<String>, LibraryError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT panel_name, patch, half, hours, alone, photo, specimen, u95, digest, jpeg
+         FROM crop JOIN specimen ON specimen.id = crop.specimen ORDER BY crop.rowid",
+    )?;
+    let mut rows = statement.query([])?;
+    let mut faults = Vec::new();
+    while let Some(row) = rows.next()? {
+        let (panel, patch): (String, String) = (row.get(0)?, row.get(1)?);
+        let half = store::half_of(row.get(2)?)?;
+        let name = format!("the crop of {panel}/{patch} {}", word(&half));
+        let (hours, alone): (f64, i64) = (row.get(3)?, row.get(4)?);
+        let (photo, specimen): (i64, i64) = (row.get(5)?, row.get(6)?);
+        let (u95, digest): (f64, Vec<u8>) = (row.get(7)?, row.get(8)?);
+        let jpeg = row.get_ref(9)?.as_blob().unwrap_or_default();
+        let stated = Exposure::of_row(false, hours, alone).hours;
+        if digest != stored(&store::sha256(connection, photo)?, half, u95, jpeg) {
+            faults.push(format!("{name}: it is not what was written"));
+        } else if let Err(reason) = picture::check_crop(jpeg) {
+            faults.push(format!("{name}: {reason}"));
+        }
+        if !has_reading(connection, specimen, half, stated, photo)?
+            || (hours, alone) != age(connection, half, stated, photo)?
+        {
+            faults.push(format!("{name}: there is no reading that it shows"));
+        }
+    }
+    Ok(faults)
 }
 
 /// How the table has the age of a half in a photo: hours, and the photo where they are unknown.

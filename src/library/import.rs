@@ -3,7 +3,9 @@
 use super::add::{Otherwise, Report, one};
 use super::document::{CropOfSpecimen, Document, Measurement, SpecimenKey};
 use super::recipe::Recipe;
-use super::{Library, LibraryError, colour, crops, digest, notes, numbers, pack, sound, store};
+use super::{
+    Library, LibraryError, catalog, colour, crops, digest, history, notes, numbers, sound, store,
+};
 use crate::record::{PhotoEntry, json};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -27,7 +29,14 @@ impl Library {
             for it in &document.measurements {
                 for photo in json::by_photo(it.record.clone()) {
                     let tell = Otherwise::Tell;
-                    one(transaction, &photo, tell, Some(&it.added), &mut report, &mut touched)?;
+                    one(
+                        transaction,
+                        &photo,
+                        tell,
+                        Some(&it.added),
+                        &mut report,
+                        &mut touched,
+                    )?;
                 }
             }
             for it in &document.copies {
@@ -50,11 +59,7 @@ impl Library {
                 ));
             }
             for it in &document.history {
-                transaction.execute(
-                    "INSERT INTO history (date, what, why, before) SELECT ?1, ?2, ?3, ?4
-                     WHERE NOT EXISTS (SELECT 1 FROM history WHERE date = ?1 AND what = ?2 AND why IS ?3 AND before = ?4)",
-                    params![it.date, it.what, it.why, pack::text(&it.before.to_string())],
-                )?;
+                history::bring(transaction, it)?;
             }
             for it in &document.pigments {
                 material(transaction, "pigment", &it.id, it, &mut report)?;
@@ -251,12 +256,7 @@ fn material(
         )
         .optional()?;
     match before {
-        None => {
-            connection.execute(
-                &format!("INSERT INTO {table} (id, facts) VALUES (?1, ?2)"),
-                [id, &facts],
-            )?;
-        }
+        None => catalog::put(connection, table, id, &facts)?,
         Some(before) if same_said(&before, &facts) => {}
         Some(_) => report.notes.push(format!(
             "the library says other things of the {table} {id}; they are left as they are"

@@ -2,8 +2,7 @@
 
 use super::colour;
 use super::recipe::Recipe;
-use super::{Library, LibraryError, crops, notes, sound, store};
-use crate::record::csv::word;
+use super::{Library, LibraryError, catalog, crops, history, notes, sound, store};
 use std::collections::BTreeSet;
 
 /// What is wrong with a library.
@@ -317,8 +316,20 @@ impl Library {
         Ok(())
     }
 
-    /// What people said, and the crops.
+    /// What people said, the crops, and the history: as they were written, and as they can be.
     fn said(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let faults = [
+            catalog::faults(&self.connection)?,
+            notes::faults(&self.connection)?,
+            crops::faults(&self.connection)?,
+            history::faults(&self.connection)?,
+        ];
+        let bent = !faults[0].is_empty();
+        faults.into_iter().flatten().for_each(|it| found.damage(it));
+        if bent {
+            // What is not as it was written may not even be read.
+            return Ok(());
+        }
         for it in self.pigments()? {
             if let Err(error) = it.check() {
                 found.damage(error.to_string());
@@ -327,56 +338,6 @@ impl Library {
         for it in self.coatings()? {
             if let Err(error) = it.check() {
                 found.damage(error.to_string());
-            }
-        }
-        let mut statement = self.connection.prepare_cached(
-            "SELECT panel_name, patch, word, date, text, temperature_c, humidity_percent, hours, grade
-             FROM note JOIN specimen ON specimen.id = note.specimen",
-        )?;
-        for note in statement.query_map([], notes::from_row)? {
-            if let Err(error) = note?.check() {
-                found.damage(error.to_string());
-            }
-        }
-        self.crops(found)?;
-        let mut statement = self
-            .connection
-            .prepare_cached("SELECT what, before FROM history")?;
-        let mut rows = statement.query([])?;
-        while let Some(row) = rows.next()? {
-            let (what, packed): (String, Vec<u8>) = (row.get(0)?, row.get(1)?);
-            if let Err(error) = super::pack::unpacked(&packed, &what) {
-                found.damage(format!("the history: {error}"));
-            }
-        }
-        Ok(())
-    }
-
-    /// Every crop is a small picture of a reading that is there.
-    fn crops(&self, found: &mut Findings) -> Result<(), LibraryError> {
-        let mut statement = self.connection.prepare_cached(
-            "SELECT panel_name, patch, half, hours, alone, photo, specimen, jpeg
-             FROM crop JOIN specimen ON specimen.id = crop.specimen ORDER BY crop.rowid",
-        )?;
-        let mut rows = statement.query([])?;
-        while let Some(row) = rows.next()? {
-            let (panel, patch): (String, String) = (row.get(0)?, row.get(1)?);
-            let half = store::half_of(row.get(2)?)?;
-            let name = format!("the crop of {panel}/{patch} {}", word(&half));
-            let exposure = colour::Exposure::of_row(false, row.get(3)?, row.get(4)?);
-            let there = crops::has_reading(
-                &self.connection,
-                row.get(6)?,
-                half,
-                exposure.hours,
-                row.get(5)?,
-            )?;
-            if !there {
-                found.damage(format!("{name}: there is no reading that it shows"));
-            }
-            let jpeg = row.get_ref(7)?.as_blob().unwrap_or_default();
-            if let Err(reason) = crate::picture::check_crop(jpeg) {
-                found.damage(format!("{name}: {reason}"));
             }
         }
         Ok(())

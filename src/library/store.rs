@@ -298,6 +298,13 @@ pub(super) fn photo_id(connection: &Connection, sha256: &str) -> Result<Option<i
         .optional()?)
 }
 
+/// A photo's SHA-256.
+pub(super) fn sha256(connection: &Connection, photo: i64) -> Result<String, LibraryError> {
+    Ok(connection
+        .prepare_cached("SELECT sha256 FROM photo WHERE id = ?1")?
+        .query_row([photo], |row| row.get(0))?)
+}
+
 /// The measurement of this key, if there is one.
 pub(super) fn measurement_id(
     connection: &Connection,

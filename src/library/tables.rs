@@ -142,18 +142,22 @@ CREATE TABLE note (
     temperature_c REAL,
     humidity_percent REAL,
     hours REAL,
-    grade REAL
+    grade REAL,
+    -- Of all that it says.
+    digest BLOB NOT NULL
 ) STRICT;
 CREATE INDEX note_by_specimen ON note (specimen);
 
--- Materials.
+-- Materials; the digests are of id and facts, as they are stored.
 CREATE TABLE pigment (
     id TEXT PRIMARY KEY,
-    facts TEXT NOT NULL
+    facts TEXT NOT NULL,
+    digest BLOB NOT NULL
 ) STRICT;
 CREATE TABLE coating (
     id TEXT PRIMARY KEY,
-    facts TEXT NOT NULL
+    facts TEXT NOT NULL,
+    digest BLOB NOT NULL
 ) STRICT;
 
 -- What was corrected: how it was before, whole.
@@ -162,7 +166,9 @@ CREATE TABLE history (
     date TEXT NOT NULL,
     what TEXT NOT NULL,
     why TEXT,
-    before BLOB NOT NULL
+    before BLOB NOT NULL,
+    -- Of all of it, as it is stored.
+    digest BLOB NOT NULL
 ) STRICT;
 ";
 
@@ -177,6 +183,8 @@ CREATE TABLE crop (
     photo INTEGER NOT NULL REFERENCES photo,
     u95 REAL NOT NULL,
     jpeg BLOB NOT NULL,
+    -- Of the photo's SHA-256, half, U95 and picture.
+    digest BLOB NOT NULL,
     PRIMARY KEY (specimen, half, hours, alone)
 ) STRICT;
 CREATE INDEX crop_by_photo ON crop (photo);
