@@ -202,7 +202,7 @@ fn check_crop(of_photo: &[&Measurement], it: &CropOfSpecimen) -> Result<(), Stri
     }
 }
 
-/// Two photos of one shot, where both are there and nothing was known of it.
+/// Two photos of one shot, where both are there, can be of one, and nothing was known of it.
 fn copy(
     connection: &Connection,
     sha256: &str,
@@ -217,7 +217,9 @@ fn copy(
         return Ok(());
     };
     connection.execute(
-        "UPDATE photo SET copy_of = ?2 WHERE id = ?1 AND copy_of IS NULL AND id <> ?2",
+        "UPDATE photo SET copy_of = ?2 WHERE id = ?1 AND copy_of IS NULL AND EXISTS (
+             SELECT 1 FROM photo AS original WHERE original.id = ?2 AND original.id <> ?1 AND original.copy_of IS NULL
+               AND original.taken = photo.taken AND original.camera IS photo.camera)",
         params![photo, original],
     )?;
     let mut statement = connection

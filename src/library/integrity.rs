@@ -56,6 +56,7 @@ impl Library {
             return Ok(found);
         }
         self.records(&mut found)?;
+        self.same_shots(&mut found)?;
         self.panels(&mut found)?;
         self.swatches(&mut found)?;
         self.counting(&mut found)?;
@@ -204,6 +205,21 @@ impl Library {
                     "{name}: patch {patch} is under another swatch than its panel file meant"
                 ));
             }
+        }
+        Ok(())
+    }
+
+    /// A copy was taken with its original, which is none itself.
+    fn same_shots(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let wrong = "SELECT photo.sha256 FROM photo JOIN photo AS original ON original.id = photo.copy_of
+             WHERE photo.taken IS NULL OR photo.taken IS NOT original.taken OR photo.camera IS NOT original.camera
+                OR original.copy_of IS NOT NULL ORDER BY photo.id";
+        let mut statement = self.connection.prepare_cached(wrong)?;
+        for row in statement.query_map([], |row| row.get::<_, String>(0))? {
+            found.damage(format!(
+                "photo {}: it is not a copy of the one that it is said to be",
+                row?
+            ));
         }
         Ok(())
     }
