@@ -302,3 +302,22 @@ fn what_is_between_photos_is_taken_off_where_specimens_have_photos_of_their_own(
     let scatter = estimate(&both_in_common).unwrap().specimen_scatter.unwrap();
     near(scatter.x, 17.75, 1e-12);
 }
+
+/// By hand: two swatches in the same three photos, one L* apart in each; the photos are at 48, 50 and 52. The variance between photos,
+/// 4 − 0.01, is the same error in both means. What is left of the difference is 2 · 0.01/3.
+#[test]
+fn what_is_between_photos_cancels_in_the_difference_of_what_they_all_show() {
+    let of = |specimen, apart: f64, photos: [i64; 3]| -> Vec<Point> {
+        let levels = photos.iter().zip([48.0, 50.0, 52.0]);
+        levels
+            .map(|(photo, l)| point(specimen, *photo, [l + apart, 10.0, 0.0], 0.01, 0.0))
+            .collect()
+    };
+    let one = of(1, 0.0, [1, 2, 3]);
+    let (apart, joint) = contrast(&one, &of(2, 1.0, [1, 2, 3])).unwrap();
+    near(apart.x, 1.0, 1e-12);
+    near(joint[(0, 0)], 0.02 / 3.0, 1e-12);
+    // In other photos it is another error: 2 · (0.01 + 3.99)/3.
+    let (_, joint) = contrast(&one, &of(2, 1.0, [4, 5, 6])).unwrap();
+    near(joint[(0, 0)], 8.0 / 3.0, 1e-12);
+}

@@ -199,10 +199,10 @@ pub fn contrast(one: &[Point], other: &[Point]) -> Option<(Vector3<f64>, Matrix)
     let mut apart = Vector3::zeros();
     let mut covariance = first.parts.between_specimens + second.parts.between_specimens;
     let mut roots: Vec<(i64, Matrix)> = Vec::new();
-    for (point, weight) in all {
-        apart += point.lab * weight;
+    for (point, weight) in &all {
+        apart += point.lab * *weight;
         covariance += point.own * weight.powi(2);
-        let root = square_root(&point.common) * weight;
+        let root = square_root(&point.common) * *weight;
         match roots.iter_mut().find(|it| it.0 == point.photo) {
             Some(it) => it.1 += root,
             None => roots.push((point.photo, root)),
@@ -212,7 +212,21 @@ pub fn contrast(one: &[Point], other: &[Point]) -> Option<(Vector3<f64>, Matrix)
         .iter()
         .map(|it| it.1 * it.1.transpose())
         .sum::<Matrix>();
-    covariance += first.parts.between_photos + second.parts.between_photos;
+    // What is between photos is the same error in both means, too, where they rest on the same photo.
+    let (first_points, second_points) = all.split_at(one.len());
+    let mut shifts: Vec<(i64, Vector3<f64>)> = Vec::new();
+    for (points, of) in [(first_points, &first), (second_points, &second)] {
+        let sd = of.photo_scatter.unwrap_or_default().map(f64::sqrt);
+        for (point, weight) in points {
+            match shifts.iter_mut().find(|it| it.0 == point.photo) {
+                Some(it) => it.1 += sd * *weight,
+                None => shifts.push((point.photo, sd * *weight)),
+            }
+        }
+    }
+    for (_, shift) in shifts {
+        covariance += Matrix::from_diagonal(&shift.component_mul(&shift));
+    }
     Some((apart, covariance))
 }
 
