@@ -483,6 +483,30 @@ fn a_corrected_recipe_keeps_its_crops() {
     assert_eq!(parsed(&library).crops.len(), before.len() - 4);
 }
 
+/// Beside a number of coats, the weight is the specimen's, and no part of what the swatch is.
+#[test]
+fn a_corrected_weight_reaches_its_specimen() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut all = photos(&[Some(0.0), Some(500.0)]);
+    all.iter_mut()
+        .for_each(|it| it.photo.panel.patches[1].wet_g_per_m2 = Some(240.0));
+    library.add(&all).unwrap();
+    let weight = |library: &Library| {
+        let swatch = library.find_swatch("panel-0/P1").unwrap();
+        library.specimens(swatch.id).unwrap()[0].g_per_m2
+    };
+    assert_eq!(weight(&library), Some(240.0));
+    all.iter_mut()
+        .for_each(|it| it.photo.panel.patches[1].wet_g_per_m2 = Some(255.0));
+    library.amend(&all, None).unwrap();
+    assert_eq!(weight(&library), Some(255.0));
+    is_well(&library);
+    let mut other = shelf.open("other.sqlite");
+    other.import(&parsed(&library)).unwrap();
+    assert_eq!(weight(&other), Some(255.0));
+}
+
 #[test]
 fn numbers_that_people_know_are_the_same_after_import() {
     let shelf = Shelf::new();

@@ -321,6 +321,7 @@ fn replace(
     )?;
     touched.extend(&mine);
     crops::follow(connection, photo, new)?;
+    store::weigh_anew(connection, &new.photo.panel.id)?;
     forget_unused(connection, &new.photo.panel.id, touched)?;
     for it in mine {
         store::name_anew(connection, it)?;

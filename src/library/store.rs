@@ -3,7 +3,7 @@
 mod specimen;
 
 pub(super) use specimen::{
-    Specimen, find_specimen, find_swatch, name_anew, new_swatch, specimen, swatch,
+    Specimen, find_specimen, find_swatch, name_anew, new_swatch, specimen, swatch, weigh_anew,
 };
 
 use super::detail::Detail;

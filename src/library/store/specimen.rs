@@ -169,3 +169,40 @@ fn specimen_of(
         .query_row(params![panel, patch, swatch, lot], |row| row.get(0))
         .optional()?)
 }
+
+/// Gives the specimens of a panel the weights of coating that it stated when they were first measured, where those were corrected.
+pub(in crate::library) fn weigh_anew(
+    connection: &Connection,
+    panel: &str,
+) -> Result<(), LibraryError> {
+    let specimens = connection
+        .prepare_cached(
+            "SELECT specimen.id, patch, measurement.panel, min(measurement.id) FROM specimen
+             JOIN reading ON reading.specimen = specimen.id JOIN measurement ON measurement.id = reading.measurement
+             WHERE specimen.panel_name = ?1 GROUP BY specimen.id ORDER BY measurement.panel, specimen.id",
+        )?
+        .query_map([panel], |row| {
+            Ok((
+                row.get::<_, i64>(0)?,
+                row.get::<_, String>(1)?,
+                row.get::<_, i64>(2)?,
+            ))
+        })?
+        .collect::<rusqlite::Result<Vec<_>>>()?;
+    let mut last: Option<(i64, PanelEntry)> = None;
+    for (specimen, patch, revision) in specimens {
+        if last.as_ref().is_none_or(|it| it.0 != revision) {
+            last = Some((revision, panel_entry(connection, revision)?));
+        }
+        let patches = last.iter().flat_map(|it| &it.1.patches);
+        let stated = patches
+            .filter(|it| it.id == patch)
+            .find_map(|it| it.wet_g_per_m2);
+        connection
+            .prepare_cached(
+                "UPDATE specimen SET g_per_m2 = ?2 WHERE id = ?1 AND g_per_m2 IS NOT ?2",
+            )?
+            .execute(params![specimen, stated])?;
+    }
+    Ok(())
+}
