@@ -19,6 +19,7 @@ mod template;
 
 pub use cards::built_in_cards;
 pub use error::{PanelError, Problem, Spot};
+pub(crate) use facts::{MOST_COATS, MOST_LOAD, MOST_WET};
 pub use position::{position, row_name};
 pub use sheet::{Sheet, sheet};
 pub use template::{Start, read_text, size_of_spreadsheet, template};

@@ -25,7 +25,7 @@ mod shrink;
 mod tint;
 mod upright;
 
-pub use crop::{Crop, MOST_BYTES as CROP_BYTES, crops};
+pub use crop::{Crop, MOST_BYTES as CROP_BYTES, check as check_crop, crops};
 pub use file::write_jpeg;
 
 use crate::correct::{Corrected, Correction};

@@ -11,13 +11,20 @@ use masstone::library::limits::Verdict;
 use masstone::library::near::Target;
 use masstone::library::notes::Note;
 use masstone::library::recipe::{Ingredient, Recipe};
-use masstone::library::{Library, LibraryError, load};
+use masstone::library::{Exposure, Library, LibraryError, load};
 use masstone::measure::{self, Aids, Job, Pictures};
 use masstone::plan::facts::{Given, Said, facts};
 use masstone::record::{Half, PhotoRecord, Settings, json};
 use shelf::{Generator, set_colour, set_uncertainty};
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
+
+/// Before any exposure.
+const FRESH: Exposure = Exposure {
+    masked: false,
+    hours: Some(0.0),
+    photo: None,
+};
 
 /// A real photo of the demo board, measured; and its crops.
 fn measured(hours: &str) -> measure::Measured {
@@ -779,7 +786,7 @@ fn corrected_hours_keep_the_better_crop() {
             .unwrap();
         let specimen = library.find_swatch(&format!("larch-2026-03/{}", crop.patch));
         let specimen = library.specimens(specimen.unwrap().id).unwrap();
-        let there = library.crop(specimen[0].id, crop.half, Some(0.0)).unwrap();
+        let there = library.crop(specimen[0].id, crop.half, FRESH).unwrap();
         assert!(
             there.as_ref() == Some(&meant.jpeg),
             "{} {:?}",
@@ -807,7 +814,7 @@ fn crops_stay_small_and_the_better_photo_keeps_its_own() {
     let swatch = library.find_swatch("larch-2026-03/A1").unwrap();
     let specimen = library.specimens(swatch.id).unwrap().remove(0);
     let jpeg = library
-        .crop(specimen.id, Half::Masked, Some(0.0))
+        .crop(specimen.id, Half::Masked, FRESH)
         .unwrap()
         .unwrap();
     assert!(jpeg.len() <= masstone::picture::CROP_BYTES);

@@ -226,3 +226,98 @@ fn patches_of_one_photo_compare_better() {
     near(joint[(0, 0)], 8.04, 1e-9);
     assert!(chance(&apart, &joint) > 0.9);
 }
+
+/// Ratings of six targets by four judges: P. E. Shrout & J. L. Fleiss, *Psychol. Bull.* 86 (1979) 420–428, table 2
+/// (cited from memory; the mean squares of their table 3, below, follow from it).
+const RATINGS: [[f64; 4]; 6] = [
+    [9.0, 2.0, 5.0, 8.0],
+    [6.0, 1.0, 3.0, 2.0],
+    [8.0, 4.0, 6.0, 8.0],
+    [7.0, 1.0, 2.0, 6.0],
+    [10.0, 5.0, 6.0, 9.0],
+    [6.0, 2.0, 4.0, 7.0],
+];
+
+/// Their table 3: mean squares between targets (5 degrees) and of the residual (15 degrees). Targets are specimens here, judges photos that
+/// show all of them: what a photo adds to all alike is no part of how specimens differ, so that nothing is to be taken off for it. The
+/// variance of targets is (BMS − EMS) ÷ 4.
+#[test]
+fn specimens_in_the_same_photos_differ_as_targets_of_the_same_judges() {
+    let (between, residual) = (11.24, 1.02);
+    let points: Vec<Point> = (RATINGS.iter().zip(1..))
+        .flat_map(|(row, specimen)| {
+            row.iter()
+                .zip(1..)
+                .map(move |(l, photo)| point(specimen, photo, [*l, 10.0, 0.0], residual, 0.0))
+        })
+        .collect();
+    let mean = estimate(&points).unwrap();
+    // Both printed to two decimals.
+    near(
+        mean.specimen_scatter.unwrap().x,
+        (between - residual) / 4.0,
+        0.005,
+    );
+    // Photos lit in another way change nothing in it.
+    let mut lit = points.clone();
+    for it in &mut lit {
+        it.lab.x += 3.0 * f64::from(i32::try_from(it.photo).unwrap()).powi(2);
+    }
+    near(
+        estimate(&lit).unwrap().specimen_scatter.unwrap().x,
+        mean.specimen_scatter.unwrap().x,
+        1e-9,
+    );
+}
+
+/// By hand: specimens in photos of their own. There what is between photos differs from one to the next, and is taken off: two photos each at
+/// 50 ± 1 and 56 ± 1, own variance 0.5. Between photos: 2 − 0.5 = 1.5. The means' variance is 18; each is known to (0.5 + 1.5)/2 = 1.
+/// One photo of the two in common: half of that part, 1.5/4 = 0.375, is common and stays.
+#[test]
+fn what_is_between_photos_is_taken_off_where_specimens_have_photos_of_their_own() {
+    let at = |specimen, photo, l| point(specimen, photo, [l, 10.0, 0.0], 0.5, 0.0);
+    let own = [
+        at(1, 1, 49.0),
+        at(1, 2, 51.0),
+        at(2, 3, 55.0),
+        at(2, 4, 57.0),
+    ];
+    let own = estimate(&own).unwrap();
+    near(own.photo_scatter.unwrap().x, 1.5, 1e-12);
+    near(own.specimen_scatter.unwrap().x, 17.0, 1e-12);
+    let one_in_common = [
+        at(1, 1, 49.0),
+        at(1, 2, 51.0),
+        at(2, 2, 57.0),
+        at(2, 3, 55.0),
+    ];
+    let scatter = estimate(&one_in_common).unwrap().specimen_scatter.unwrap();
+    near(scatter.x, 17.375, 1e-12);
+    let both_in_common = [
+        at(1, 1, 49.0),
+        at(1, 2, 51.0),
+        at(2, 1, 55.0),
+        at(2, 2, 57.0),
+    ];
+    let scatter = estimate(&both_in_common).unwrap().specimen_scatter.unwrap();
+    near(scatter.x, 17.75, 1e-12);
+}
+
+/// By hand: two swatches in the same three photos, one L* apart in each; the photos are at 48, 50 and 52. The variance between photos,
+/// 4 − 0.01, is the same error in both means. What is left of the difference is 2 · 0.01/3.
+#[test]
+fn what_is_between_photos_cancels_in_the_difference_of_what_they_all_show() {
+    let of = |specimen, apart: f64, photos: [i64; 3]| -> Vec<Point> {
+        let levels = photos.iter().zip([48.0, 50.0, 52.0]);
+        levels
+            .map(|(photo, l)| point(specimen, *photo, [l + apart, 10.0, 0.0], 0.01, 0.0))
+            .collect()
+    };
+    let one = of(1, 0.0, [1, 2, 3]);
+    let (apart, joint) = contrast(&one, &of(2, 1.0, [1, 2, 3])).unwrap();
+    near(apart.x, 1.0, 1e-12);
+    near(joint[(0, 0)], 0.02 / 3.0, 1e-12);
+    // In other photos it is another error: 2 · (0.01 + 3.99)/3.
+    let (_, joint) = contrast(&one, &of(2, 1.0, [4, 5, 6])).unwrap();
+    near(joint[(0, 0)], 8.0 / 3.0, 1e-12);
+}

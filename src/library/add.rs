@@ -181,7 +181,7 @@ pub(super) fn one(
             it.path
         ));
     }
-    let measurement = store::measurement(connection, photo, record, added)?;
+    let measurement = store::measurement(connection, photo, record, added, None)?;
     insert(
         connection,
         photo,
@@ -255,11 +255,7 @@ fn again(
             place,
             touched,
         )?;
-        let whole = store::record(connection, measurement)?;
-        connection.execute(
-            "UPDATE measurement SET digest = ?1 WHERE id = ?2",
-            params![store::digest(&whole)?, measurement],
-        )?;
+        store::renew_digest(connection, measurement)?;
         report.readings += missing.len();
         report.notes.push(format!(
             "{}: {} of its readings were missing in the library",
@@ -312,7 +308,8 @@ fn replace(
     )?;
     connection.execute("DELETE FROM reading WHERE measurement = ?1", [measurement])?;
     connection.execute("DELETE FROM measurement WHERE id = ?1", [measurement])?;
-    let measurement = store::measurement(connection, photo, new, Some(&added))?;
+    // Its number stays, and with it its place among the others.
+    store::measurement(connection, photo, new, Some(&added), Some(measurement))?;
     insert(
         connection,
         photo,
@@ -323,7 +320,8 @@ fn replace(
         &mut mine,
     )?;
     touched.extend(&mine);
-    crops::amend_hours(connection, photo, new.photo.hours)?;
+    crops::follow(connection, photo, new)?;
+    store::weigh_anew(connection, &new.photo.panel.id)?;
     forget_unused(connection, &new.photo.panel.id, touched)?;
     for it in mine {
         store::name_anew(connection, it)?;
@@ -367,7 +365,7 @@ fn forget_unused(
         if noted {
             continue;
         }
-        // A crop under a label that was wrong would be a wrong picture.
+        // Its crops went with their readings; one that is left shows what nobody has a reading of.
         connection.execute("DELETE FROM crop WHERE specimen = ?1", [specimen])?;
         connection.execute("DELETE FROM specimen WHERE id = ?1", [specimen])?;
         let left: bool = connection.query_row(

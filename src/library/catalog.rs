@@ -3,8 +3,9 @@
 //! What a workshop knows of what it buys: names, prices, densities, hazards, what is left. Nothing here is measured; it is
 //! said by people (`library pigments`, `library coatings`) and read by whatever proposes loads or counts costs.
 
+use super::digest::{self, Digest};
 use super::{Library, LibraryError};
-use rusqlite::OptionalExtension as _;
+use rusqlite::{Connection, OptionalExtension as _, params};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -332,11 +333,45 @@ impl Library {
             if let Some(before) = before {
                 super::history::keep(transaction, &format!("{table} {id}"), None, &before)?;
             }
-            transaction.execute(
-                &format!("INSERT OR REPLACE INTO {table} (id, facts) VALUES (?1, ?2)"),
-                [id, &facts],
-            )?;
-            Ok(())
+            put(transaction, table, id, &facts)
         })
     }
+}
+
+/// Writes the facts of a material in the place of what was said of it before; `table` is `pigment` or `coating`.
+pub(super) fn put(
+    connection: &Connection,
+    table: &str,
+    id: &str,
+    facts: &str,
+) -> Result<(), LibraryError> {
+    connection.execute(
+        &format!("INSERT OR REPLACE INTO {table} (id, facts, digest) VALUES (?1, ?2, ?3)"),
+        params![id, facts, stored(id, facts)],
+    )?;
+    Ok(())
+}
+
+/// Of what is stored of a material.
+fn stored(id: &str, facts: &str) -> Digest {
+    digest::of_bytes(&[id.as_bytes(), facts.as_bytes()])
+}
+
+/// What is not as it was written, in words.
+pub(super) fn faults(connection: &Connection) -> Result<Vec<String>, LibraryError> {
+    let mut faults = Vec::new();
+    for table in ["pigment", "coating"] {
+        let mut statement = connection.prepare(&format!(
+            "SELECT id, facts, digest FROM {table} ORDER BY id"
+        ))?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let (id, facts, digest): (String, String, Vec<u8>) =
+                (row.get(0)?, row.get(1)?, row.get(2)?);
+            if digest != stored(&id, &facts) {
+                faults.push(format!("the {table} {id} is not what was written"));
+            }
+        }
+    }
+    Ok(faults)
 }

@@ -16,22 +16,43 @@ pub struct Exposure {
     pub masked: bool,
     /// Hours outdoors or in a lamp cabinet; for a masked half, those of the other one.
     pub hours: Option<f64>,
+    /// Where the hours are unknown, the number of the photo: nobody knows that two of them are of one age, and each is an exposure of its
+    /// own. `None` where they are known.
+    pub photo: Option<i64>,
 }
 
 impl Exposure {
-    /// Of a reading.
+    /// Of a reading in a photo (its number, or that of the one that it is a copy of).
     #[must_use]
-    pub fn of(half: crate::record::Half, hours: Option<f64>) -> Self {
+    pub fn of(half: crate::record::Half, hours: Option<f64>, photo: i64) -> Self {
         let fresh = hours.is_some_and(|it| it <= 0.0);
         Self {
             masked: half == crate::record::Half::Masked && !fresh,
             hours,
+            photo: Some(photo).filter(|_| hours.is_none()),
         }
     }
 
-    /// As the table has it: unknown hours are -1.
-    fn key(self) -> (bool, u64) {
-        (self.masked, self.hours.unwrap_or(UNKNOWN).to_bits())
+    /// As the tables have it.
+    pub(super) fn of_row(masked: bool, hours: f64, photo: i64) -> Self {
+        Self {
+            masked,
+            hours: Some(hours).filter(|it| *it > UNKNOWN),
+            photo: Some(photo).filter(|_| hours <= UNKNOWN),
+        }
+    }
+
+    /// For the tables: unknown hours are -1; and their photo, else 0.
+    pub(super) fn age(self) -> (f64, i64) {
+        (
+            self.hours.unwrap_or(UNKNOWN),
+            self.photo.unwrap_or_default(),
+        )
+    }
+
+    fn key(self) -> (bool, u64, i64) {
+        let (hours, photo) = self.age();
+        (self.masked, hours.to_bits(), photo)
     }
 
     /// Which of two stands better for the swatch as made: the better is the lesser.
@@ -41,19 +62,20 @@ impl Exposure {
             .unwrap_or(std::cmp::Ordering::Equal)
     }
 
-    /// How well it stands for the swatch as made, the best first: fresh; masked; of unknown age; the least aged.
-    fn rank(self) -> (u8, f64) {
-        match (self.masked, self.hours) {
+    /// How well it stands for the swatch as made, the best first: fresh; masked; of unknown age, the first photo's; the least aged.
+    fn rank(self) -> (u8, f64, i64) {
+        let (class, hours) = match (self.masked, self.hours) {
             (_, Some(hours)) if hours <= 0.0 => (0, 0.0),
             (true, hours) => (1, hours.unwrap_or(f64::INFINITY)),
             (false, None) => (2, 0.0),
             (false, Some(hours)) => (3, hours),
-        }
+        };
+        (class, hours, self.photo.unwrap_or_default())
     }
 }
 
 /// Unknown hours in the table.
-pub(super) const UNKNOWN: f64 = -1.0;
+const UNKNOWN: f64 = -1.0;
 
 /// A reading that counts, as the mean sees it, with where it comes from.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,7 +115,7 @@ pub(super) fn counted(connection: &Connection, swatch: i64) -> Result<Vec<Counte
                 own: matrix(colour.own),
                 common: matrix(colour.common),
             },
-            exposure: Exposure::of(super::store::half_of(half)?, row.get(3)?),
+            exposure: Exposure::of(super::store::half_of(half)?, row.get(3)?, row.get(5)?),
             measurement: row.get(2)?,
             half,
         });
@@ -103,7 +125,7 @@ pub(super) fn counted(connection: &Connection, swatch: i64) -> Result<Vec<Counte
 
 /// The readings by exposure, in a fixed order.
 pub(super) fn by_exposure(all: Vec<Counted>) -> Vec<(Exposure, Vec<Counted>)> {
-    let mut groups: BTreeMap<(bool, u64), (Exposure, Vec<Counted>)> = BTreeMap::new();
+    let mut groups: BTreeMap<(bool, u64, i64), (Exposure, Vec<Counted>)> = BTreeMap::new();
     for it in all {
         let group = groups.entry(it.exposure.key());
         group
@@ -113,8 +135,8 @@ pub(super) fn by_exposure(all: Vec<Counted>) -> Vec<(Exposure, Vec<Counted>)> {
     }
     let mut groups: Vec<_> = groups.into_values().collect();
     groups.sort_by(|a, b| {
-        (a.0.masked, a.0.hours.unwrap_or(UNKNOWN))
-            .partial_cmp(&(b.0.masked, b.0.hours.unwrap_or(UNKNOWN)))
+        (a.0.masked, a.0.age())
+            .partial_cmp(&(b.0.masked, b.0.age()))
             .unwrap_or(std::cmp::Ordering::Equal)
     });
     groups
@@ -195,14 +217,16 @@ pub(super) fn derive(connection: &Connection, swatch: i64) -> Result<(), Library
         .prepare_cached("DELETE FROM colour WHERE swatch = ?1")?
         .execute([swatch])?;
     let mut insert = connection.prepare_cached(
-        "INSERT INTO colour (swatch, masked, hours, l, a, b, covariance, u95, specimens, readings, disagree, standard)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+        "INSERT INTO colour (swatch, masked, hours, photo, l, a, b, covariance, u95, specimens, readings, disagree, standard)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
     )?;
     for it in rows(connection, swatch)? {
+        let (hours, photo) = it.exposure.age();
         insert.execute(params![
             swatch,
             it.exposure.masked,
-            it.exposure.hours.unwrap_or(UNKNOWN),
+            hours,
+            photo,
             it.lab[0],
             it.lab[1],
             it.lab[2],

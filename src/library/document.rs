@@ -20,6 +20,11 @@ pub struct Document {
     pub pigments: Vec<Pigment>,
     /// Coatings that something was said of, by id.
     pub coatings: Vec<Coating>,
+    /// Swatches with the numbers that people know them by, by number.
+    pub swatches: Vec<Numbered>,
+    /// The last number that was given to a swatch: none below it, or it, is ever given to another.
+    #[schemars(range(min = 0))]
+    pub last_swatch: i64,
     /// Photos and how they were measured, in the order in which they came.
     pub measurements: Vec<Measurement>,
     /// Photos that show the shot of another, in other bytes.
@@ -30,6 +35,23 @@ pub struct Document {
     pub crops: Vec<CropOfSpecimen>,
     /// What was corrected.
     pub history: Vec<Corrected>,
+}
+
+/// A swatch and its number.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Numbered {
+    /// Its number, > 0.
+    #[schemars(range(min = 1))]
+    pub id: i64,
+    /// The name that its first patch has.
+    pub name: Option<String>,
+    /// What is meant.
+    pub recipe: Recipe,
+    /// Where the recipe is incomplete: the panel beyond which nobody can say what is the same.
+    pub only_panel: Option<String>,
+    /// Where it says nothing: the patch.
+    pub only_patch: Option<String>,
 }
 
 /// One photo measured on one panel with one correction.

@@ -1,7 +1,9 @@
 //! The whole library as one JSON document, written piece by piece.
 
-use super::colour::UNKNOWN;
-use super::document::{Copy, Corrected, CropOfSpecimen, Measurement, NoteOfSpecimen, SpecimenKey};
+use super::colour::Exposure;
+use super::document::{
+    Copy, Corrected, CropOfSpecimen, Measurement, NoteOfSpecimen, Numbered, SpecimenKey,
+};
 use super::{Library, LibraryError, notes, pack, recipe, store};
 use crate::record::{Program, Record, SchemaNumber};
 use base64::Engine as _;
@@ -45,6 +47,14 @@ impl Library {
         list(out, self.pigments()?.into_iter().map(Ok))?;
         write!(out, ",\n\"coatings\": ")?;
         list(out, self.coatings()?.into_iter().map(Ok))?;
+        write!(out, ",\n\"swatches\": ")?;
+        let ids = self.numbers("SELECT id FROM swatch ORDER BY id")?;
+        list(out, ids.into_iter().map(|id| self.numbered(id)))?;
+        write!(
+            out,
+            ",\n\"last_swatch\": {}",
+            recipe::last_number(&self.connection)?
+        )?;
         write!(out, ",\n\"measurements\": ")?;
         let ids = self.numbers("SELECT id FROM measurement ORDER BY id")?;
         list(out, ids.into_iter().map(|id| self.measurement(id)))?;
@@ -54,7 +64,7 @@ impl Library {
         let ids = self.numbers("SELECT id FROM note ORDER BY id")?;
         list(out, ids.into_iter().map(|id| self.note_of(id)))?;
         write!(out, ",\n\"crops\": ")?;
-        let ids = self.numbers("SELECT rowid FROM crop ORDER BY specimen, half, hours")?;
+        let ids = self.numbers("SELECT rowid FROM crop ORDER BY specimen, half, hours, alone")?;
         list(out, ids.into_iter().map(|id| self.crop_of(id)))?;
         write!(out, ",\n\"history\": ")?;
         let ids = self.numbers("SELECT id FROM history ORDER BY id")?;
@@ -68,6 +78,21 @@ impl Library {
         let mut statement = self.connection.prepare_cached(sql)?;
         let rows = statement.query_map([], |row| row.get(0))?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    fn numbered(&self, id: i64) -> Result<Numbered, LibraryError> {
+        let only_patch = self
+            .connection
+            .prepare_cached("SELECT only_patch FROM swatch WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))?;
+        let swatch = self.swatch(id)?;
+        Ok(Numbered {
+            id,
+            name: swatch.name,
+            recipe: swatch.recipe,
+            only_panel: swatch.only_panel,
+            only_patch,
+        })
     }
 
     fn measurement(&self, id: i64) -> Result<Measurement, LibraryError> {
@@ -145,7 +170,7 @@ impl Library {
         Ok(CropOfSpecimen {
             specimen: self.key_of(specimen)?,
             half: store::half_of(half)?,
-            hours: Some(hours).filter(|it| *it > UNKNOWN),
+            hours: Exposure::of_row(false, hours, 0).hours,
             photo,
             u95,
             jpeg: STANDARD.encode(jpeg),

@@ -1,6 +1,6 @@
 //! Swatches by what they are and how they look.
 
-use super::colour::{Exposure, UNKNOWN, unpack_covariance};
+use super::colour::{Exposure, unpack_covariance};
 use super::recipe::{self, Swatch};
 use super::{Library, LibraryError};
 use crate::colour::{Lab, Matrix, lab, uncertainty};
@@ -148,14 +148,10 @@ impl Library {
         let mut rows = statement.query(params_from_iter(values))?;
         let mut spots: Vec<Spot> = Vec::new();
         while let Some(row) = rows.next()? {
-            let hours: f64 = row.get(2)?;
             let spot = Spot {
                 swatch: row.get(0)?,
-                exposure: Exposure {
-                    masked: row.get(1)?,
-                    hours: Some(hours).filter(|it| *it > UNKNOWN),
-                },
-                lab: Lab::new(row.get(3)?, row.get(4)?, row.get(5)?),
+                exposure: Exposure::of_row(row.get(1)?, row.get(2)?, row.get(3)?),
+                lab: Lab::new(row.get(4)?, row.get(5)?, row.get(6)?),
             };
             spots.push(spot);
         }
@@ -202,21 +198,24 @@ impl Library {
     pub(super) fn look_up(&self, spots: &[Spot]) -> Result<Vec<Listed>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT covariance, specimens, readings, disagree, u95 FROM colour
-             WHERE swatch = ?1 AND masked = ?2 AND hours = ?3",
+             WHERE swatch = ?1 AND masked = ?2 AND hours = ?3 AND photo = ?4",
         )?;
         let mut listed = Vec::with_capacity(spots.len());
         for it in spots {
-            let hours = it.exposure.hours.unwrap_or(UNKNOWN);
+            let (hours, photo) = it.exposure.age();
             let found = statement
-                .query_row(params![it.swatch, it.exposure.masked, hours], |row| {
-                    Ok((
-                        row.get::<_, Vec<u8>>(0)?,
-                        row.get(1)?,
-                        row.get(2)?,
-                        row.get(3)?,
-                        row.get(4)?,
-                    ))
-                })
+                .query_row(
+                    params![it.swatch, it.exposure.masked, hours, photo],
+                    |row| {
+                        Ok((
+                            row.get::<_, Vec<u8>>(0)?,
+                            row.get(1)?,
+                            row.get(2)?,
+                            row.get(3)?,
+                            row.get(4)?,
+                        ))
+                    },
+                )
                 .optional()?;
             let Some((packed, specimens, readings, disagree, u95)) = found else {
                 continue;
@@ -259,7 +258,8 @@ fn by_recipe(a: &Listed, b: &Listed) -> std::cmp::Ordering {
 
 /// The narrow part of the question, which the tables can answer.
 fn query(filter: &Filter) -> (String, Vec<Value>) {
-    let mut sql = "SELECT colour.swatch, masked, hours, l, a, b FROM colour WHERE ".to_owned();
+    let mut sql =
+        "SELECT colour.swatch, masked, hours, photo, l, a, b FROM colour WHERE ".to_owned();
     let mut values: Vec<Value> = Vec::new();
     let mut value = |it: Value| {
         values.push(it);

@@ -1,13 +1,16 @@
 //! A document back into a library: all of it, or nothing.
 
 use super::add::{Otherwise, Report, one};
-use super::document::{Document, SpecimenKey};
-use super::{Library, LibraryError, colour, crops, notes, pack, sound, store};
-use crate::record::json;
+use super::document::{CropOfSpecimen, Document, Measurement, SpecimenKey};
+use super::recipe::Recipe;
+use super::{
+    Library, LibraryError, catalog, colour, crops, digest, history, notes, numbers, sound, store,
+};
+use crate::record::{PhotoEntry, json};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use rusqlite::{Connection, OptionalExtension as _, params};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 impl Library {
     /// Puts a document into the library, in one transaction. What is there already in the same form changes nothing; where something else is
@@ -21,10 +24,19 @@ impl Library {
         self.write(|transaction| {
             let mut report = Report::default();
             let mut touched = BTreeSet::new();
+            let given = numbers::give(transaction, document)?;
+            report.notes.extend(given.note.clone());
             for it in &document.measurements {
                 for photo in json::by_photo(it.record.clone()) {
                     let tell = Otherwise::Tell;
-                    one(transaction, &photo, tell, Some(&it.added), &mut report, &mut touched)?;
+                    one(
+                        transaction,
+                        &photo,
+                        tell,
+                        Some(&it.added),
+                        &mut report,
+                        &mut touched,
+                    )?;
                 }
             }
             for it in &document.copies {
@@ -37,22 +49,17 @@ impl Library {
                 let specimen = specimen(transaction, &it.specimen)?;
                 notes::insert(transaction, specimen, &it.note)?;
             }
+            let mut left_out = 0;
             for it in &document.crops {
-                let specimen = specimen(transaction, &it.specimen)?;
-                let jpeg = STANDARD
-                    .decode(&it.jpeg)
-                    .map_err(|error| LibraryError::damaged("a crop", error))?;
-                let Some(photo) = store::photo_id(transaction, &it.photo)? else {
-                    return Err(LibraryError::damaged("a crop", "its photo is not there"));
-                };
-                crops::keep(transaction, specimen, it.half, it.hours, photo, it.u95, &jpeg)?;
+                left_out += usize::from(!crop(transaction, it)?);
+            }
+            if left_out > 0 {
+                report.notes.push(format!(
+                    "{left_out} crops are left out: the library has something else of their photos"
+                ));
             }
             for it in &document.history {
-                transaction.execute(
-                    "INSERT INTO history (date, what, why, before) SELECT ?1, ?2, ?3, ?4
-                     WHERE NOT EXISTS (SELECT 1 FROM history WHERE date = ?1 AND what = ?2 AND why IS ?3 AND before = ?4)",
-                    params![it.date, it.what, it.why, pack::text(&it.before.to_string())],
-                )?;
+                history::bring(transaction, it)?;
             }
             for it in &document.pigments {
                 material(transaction, "pigment", &it.id, it, &mut report)?;
@@ -60,6 +67,7 @@ impl Library {
             for it in &document.coatings {
                 material(transaction, "coating", &it.id, it, &mut report)?;
             }
+            given.tidy(transaction)?;
             Ok(report)
         })
     }
@@ -73,8 +81,29 @@ fn check(document: &Document) -> Result<(), LibraryError> {
     for it in &document.coatings {
         it.check()?;
     }
+    numbers::check(document)?;
     for it in &document.notes {
         it.note.check()?;
+    }
+    let noted = document.notes.iter().map(|it| &it.specimen);
+    for it in noted.chain(document.crops.iter().map(|it| &it.specimen)) {
+        sound::facts::of_recipe(&it.recipe).map_err(|reason| {
+            LibraryError::damaged(format!("the specimen {}/{}", it.panel, it.patch), reason)
+        })?;
+    }
+    let mut by_photo: HashMap<&str, Vec<&Measurement>> = HashMap::new();
+    for it in &document.measurements {
+        for photo in &it.record.photos {
+            by_photo.entry(&photo.sha256).or_default().push(it);
+        }
+    }
+    for it in &document.crops {
+        let of_photo = by_photo.get(it.photo.as_str());
+        check_crop(of_photo.map_or(&[], Vec::as_slice), it).map_err(|reason| {
+            let SpecimenKey { panel, patch, .. } = &it.specimen;
+            let half = crate::record::csv::word(&it.half);
+            LibraryError::damaged(format!("the crop of {panel}/{patch} {half}"), reason)
+        })?;
     }
     for it in &document.measurements {
         let mut photos = json::by_photo(it.record.clone());
@@ -105,25 +134,75 @@ fn check(document: &Document) -> Result<(), LibraryError> {
 
 /// The specimen of a key, a new one if there is none.
 fn specimen(connection: &Connection, key: &SpecimenKey) -> Result<i64, LibraryError> {
-    let swatch = store::swatch(connection, &key.recipe, &key.panel, &key.patch, None)?;
-    let values = params![key.panel, key.patch, swatch, key.lot];
-    let found: Option<i64> = connection
-        .prepare_cached(
-            "SELECT id FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND swatch = ?3 AND lot = ?4",
-        )?
-        .query_row(values, |row| row.get(0))
-        .optional()?;
-    if let Some(id) = found {
+    if let Some(id) = find_specimen(connection, key)? {
         return Ok(id);
     }
+    let swatch = store::swatch(connection, &key.recipe, &key.panel, &key.patch, None)?;
     connection.execute(
         "INSERT INTO specimen (panel_name, patch, swatch, lot) VALUES (?1, ?2, ?3, ?4)",
-        values,
+        params![key.panel, key.patch, swatch, key.lot],
     )?;
     Ok(connection.last_insert_rowid())
 }
 
-/// Two photos of one shot, where both are there and nothing was known of it.
+fn find_specimen(connection: &Connection, key: &SpecimenKey) -> Result<Option<i64>, LibraryError> {
+    store::find_specimen(connection, &key.recipe, &key.panel, &key.patch, &key.lot)
+}
+
+/// Whether the crop has its place: its reading is in the library.
+fn crop(connection: &Connection, it: &CropOfSpecimen) -> Result<bool, LibraryError> {
+    let found = (
+        find_specimen(connection, &it.specimen)?,
+        store::photo_id(connection, &it.photo)?,
+    );
+    let (Some(specimen), Some(photo)) = found else {
+        return Ok(false);
+    };
+    if !crops::has_reading(connection, specimen, it.half, it.hours, photo)? {
+        return Ok(false);
+    }
+    let jpeg = STANDARD
+        .decode(&it.jpeg)
+        .map_err(|error| LibraryError::damaged("a crop", error))?;
+    crops::keep(
+        connection, specimen, it.half, it.hours, photo, it.u95, &jpeg,
+    )?;
+    Ok(true)
+}
+
+/// What is wrong with a crop of the document, in words.
+fn check_crop(of_photo: &[&Measurement], it: &CropOfSpecimen) -> Result<(), String> {
+    let jpeg = STANDARD
+        .decode(&it.jpeg)
+        .map_err(|error| format!("it is not in base64: {error}"))?;
+    crate::picture::check_crop(&jpeg)?;
+    if !(it.u95.is_finite() && it.u95 >= 0.0) {
+        return Err("its U95 is not a number of 0 or more".to_owned());
+    }
+    let key = &it.specimen;
+    let shown = of_photo.iter().any(|measurement| {
+        let of_it = |photo: &PhotoEntry| {
+            let panel = &photo.panel;
+            panel.id == key.panel
+                && photo.hours.map(f64::to_bits) == it.hours.map(f64::to_bits)
+                && panel.patches.iter().any(|patch| {
+                    patch.id == key.patch
+                        && patch.lot.as_deref().unwrap_or_default() == key.lot
+                        && Recipe::of(panel, patch) == key.recipe
+                })
+        };
+        let mut readings = measurement.record.readings.iter();
+        measurement.record.photos.iter().any(of_it)
+            && readings.any(|reading| reading.patch == key.patch && reading.half == it.half)
+    });
+    if shown {
+        Ok(())
+    } else {
+        Err("no reading of that specimen, half, photo and hours is in the document".to_owned())
+    }
+}
+
+/// Two photos of one shot, where both are there, can be of one, and nothing was known of it.
 fn copy(
     connection: &Connection,
     sha256: &str,
@@ -138,7 +217,9 @@ fn copy(
         return Ok(());
     };
     connection.execute(
-        "UPDATE photo SET copy_of = ?2 WHERE id = ?1 AND copy_of IS NULL AND id <> ?2",
+        "UPDATE photo SET copy_of = ?2 WHERE id = ?1 AND copy_of IS NULL AND EXISTS (
+             SELECT 1 FROM photo AS original WHERE original.id = ?2 AND original.id <> ?1 AND original.copy_of IS NULL
+               AND original.taken = photo.taken AND original.camera IS photo.camera)",
         params![photo, original],
     )?;
     let mut statement = connection
@@ -150,6 +231,15 @@ fn copy(
         colour::count_best(connection, photo, &panel, touched)?;
     }
     Ok(())
+}
+
+/// Whether two texts say the same, in whatever order, and whatever keys one of them has that say nothing.
+fn same_said(one: &str, other: &str) -> bool {
+    let said = |text: &str| {
+        let value: serde_json::Value = serde_json::from_str(text).ok()?;
+        digest::of_said(&value).ok()
+    };
+    said(one).is_some_and(|it| Some(it) == said(other))
 }
 
 fn material(
@@ -168,13 +258,8 @@ fn material(
         )
         .optional()?;
     match before {
-        None => {
-            connection.execute(
-                &format!("INSERT INTO {table} (id, facts) VALUES (?1, ?2)"),
-                [id, &facts],
-            )?;
-        }
-        Some(before) if before == facts => {}
+        None => catalog::put(connection, table, id, &facts)?,
+        Some(before) if same_said(&before, &facts) => {}
         Some(_) => report.notes.push(format!(
             "the library says other things of the {table} {id}; they are left as they are"
         )),

@@ -1,9 +1,8 @@
 //! Whether the file is whole, and whether what is derived in it follows from the rest.
 
-use super::colour::{self, UNKNOWN};
+use super::colour;
 use super::recipe::Recipe;
-use super::{Library, LibraryError, notes, sound, store};
-use rusqlite::params;
+use super::{Library, LibraryError, catalog, crops, history, notes, sound, store};
 use std::collections::BTreeSet;
 
 /// What is wrong with a library.
@@ -57,6 +56,7 @@ impl Library {
             return Ok(found);
         }
         self.records(&mut found)?;
+        self.same_shots(&mut found)?;
         self.panels(&mut found)?;
         self.swatches(&mut found)?;
         self.counting(&mut found)?;
@@ -149,7 +149,7 @@ impl Library {
                     row.get(5)?,
                 ))
             })?;
-        if digest != store::digest(&record)? {
+        if digest != store::stored_digest(&self.connection, id)? {
             found.damage(format!("{name}: not what was written (its digest differs)"));
         }
         if correction != store::correction_key(photo)
@@ -197,7 +197,7 @@ impl Library {
                 continue;
             };
             let recipe = Recipe::of(panel, entry);
-            let meant = recipe.digest(recipe.bounds(&panel.id, &patch));
+            let meant = recipe.digest(recipe.bounds(&panel.id, &patch))?;
             let on: String = row.get(3)?;
             if digest != meant || on != panel.id || lot != entry.lot.as_deref().unwrap_or_default()
             {
@@ -205,6 +205,21 @@ impl Library {
                     "{name}: patch {patch} is under another swatch than its panel file meant"
                 ));
             }
+        }
+        Ok(())
+    }
+
+    /// A copy was taken with its original, which is none itself.
+    fn same_shots(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let wrong = "SELECT photo.sha256 FROM photo JOIN photo AS original ON original.id = photo.copy_of
+             WHERE photo.taken IS NULL OR photo.taken IS NOT original.taken OR photo.camera IS NOT original.camera
+                OR original.copy_of IS NOT NULL ORDER BY photo.id";
+        let mut statement = self.connection.prepare_cached(wrong)?;
+        for row in statement.query_map([], |row| row.get::<_, String>(0))? {
+            found.damage(format!(
+                "photo {}: it is not a copy of the one that it is said to be",
+                row?
+            ));
         }
         Ok(())
     }
@@ -218,8 +233,9 @@ impl Library {
         while let Some(row) = rows.next()? {
             let (id, name, digest): (i64, String, Vec<u8>) =
                 (row.get(0)?, row.get(1)?, row.get(2)?);
-            match store::panel_entry(&self.connection, id) {
-                Ok(entry) if entry.id == name && digest == store::panel_digest(&entry)? => {}
+            let stored = store::stored_panel_digest(&self.connection, id);
+            match store::panel_entry(&self.connection, id).and_then(|it| Ok((it, stored?))) {
+                Ok((entry, stored)) if entry.id == name && digest == stored => {}
                 Ok(_) => found.damage(format!("panel {name}: a revision is not what was written")),
                 Err(error) => found.damage(format!("panel {name}: {error}")),
             }
@@ -263,7 +279,7 @@ impl Library {
             let Some(swatch) = super::recipe::swatch(&self.connection, id)? else {
                 continue;
             };
-            if digest != swatch.recipe.digest((panel.as_deref(), patch.as_deref())) {
+            if digest != swatch.recipe.digest((panel.as_deref(), patch.as_deref()))? {
                 found.damage(format!("swatch {id}: its recipe is not what was written"));
             }
             // One that only notes are left of has no patch to compare with.
@@ -286,25 +302,21 @@ impl Library {
 
     fn colours(&self, found: &mut Findings) -> Result<(), LibraryError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT masked, hours, l, a, b, covariance, specimens, readings, disagree, standard, u95
-             FROM colour WHERE swatch = ?1 ORDER BY masked, hours",
+            "SELECT masked, hours, photo, l, a, b, covariance, specimens, readings, disagree, standard, u95
+             FROM colour WHERE swatch = ?1 ORDER BY masked, hours, photo",
         )?;
         for id in self.numbers_of("SELECT id FROM swatch ORDER BY id")? {
             found.swatches += 1;
             let rows = statement.query_map([id], |row| {
-                let hours: f64 = row.get(1)?;
                 Ok(colour::Row {
-                    exposure: colour::Exposure {
-                        masked: row.get(0)?,
-                        hours: Some(hours).filter(|it| *it > UNKNOWN),
-                    },
-                    lab: [row.get(2)?, row.get(3)?, row.get(4)?],
-                    covariance: row.get(5)?,
-                    specimens: row.get(6)?,
-                    readings: row.get(7)?,
-                    disagree: row.get(8)?,
-                    standard: row.get(9)?,
-                    u95: row.get(10)?,
+                    exposure: colour::Exposure::of_row(row.get(0)?, row.get(1)?, row.get(2)?),
+                    lab: [row.get(3)?, row.get(4)?, row.get(5)?],
+                    covariance: row.get(6)?,
+                    specimens: row.get(7)?,
+                    readings: row.get(8)?,
+                    disagree: row.get(9)?,
+                    standard: row.get(10)?,
+                    u95: row.get(11)?,
                 })
             })?;
             let there = rows.collect::<rusqlite::Result<Vec<_>>>()?;
@@ -320,8 +332,20 @@ impl Library {
         Ok(())
     }
 
-    /// What people said, and the crops.
+    /// What people said, the crops, and the history: as they were written, and as they can be.
     fn said(&self, found: &mut Findings) -> Result<(), LibraryError> {
+        let faults = [
+            catalog::faults(&self.connection)?,
+            notes::faults(&self.connection)?,
+            crops::faults(&self.connection)?,
+            history::faults(&self.connection)?,
+        ];
+        let bent = !faults[0].is_empty();
+        faults.into_iter().flatten().for_each(|it| found.damage(it));
+        if bent {
+            // What is not as it was written may not even be read.
+            return Ok(());
+        }
         for it in self.pigments()? {
             if let Err(error) = it.check() {
                 found.damage(error.to_string());
@@ -330,33 +354,6 @@ impl Library {
         for it in self.coatings()? {
             if let Err(error) = it.check() {
                 found.damage(error.to_string());
-            }
-        }
-        let mut statement = self.connection.prepare_cached(
-            "SELECT panel_name, patch, word, date, text, temperature_c, humidity_percent, hours, grade
-             FROM note JOIN specimen ON specimen.id = note.specimen",
-        )?;
-        for note in statement.query_map([], notes::from_row)? {
-            if let Err(error) = note?.check() {
-                found.damage(error.to_string());
-            }
-        }
-        let large: i64 = self.connection.query_row(
-            "SELECT count(*) FROM crop WHERE length(jpeg) > ?1 OR substr(jpeg, 1, 2) <> x'ffd8'",
-            params![super::number(crate::picture::CROP_BYTES)],
-            |row| row.get(0),
-        )?;
-        if large > 0 {
-            found.damage(format!("{large} crops are too large, or no JPEG"));
-        }
-        let mut statement = self
-            .connection
-            .prepare_cached("SELECT what, before FROM history")?;
-        let mut rows = statement.query([])?;
-        while let Some(row) = rows.next()? {
-            let (what, packed): (String, Vec<u8>) = (row.get(0)?, row.get(1)?);
-            if let Err(error) = super::pack::unpacked(&packed, &what) {
-                found.damage(format!("the history: {error}"));
             }
         }
         Ok(())

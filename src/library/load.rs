@@ -7,7 +7,7 @@ use super::sound;
 use crate::record::{PhotoEntry, PhotoRecord, Reading, SchemaNumber};
 use serde::Deserialize;
 use serde_json::value::RawValue;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// What a file holds.
@@ -193,9 +193,43 @@ struct NamedPhoto {
     path: Option<String>,
 }
 
+/// Only so much of a photo that its patches can be found in the text.
+#[derive(Deserialize)]
+struct WithPatches<'a> {
+    #[serde(borrow)]
+    panel: Patches<'a>,
+}
+
+#[derive(Deserialize)]
+struct Patches<'a> {
+    #[serde(borrow)]
+    patches: Vec<&'a RawValue>,
+}
+
+/// What the panel says of a patch and can't be, each with its place.
+fn bad_patches(text: &Text<'_>, part: &RawValue, photo: &PhotoEntry) -> Vec<(String, Bad)> {
+    let places: Vec<&RawValue> = serde_json::from_str(part.get())
+        .map(|it: WithPatches<'_>| it.panel.patches)
+        .unwrap_or_default();
+    let patches = photo.panel.patches.iter().enumerate();
+    patches
+        .filter_map(|(index, patch)| {
+            let reason = sound::facts::of_patch(patch).err()?;
+            let bad = Bad {
+                place: text.place(text.offset(places.get(index).copied().unwrap_or(part))),
+                what: format!("photo {}, panel {}", photo.path, photo.panel.id),
+                reason,
+            };
+            Some((patch.id.clone(), bad))
+        })
+        .collect()
+}
+
 fn photos_and_readings(text: &Text<'_>, outer: &Outer<'_>, loaded: &mut Loaded) {
     // By path: the photo, or nothing where it is among the bad.
     let mut by_path: HashMap<String, Option<usize>> = HashMap::new();
+    // Patches whose facts are among the bad, by photo.
+    let mut without: HashSet<(usize, String)> = HashSet::new();
     for part in &outer.photos {
         let name = serde_json::from_str(part.get())
             .ok()
@@ -216,6 +250,10 @@ fn photos_and_readings(text: &Text<'_>, outer: &Outer<'_>, loaded: &mut Loaded) 
         match read {
             Ok(photo) => {
                 by_path.insert(photo.path.clone(), Some(loaded.photos.len()));
+                for (patch, bad) in bad_patches(text, part, &photo) {
+                    without.insert((loaded.photos.len(), patch));
+                    loaded.bad.push(bad);
+                }
                 loaded.photos.push(PhotoRecord {
                     photo,
                     readings: Vec::new(),
@@ -234,17 +272,18 @@ fn photos_and_readings(text: &Text<'_>, outer: &Outer<'_>, loaded: &mut Loaded) 
         }
     }
     for part in &outer.readings {
-        if let Err(bad) = reading(text, part, &by_path, &mut loaded.photos) {
+        if let Err(bad) = reading(text, part, &by_path, &without, &mut loaded.photos) {
             loaded.bad.extend(bad);
         }
     }
 }
 
-/// Puts a reading to its photo; what is wrong with it, unless that was said of its photo already.
+/// Puts a reading to its photo; what is wrong with it, unless that was said of its photo or of its patch already.
 fn reading(
     text: &Text<'_>,
     part: &RawValue,
     by_path: &HashMap<String, Option<usize>>,
+    without: &HashSet<(usize, String)>,
     photos: &mut [PhotoRecord],
 ) -> Result<(), Option<Bad>> {
     let bad = |(place, reason): (String, String)| {
@@ -262,6 +301,9 @@ fn reading(
     let reading: Reading = text.read(part).map_err(bad)?;
     let here = |reason| bad((text.place(text.offset(part)), reason));
     let owner = match by_path.get(&reading.photo) {
+        Some(Some(owner)) if without.contains(&(*owner, reading.patch.clone())) => {
+            return Err(None);
+        }
         Some(Some(owner)) => &mut photos[*owner],
         // Its photo is named among the bad.
         Some(None) => return Err(None),

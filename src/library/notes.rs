@@ -1,6 +1,6 @@
 //! What people saw of specimens: how they cured, and how they fared outdoors.
 
-use super::{Library, LibraryError};
+use super::{Library, LibraryError, digest};
 use rusqlite::{Connection, params};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -168,8 +168,8 @@ pub(super) fn insert(
     note: &Note,
 ) -> Result<(), LibraryError> {
     connection.execute(
-        "INSERT INTO note (specimen, word, date, text, temperature_c, humidity_percent, hours, grade)
-         SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8 WHERE NOT EXISTS (
+        "INSERT INTO note (specimen, word, date, text, temperature_c, humidity_percent, hours, grade, digest)
+         SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9 WHERE NOT EXISTS (
              SELECT 1 FROM note WHERE specimen = ?1 AND word = ?2 AND date = ?3 AND text IS ?4
                AND temperature_c IS ?5 AND humidity_percent IS ?6 AND hours IS ?7 AND grade IS ?8)",
         params![
@@ -180,10 +180,38 @@ pub(super) fn insert(
             note.temperature_c,
             note.humidity_percent,
             note.hours,
-            note.grade
+            note.grade,
+            digest::of_said(note)?,
         ],
     )?;
     Ok(())
+}
+
+/// What is not as it was written, in words.
+pub(super) fn faults(connection: &Connection) -> Result<Vec<String>, LibraryError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT panel_name, patch, word, date, text, temperature_c, humidity_percent, hours, grade, digest
+         FROM note JOIN specimen ON specimen.id = note.specimen ORDER BY note.id",
+    )?;
+    let rows = statement.query_map([], |row| Ok((from_row(row)?, row.get::<_, Vec<u8>>(9)?)))?;
+    let mut faults = Vec::new();
+    for row in rows {
+        // Text whose bits flipped is an error of SQLite's, too.
+        let (note, digest) = match row {
+            Ok(row) => row,
+            Err(error) => {
+                faults.push(format!("a note can't be read: {error}"));
+                continue;
+            }
+        };
+        let name = format!("a note on {}/{}, {}", note.panel, note.patch, note.date);
+        if digest != digest::of_said(&note)? {
+            faults.push(format!("{name}: it is not what was written"));
+        } else if let Err(error) = note.check() {
+            faults.push(format!("{name}: {error}"));
+        }
+    }
+    Ok(faults)
 }
 
 pub(super) fn from_row(row: &rusqlite::Row<'_>) -> rusqlite::Result<Note> {

@@ -64,20 +64,9 @@ impl Library {
         library
             .connection
             .execute_batch(settings)
-            .map_err(|it| library.foreign_or(it))?;
+            .map_err(|it| foreign_or(it, path))?;
         library.migrate()?;
         Ok(library)
-    }
-
-    /// A file that SQLite can't take for its own is something else; any other trouble is itself.
-    fn foreign_or(&self, source: rusqlite::Error) -> LibraryError {
-        if source.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) {
-            LibraryError::Foreign {
-                path: self.path.clone(),
-            }
-        } else {
-            source.into()
-        }
     }
 
     /// Where the file is.
@@ -86,47 +75,30 @@ impl Library {
         &self.path
     }
 
-    /// The form of the file, after making sure that it is a library or empty.
-    fn form(&self) -> Result<i64, LibraryError> {
-        let number = |pragma: &str| {
-            self.connection
-                .query_row(&format!("PRAGMA {pragma}"), [], |row| row.get::<_, i64>(0))
-                .map_err(|it| self.foreign_or(it))
-        };
-        let tables: i64 = self
-            .connection
-            .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
-            .map_err(|it| self.foreign_or(it))?;
-        let id = number("application_id")?;
-        let form = number("user_version")?;
-        if id != i64::from(APPLICATION_ID) && (tables > 0 || id != 0 || form != 0) {
-            return Err(LibraryError::Foreign {
-                path: self.path.clone(),
-            });
-        }
-        if form > Self::FORM {
-            return Err(LibraryError::Newer {
-                path: self.path.clone(),
-                found: form,
-                known: Self::FORM,
-            });
-        }
-        Ok(form)
-    }
-
+    /// Takes an earlier form, or an empty file, to the present one.
     fn migrate(&mut self) -> Result<(), LibraryError> {
-        let form = self.form()?;
-        if form == Self::FORM {
+        // Most files need nothing, and looking locks nobody out.
+        if form(&self.connection, &self.path)? == Self::FORM {
             return Ok(());
         }
-        if form > 0 {
-            let copy =
-                crate::measure::output::with_suffix(&self.path, &format!(".form-{form}.bak"));
-            self.copy_to(&copy)?;
-        }
+        let path = self.path.clone();
         self.write(|transaction| {
-            // Another program may have done it meanwhile.
-            let form: i64 = transaction.query_row("PRAGMA user_version", [], |row| row.get(0))?;
+            // What counts is what the file is now that nobody else can write: another program may have written to it, or taken it forward.
+            let form = form(transaction, &path)?;
+            if form == Self::FORM {
+                return Ok(());
+            }
+            if form > 0 {
+                let copy = crate::measure::output::with_suffix(&path, &format!(".form-{form}.bak"));
+                // The connection that holds the lock can't be copied from. Another reads what was written last, which stays so until
+                // this transaction ends.
+                let reader = Connection::open_with_flags(
+                    &path,
+                    OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+                )?;
+                reader.busy_timeout(PATIENCE)?;
+                copy_from(&reader, &path, &copy)?;
+            }
             let done = usize::try_from(form).unwrap_or(usize::MAX).min(FORMS.len());
             for step in &FORMS[done..] {
                 transaction.execute_batch(step)?;
@@ -146,50 +118,7 @@ impl Library {
     ///
     /// If something other than a library is there, or the copy can't be written; what was there before stays then.
     pub fn copy_to(&self, copy: &Path) -> Result<Option<PathBuf>, LibraryError> {
-        let failed = |source: Box<dyn std::error::Error + Send + Sync>| LibraryError::Backup {
-            path: copy.to_owned(),
-            source,
-        };
-        if let (Ok(one), Ok(other)) = (copy.canonicalize(), self.path.canonicalize())
-            && one == other
-        {
-            return Err(LibraryError::Senseless(
-                format!("{} is the library itself", copy.display()),
-                "Name another file for the backup.",
-            ));
-        }
-        let place = crate::measure::output::check(copy).map_err(|it| failed(it.source.into()))?;
-        let there = is_library(&place).map_err(|it| failed(it.into()))?;
-        if there == Some(false) {
-            return Err(LibraryError::Senseless(
-                format!("{} is there already, and is no library", place.display()),
-                "Name another file for the backup.",
-            ));
-        }
-        let beside = crate::measure::output::with_suffix(&place, ".tmp");
-        let kept = there.map(|_| crate::measure::output::with_suffix(&place, ".bak"));
-        let done = (|| -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
-            // What a run that was stopped left behind is of no use to anybody.
-            let _ = std::fs::remove_file(&beside);
-            let mut target = Connection::open(&beside)?;
-            let backup = rusqlite::backup::Backup::new(&self.connection, &mut target)?;
-            backup.run_to_completion(4096, Duration::ZERO, None)?;
-            drop(backup);
-            target.close().map_err(|(_, it)| it)?;
-            std::fs::File::open(&beside)?.sync_all()?;
-            if let Some(kept) = &kept {
-                std::fs::rename(&place, kept)?;
-            }
-            std::fs::rename(&beside, &place).inspect_err(|_| {
-                // Back to where it was; if even that fails, it lies beside.
-                let _ = kept.as_ref().map(|it| std::fs::rename(it, &place));
-            })?;
-            Ok(())
-        })();
-        done.map(|()| kept).map_err(|it| {
-            let _ = std::fs::remove_file(&beside);
-            failed(it)
-        })
+        copy_from(&self.connection, &self.path, copy)
     }
 
     /// Writes all or nothing: `work` in one transaction that no other writer enters.
@@ -204,6 +133,94 @@ impl Library {
         transaction.commit()?;
         Ok(result)
     }
+}
+
+/// Copies what `source` reads, the library at `path`, to another place: as [`Library::copy_to`].
+fn copy_from(
+    source: &Connection,
+    path: &Path,
+    copy: &Path,
+) -> Result<Option<PathBuf>, LibraryError> {
+    let failed = |reason: Box<dyn std::error::Error + Send + Sync>| LibraryError::Backup {
+        path: copy.to_owned(),
+        source: reason,
+    };
+    if let (Ok(one), Ok(other)) = (copy.canonicalize(), path.canonicalize())
+        && one == other
+    {
+        return Err(LibraryError::Senseless(
+            format!("{} is the library itself", copy.display()),
+            "Name another file for the backup.",
+        ));
+    }
+    let place = crate::measure::output::check(copy).map_err(|it| failed(it.source.into()))?;
+    let there = is_library(&place).map_err(|it| failed(it.into()))?;
+    if there == Some(false) {
+        return Err(LibraryError::Senseless(
+            format!("{} is there already, and is no library", place.display()),
+            "Name another file for the backup.",
+        ));
+    }
+    let beside = crate::measure::output::with_suffix(&place, ".tmp");
+    let kept = there.map(|_| crate::measure::output::with_suffix(&place, ".bak"));
+    let done = (|| -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+        // What a run that was stopped left behind is of no use to anybody.
+        let _ = std::fs::remove_file(&beside);
+        let mut target = Connection::open(&beside)?;
+        let backup = rusqlite::backup::Backup::new(source, &mut target)?;
+        backup.run_to_completion(4096, Duration::ZERO, None)?;
+        drop(backup);
+        target.close().map_err(|(_, it)| it)?;
+        std::fs::File::open(&beside)?.sync_all()?;
+        if let Some(kept) = &kept {
+            std::fs::rename(&place, kept)?;
+        }
+        std::fs::rename(&beside, &place).inspect_err(|_| {
+            // Back to where it was; if even that fails, it lies beside.
+            let _ = kept.as_ref().map(|it| std::fs::rename(it, &place));
+        })?;
+        Ok(())
+    })();
+    done.map(|()| kept).map_err(|it| {
+        let _ = std::fs::remove_file(&beside);
+        failed(it)
+    })
+}
+
+/// A file that SQLite can't take for its own is something else; any other trouble is itself.
+fn foreign_or(source: rusqlite::Error, path: &Path) -> LibraryError {
+    if source.sqlite_error_code() == Some(rusqlite::ErrorCode::NotADatabase) {
+        LibraryError::Foreign {
+            path: path.to_owned(),
+        }
+    } else {
+        source.into()
+    }
+}
+
+/// The form of the file, after making sure that it is a library or empty.
+fn form(connection: &Connection, path: &Path) -> Result<i64, LibraryError> {
+    let number = |sql: &str| {
+        connection
+            .query_row(sql, [], |row| row.get::<_, i64>(0))
+            .map_err(|it| foreign_or(it, path))
+    };
+    let tables = number("SELECT count(*) FROM sqlite_schema")?;
+    let id = number("PRAGMA application_id")?;
+    let form = number("PRAGMA user_version")?;
+    if id != i64::from(APPLICATION_ID) && (tables > 0 || id != 0 || form != 0) {
+        return Err(LibraryError::Foreign {
+            path: path.to_owned(),
+        });
+    }
+    if form > Library::FORM {
+        return Err(LibraryError::Newer {
+            path: path.to_owned(),
+            found: form,
+            known: Library::FORM,
+        });
+    }
+    Ok(form)
 }
 
 /// Whether the file at `path` is a library, by its header; `None` if there is no file.

@@ -3,12 +3,12 @@
 //! Two patches are of one swatch if they agree in all of it. Where the panel file leaves some of it out, nobody can say that
 //! they agree: such a patch counts together with others of its own panel only, and one of which nothing at all is said with none.
 
+use super::digest::{self, Digest};
 use super::{Library, LibraryError};
 use crate::record::{ControlEntry, PanelEntry, PatchEntry};
 use rusqlite::{Connection, OptionalExtension as _};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest as _, Sha256};
 
 /// A pigment and its load.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -111,12 +111,13 @@ impl Recipe {
     }
 
     /// Of all that makes a swatch: the same for the same, whatever the order in the panel file.
-    pub(super) fn digest(&self, bounds: (Option<&str>, Option<&str>)) -> [u8; 16] {
-        // JSON keeps names apart, whatever is in them; its numbers are exact.
-        let text = serde_json::json!([self, bounds.0, bounds.1]).to_string();
-        let mut digest = [0; 16];
-        digest.copy_from_slice(&Sha256::digest(text.as_bytes())[..16]);
-        digest
+    pub(super) fn digest(
+        &self,
+        bounds: (Option<&str>, Option<&str>),
+    ) -> Result<Digest, LibraryError> {
+        digest::of_said(
+            &serde_json::json!({ "recipe": self, "panel": bounds.0, "patch": bounds.1 }),
+        )
     }
 
     /// In short, for people: `PR101 12 + PW6 8`.
@@ -192,6 +193,15 @@ impl Library {
         let ids = statement.query_map([word], |row| row.get(0))?;
         Ok(ids.collect::<rusqlite::Result<_>>()?)
     }
+}
+
+/// The last number that was given to a swatch; 0 if none was.
+pub(super) fn last_number(connection: &Connection) -> Result<i64, LibraryError> {
+    Ok(connection
+        .prepare_cached("SELECT seq FROM sqlite_sequence WHERE name = 'swatch'")?
+        .query_row([], |row| row.get(0))
+        .optional()?
+        .unwrap_or(0))
 }
 
 /// The swatch of this number, if there is one.

@@ -52,6 +52,8 @@ pub struct Specimen {
 pub struct Age {
     /// When.
     pub exposure: Exposure,
+    /// Where nobody knows the hours, the path of the photo as it was when it was measured: each photo is by itself then.
+    pub photo: Option<String>,
     /// The colour and the parts of its uncertainty.
     pub mean: Estimate,
     /// Each specimen by itself: its number and its colour.
@@ -158,8 +160,14 @@ impl Library {
             .iter()
             .map(|it| self.disagreeing(&counted[*it], &specimens))
             .collect::<Result<_, _>>()?;
+        let of = counted.first().filter(|_| exposure.photo.is_some());
+        let photo = of
+            .map(|it| store::record(&self.connection, it.measurement))
+            .transpose()?
+            .map(|it| it.photo.path);
         Ok(Some(Age {
             exposure,
+            photo,
             mean,
             specimens,
             disagreeing,

@@ -1,5 +1,7 @@
 //! Whether what a record says can be: numbers that are numbers, colours that exist, statements that fit together.
 
+pub(super) mod facts;
+
 use crate::colour::{Lab, Matrix, lab};
 use crate::record::{Half, PatchEntry, PhotoEntry, Reading};
 use nalgebra::SymmetricEigen;
@@ -12,7 +14,7 @@ const FARTHEST: f64 = 150.0;
 /// How far numbers that follow from each other may be apart: they were rounded apart.
 const ROUNDING: f64 = 2e-5;
 
-/// What is wrong with a photo, in words.
+/// What is wrong with a photo and its panel, in words; single patches, on which only their readings rest, are not looked at.
 pub(super) fn photo(it: &PhotoEntry) -> Result<(), String> {
     if it.sha256.len() != 64
         || it
@@ -25,31 +27,12 @@ pub(super) fn photo(it: &PhotoEntry) -> Result<(), String> {
     if it.path.is_empty() {
         return Err("it has no path".to_owned());
     }
-    if it.panel.id.is_empty() {
-        return Err("its panel has no id".to_owned());
-    }
     for (what, value) in [("hours", it.hours), ("dose", it.dose)] {
         if value.is_some_and(|it| !(it.is_finite() && it >= 0.0)) {
             return Err(format!("its {what} are not a number of 0 or more"));
         }
     }
-    let patches = &it.panel.patches;
-    for (index, patch) in patches.iter().enumerate() {
-        if patches[..index].iter().any(|other| other.id == patch.id) {
-            return Err(format!("its panel has two patches {}", patch.id));
-        }
-        if let Some(bad) = patch
-            .pigments
-            .iter()
-            .find(|it| !(it.load.is_finite() && it.load > 0.0))
-        {
-            return Err(format!(
-                "patch {} has a load of {} of {}",
-                patch.id, bad.load, bad.pigment
-            ));
-        }
-    }
-    Ok(())
+    facts::of_panel(&it.panel)
 }
 
 /// What is wrong with a reading of that photo, in words.
@@ -66,6 +49,7 @@ pub(super) fn reading(it: &Reading, photo: &PhotoEntry) -> Result<(), String> {
         .iter()
         .find(|other| other.id == it.patch);
     let patch = patch.ok_or_else(|| format!("the panel {} has no patch {}", it.panel, it.patch))?;
+    facts::of_patch(patch)?;
     half_fits(it.half, patch)?;
     if it.hours.map(f64::to_bits) != photo.hours.map(f64::to_bits) {
         return Err(format!(

@@ -5,84 +5,14 @@
 //! has in common with itself (correction, card, camera) is taken as the same error in every photo of the same camera and card: it does
 //! not average out there, which is the cautious side.
 
+mod scatter;
+
+pub use scatter::{Known, Scatter, Sharing, beyond_shared, scatter, weighted_mean};
+
 use super::distribution::{NORMAL_95, chi_square_beyond, float, student_95};
 use crate::colour::{Lab, Matrix, uncertainty};
 use nalgebra::{Matrix3, Vector3};
-
-/// A value whose variance is known.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Known {
-    /// The value.
-    pub value: f64,
-    /// Its variance, > 0.
-    pub variance: f64,
-}
-
-/// What groups of values of known variance say of a further variance that all of them share.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scatter {
-    /// Σ (x − mean of its group)² ÷ variance.
-    pub sum: f64,
-    /// How many values could differ from their group's mean.
-    pub degrees: usize,
-    /// The variance beyond the known ones: what would make `sum` as large as it is on average; 0 where it is no larger.
-    pub beyond: f64,
-}
-
-impl Scatter {
-    /// `sum ÷ degrees`: 1 on average where the known variances are all there is. With means of equal groups, F of a one-way analysis of
-    /// variance. `None` without degrees of freedom.
-    #[must_use]
-    pub fn ratio(&self) -> Option<f64> {
-        (self.degrees > 0).then(|| self.sum / float(self.degrees))
-    }
-}
-
-/// The scatter of values within groups, pooled over the groups.
-///
-/// # Source
-/// Moments: with weights w = 1/variance, `E[sum] = degrees + beyond · Σ_groups (Σw − Σw²/Σw)`; R. DerSimonian & N. Laird, *Control. Clin.
-/// Trials* 7 (1986) 177–188. With equal groups it is JCGM 100:2008, H.5.2.5: `s_B² = (s_a² − s_b²)/K`.
-#[must_use]
-pub fn scatter(groups: &[Vec<Known>]) -> Scatter {
-    let (mut sum, mut degrees, mut slope) = (0.0, 0, 0.0);
-    for group in groups.iter().filter(|it| it.len() > 1) {
-        let weights: f64 = group.iter().map(|it| 1.0 / it.variance).sum();
-        let squares: f64 = group.iter().map(|it| it.variance.powi(-2)).sum();
-        let mean = group.iter().map(|it| it.value / it.variance).sum::<f64>() / weights;
-        sum += group
-            .iter()
-            .map(|it| (it.value - mean).powi(2) / it.variance)
-            .sum::<f64>();
-        degrees += group.len() - 1;
-        slope += weights - squares / weights;
-    }
-    let beyond = if degrees > 0 && slope > 0.0 {
-        ((sum - float(degrees)) / slope).max(0.0)
-    } else {
-        0.0
-    };
-    Scatter {
-        sum,
-        degrees,
-        beyond,
-    }
-}
-
-/// The mean of values of known variance, each weighted by its inverse, and its variance; `beyond` adds to each of them.
-/// `None` without values.
-#[must_use]
-pub fn weighted_mean(values: &[Known], beyond: f64) -> Option<Known> {
-    let weights: f64 = values.iter().map(|it| 1.0 / (it.variance + beyond)).sum();
-    (weights > 0.0).then(|| Known {
-        value: values
-            .iter()
-            .map(|it| it.value / (it.variance + beyond))
-            .sum::<f64>()
-            / weights,
-        variance: 1.0 / weights,
-    })
-}
+use scatter::LEAST;
 
 /// One reading as the mean sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -203,9 +133,18 @@ pub fn estimate(points: &[Point]) -> Option<Estimate> {
         .iter()
         .map(|group| spread(group, &shots, &weights, &between_photos))
         .collect();
-    let all: Vec<Vec<usize>> = vec![(0..means.len()).collect()];
-    let specimen_scatter = channels(&all, |it| {
-        (means[it].lab, (means[it].own + means[it].photos).diagonal())
+    let specimen_scatter = (means.len() > 1).then(|| {
+        let beyond = |channel: usize| {
+            let values: Vec<Sharing> = (means.iter().zip(&members))
+                .map(|(mean, group)| Sharing {
+                    value: mean.lab[channel],
+                    own: mean.own[(channel, channel)],
+                    shares: of_photos(group, &shots, &weights),
+                })
+                .collect();
+            beyond_shared(&values, between_photos[channel])
+        };
+        Vector3::from_fn(|channel, _| beyond(channel))
     });
     let between_specimens = specimen_scatter.unwrap_or_default();
     let size = |it: &Spread| (it.own + it.photos + it.common).trace() + between_specimens.sum();
@@ -260,10 +199,10 @@ pub fn contrast(one: &[Point], other: &[Point]) -> Option<(Vector3<f64>, Matrix)
     let mut apart = Vector3::zeros();
     let mut covariance = first.parts.between_specimens + second.parts.between_specimens;
     let mut roots: Vec<(i64, Matrix)> = Vec::new();
-    for (point, weight) in all {
-        apart += point.lab * weight;
+    for (point, weight) in &all {
+        apart += point.lab * *weight;
         covariance += point.own * weight.powi(2);
-        let root = square_root(&point.common) * weight;
+        let root = square_root(&point.common) * *weight;
         match roots.iter_mut().find(|it| it.0 == point.photo) {
             Some(it) => it.1 += root,
             None => roots.push((point.photo, root)),
@@ -273,7 +212,21 @@ pub fn contrast(one: &[Point], other: &[Point]) -> Option<(Vector3<f64>, Matrix)
         .iter()
         .map(|it| it.1 * it.1.transpose())
         .sum::<Matrix>();
-    covariance += first.parts.between_photos + second.parts.between_photos;
+    // What is between photos is the same error in both means, too, where they rest on the same photo.
+    let (first_points, second_points) = all.split_at(one.len());
+    let mut shifts: Vec<(i64, Vector3<f64>)> = Vec::new();
+    for (points, of) in [(first_points, &first), (second_points, &second)] {
+        let sd = of.photo_scatter.unwrap_or_default().map(f64::sqrt);
+        for (point, weight) in points {
+            match shifts.iter_mut().find(|it| it.0 == point.photo) {
+                Some(it) => it.1 += sd * *weight,
+                None => shifts.push((point.photo, sd * *weight)),
+            }
+        }
+    }
+    for (_, shift) in shifts {
+        covariance += Matrix::from_diagonal(&shift.component_mul(&shift));
+    }
     Some((apart, covariance))
 }
 
@@ -346,8 +299,6 @@ fn spread(
     };
     // One error a group of photos; errors of different groups are independent.
     let mut roots: Vec<(u64, Matrix)> = Vec::new();
-    // Patches of one photo share what is between photos, too.
-    let mut of_photo: Vec<(i64, f64)> = Vec::new();
     for it in which {
         let (shot, share) = (&shots[*it], weights[*it] / sum);
         mean.lab += shot.lab * share;
@@ -357,15 +308,27 @@ fn spread(
             Some(other) => other.1 += root,
             None => roots.push((shot.group, root)),
         }
-        match of_photo.iter_mut().find(|other| other.0 == shot.photo) {
-            Some(other) => other.1 += share,
-            None => of_photo.push((shot.photo, share)),
-        }
     }
     mean.common = roots.iter().map(|it| it.1 * it.1.transpose()).sum();
-    let squares: f64 = of_photo.iter().map(|it| it.1.powi(2)).sum();
+    // Patches of one photo share what is between photos, too.
+    let of_photos = of_photos(which, shots, weights);
+    let squares: f64 = of_photos.iter().map(|it| it.1.powi(2)).sum();
     mean.photos = Matrix::from_diagonal(&(between_photos * squares));
     mean
+}
+
+/// How much of each photo is in the mean of these shots; the shares add up to 1.
+fn of_photos(which: &[usize], shots: &[Shot], weights: &[f64]) -> Vec<(i64, f64)> {
+    let sum: f64 = which.iter().map(|it| weights[*it]).sum();
+    let mut photos: Vec<(i64, f64)> = Vec::new();
+    for it in which {
+        let (photo, share) = (shots[*it].photo, weights[*it] / sum);
+        match photos.iter_mut().find(|other| other.0 == photo) {
+            Some(other) => other.1 += share,
+            None => photos.push((photo, share)),
+        }
+    }
+    photos
 }
 
 fn square_root(covariance: &Matrix) -> Matrix {
@@ -377,8 +340,6 @@ fn channels(
     groups: &[Vec<usize>],
     known: impl Fn(usize) -> (Vector3<f64>, Vector3<f64>),
 ) -> Option<Vector3<f64>> {
-    /// A variance of nothing would weigh without bound.
-    const LEAST: f64 = 1e-12;
     if groups.iter().all(|it| it.len() < 2) {
         return None;
     }

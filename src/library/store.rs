@@ -1,11 +1,18 @@
 //! A photo's record in the tables, and out of them again, without loss.
 
+mod specimen;
+
+pub(super) use specimen::{
+    Specimen, find_specimen, find_swatch, name_anew, new_swatch, specimen, swatch, weigh_anew,
+};
+
 use super::detail::Detail;
-use super::recipe::Recipe;
+use super::digest::{self, Digest};
 use super::{LibraryError, number, pack};
 use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
 use rusqlite::{Connection, OptionalExtension as _, params};
-use sha2::{Digest as _, Sha256};
+use sha2::Digest as _;
+use sha2::Sha256;
 
 /// The correction of a reading's key: its kind, and what else it rests on beside the photo.
 pub(super) fn correction_key(photo: &PhotoEntry) -> String {
@@ -65,11 +72,9 @@ fn json<T: serde::Serialize>(it: &T) -> Result<String, LibraryError> {
     serde_json::to_string(it).map_err(|it| LibraryError::damaged("a record", it))
 }
 
-/// The digest by which a panel's revisions are told apart.
-pub(super) fn panel_digest(panel: &PanelEntry) -> Result<[u8; 16], LibraryError> {
-    let mut digest = [0; 16];
-    digest.copy_from_slice(&Sha256::digest(json(&without_files(panel))?.as_bytes())[..16]);
-    Ok(digest)
+/// The digest by which a panel's revisions are told apart: of all that it says.
+fn panel_digest(panel: &PanelEntry) -> Result<Digest, LibraryError> {
+    digest::of_said(&without_files(panel))
 }
 
 /// The revision of the panel that says exactly this, a new one if there is none.
@@ -94,12 +99,27 @@ pub(super) fn panel(connection: &Connection, panel: &PanelEntry) -> Result<i64, 
 
 /// A revision of a panel.
 pub(super) fn panel_entry(connection: &Connection, id: i64) -> Result<PanelEntry, LibraryError> {
+    let (text, what) = panel_text(connection, id)?;
+    serde_json::from_str(&text).map_err(|it| LibraryError::damaged(what, it))
+}
+
+/// The digest of what is stored of a revision, whatever this program makes of it.
+pub(super) fn stored_panel_digest(
+    connection: &Connection,
+    id: i64,
+) -> Result<Digest, LibraryError> {
+    let (text, what) = panel_text(connection, id)?;
+    let said: serde_json::Value =
+        serde_json::from_str(&text).map_err(|it| LibraryError::damaged(what, it))?;
+    digest::of_said(&said)
+}
+
+fn panel_text(connection: &Connection, id: i64) -> Result<(String, String), LibraryError> {
     let packed: Vec<u8> = connection
         .prepare_cached("SELECT entry FROM panel WHERE id = ?1")?
         .query_row([id], |row| row.get(0))?;
     let what = format!("revision {id} of a panel");
-    let text = pack::unpacked(&packed, &what)?;
-    serde_json::from_str(&text).map_err(|it| LibraryError::damaged(what, it))
+    Ok((pack::unpacked(&packed, &what)?, what))
 }
 
 /// The photo's history without its panel's facts, as JSON.
@@ -108,122 +128,6 @@ fn entry(photo: &PhotoEntry) -> Result<String, LibraryError> {
         serde_json::to_value(photo).map_err(|it| LibraryError::damaged("a record", it))?;
     value["panel"] = files_only(&photo.panel);
     Ok(value.to_string())
-}
-
-/// The swatch of a recipe, a new one if there is none.
-pub(super) fn swatch(
-    connection: &Connection,
-    recipe: &Recipe,
-    panel: &str,
-    patch: &str,
-    name: Option<&str>,
-) -> Result<i64, LibraryError> {
-    let bounds = recipe.bounds(panel, patch);
-    let digest = recipe.digest(bounds);
-    let found: Option<i64> = connection
-        .prepare_cached("SELECT id FROM swatch WHERE digest = ?1")?
-        .query_row([digest], |row| row.get(0))
-        .optional()?;
-    if let Some(id) = found {
-        return Ok(id);
-    }
-    connection
-        .prepare_cached(
-            "INSERT INTO swatch (digest, name, coating, substrate, coats, g_per_m2, control, only_panel, only_patch)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-        )?
-        .execute(params![
-            digest,
-            name,
-            recipe.coating,
-            recipe.substrate,
-            recipe.coats,
-            recipe.g_per_m2,
-            recipe.control.as_ref().map(crate::record::csv::word),
-            bounds.0,
-            bounds.1,
-        ])?;
-    let id = connection.last_insert_rowid();
-    let mut insert = connection
-        .prepare_cached("INSERT INTO ingredient (swatch, pigment, load) VALUES (?1, ?2, ?3)")?;
-    for it in &recipe.pigments {
-        insert.execute(params![id, it.pigment, it.load])?;
-    }
-    Ok(id)
-}
-
-/// Gives a swatch the name of one of its patches, where their names were corrected and none of them has its name any more.
-pub(super) fn name_anew(connection: &Connection, swatch: i64) -> Result<(), LibraryError> {
-    let patches = connection
-        .prepare_cached(
-            "SELECT measurement.panel, specimen.patch FROM specimen
-             JOIN reading ON reading.specimen = specimen.id JOIN measurement ON measurement.id = reading.measurement
-             WHERE specimen.swatch = ?1 GROUP BY 1, 2 ORDER BY min(measurement.id), specimen.id",
-        )?
-        .query_map([swatch], |row| {
-            Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?))
-        })?
-        .collect::<rusqlite::Result<Vec<_>>>()?;
-    let mut names: Vec<Option<String>> = Vec::with_capacity(patches.len());
-    for (panel, patch) in patches {
-        let entry = panel_entry(connection, panel)?;
-        let its = entry.patches.into_iter().filter(|it| it.id == patch);
-        names.extend(its.map(|it| it.name));
-    }
-    let Some(first) = names.first() else {
-        return Ok(());
-    };
-    let name: Option<String> =
-        connection.query_row("SELECT name FROM swatch WHERE id = ?1", [swatch], |row| {
-            row.get(0)
-        })?;
-    if !names.contains(&name) {
-        connection.execute(
-            "UPDATE swatch SET name = ?2 WHERE id = ?1",
-            params![swatch, first],
-        )?;
-    }
-    Ok(())
-}
-
-/// A specimen and the swatch that it is of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Specimen {
-    pub(super) id: i64,
-    pub(super) swatch: i64,
-}
-
-/// The specimen that a panel means by one of its patches, a new one if there is none.
-pub(super) fn specimen(
-    connection: &Connection,
-    panel: &PanelEntry,
-    patch: &str,
-) -> Result<Specimen, LibraryError> {
-    let entry = panel.patches.iter().find(|it| it.id == patch);
-    let entry = entry.ok_or_else(|| {
-        LibraryError::damaged(format!("panel {}", panel.id), format!("no patch {patch}"))
-    })?;
-    let recipe = Recipe::of(panel, entry);
-    let swatch = swatch(connection, &recipe, &panel.id, patch, entry.name.as_deref())?;
-    let lot = entry.lot.as_deref().unwrap_or_default();
-    let found: Option<i64> = connection
-        .prepare_cached(
-            "SELECT id FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND swatch = ?3 AND lot = ?4",
-        )?
-        .query_row(params![panel.id, patch, swatch, lot], |row| row.get(0))
-        .optional()?;
-    let id = match found {
-        Some(id) => id,
-        None => {
-            connection
-                .prepare_cached(
-                    "INSERT INTO specimen (swatch, panel_name, patch, lot, g_per_m2) VALUES (?1, ?2, ?3, ?4, ?5)",
-                )?
-                .execute(params![swatch, panel.id, patch, lot, entry.wet_g_per_m2])?;
-            connection.last_insert_rowid()
-        }
-    };
-    Ok(Specimen { id, swatch })
 }
 
 /// The photo's row, a new one if there is none.
@@ -249,6 +153,13 @@ pub(super) fn photo_id(connection: &Connection, sha256: &str) -> Result<Option<i
         .optional()?)
 }
 
+/// A photo's SHA-256.
+pub(super) fn sha256(connection: &Connection, photo: i64) -> Result<String, LibraryError> {
+    Ok(connection
+        .prepare_cached("SELECT sha256 FROM photo WHERE id = ?1")?
+        .query_row([photo], |row| row.get(0))?)
+}
+
 /// The measurement of this key, if there is one.
 pub(super) fn measurement_id(
     connection: &Connection,
@@ -264,19 +175,32 @@ pub(super) fn measurement_id(
         .optional()?)
 }
 
-/// Writes a measurement's row; `added` is when, now if not given.
+/// Writes a measurement's row; `added` is when, now if not given; `number` its own, a new one if not given.
 pub(super) fn measurement(
     connection: &Connection,
     photo: i64,
     record: &PhotoRecord,
     added: Option<&str>,
+    number: Option<i64>,
 ) -> Result<i64, LibraryError> {
     let it = &record.photo;
     let panel = panel(connection, &it.panel)?;
+    let now = || -> rusqlite::Result<String> {
+        connection
+            .prepare_cached("SELECT strftime('%Y-%m-%dT%H:%M:%SZ', 'now')")?
+            .query_row([], |row| row.get(0))
+    };
+    let added = added.map_or_else(now, |it| Ok(it.to_owned()))?;
+    let entry = pack::text(&entry(it)?);
+    let mut sum = Sum::new(&added, &entry);
+    for it in &record.readings {
+        let detail = Detail::from(it).pack();
+        sum.reading(&it.patch, half_number(it.half), it.u95, &detail);
+    }
     connection
         .prepare_cached(
-            "INSERT INTO measurement (photo, panel, panel_name, correction, hours, common_group, added, entry, digest)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, coalesce(?7, strftime('%Y-%m-%dT%H:%M:%SZ', 'now')), ?8, ?9)",
+            "INSERT INTO measurement (photo, panel, panel_name, correction, hours, common_group, added, entry, digest, id)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
         )?
         .execute(params![
             photo,
@@ -286,10 +210,65 @@ pub(super) fn measurement(
             it.hours,
             group(it),
             added,
-            pack::text(&entry(it)?),
-            digest(record)?,
+            entry,
+            sum.digest(),
+            number,
         ])?;
     Ok(connection.last_insert_rowid())
+}
+
+/// The digest of a measurement: of when it was added, its history, and reading by reading in the record's order, as they are stored.
+struct Sum(Sha256);
+
+impl Sum {
+    fn new(added: &str, entry: &[u8]) -> Self {
+        let mut sum = Self(Sha256::new());
+        sum.0.update(added.as_bytes());
+        sum.0.update(entry);
+        sum
+    }
+
+    fn reading(&mut self, patch: &str, half: i64, u95: Option<f64>, detail: &[u8]) {
+        self.0.update(patch.as_bytes());
+        self.0.update([0, u8::try_from(half).unwrap_or(0xff)]);
+        self.0.update(u95.map_or([0xff; 8], f64::to_le_bytes));
+        self.0.update(detail);
+    }
+
+    fn digest(self) -> Digest {
+        digest::first_half(self.0)
+    }
+}
+
+/// The digest of what is stored of a measurement: another than was written with it if a bit of it flipped.
+pub(super) fn stored_digest(connection: &Connection, id: i64) -> Result<Digest, LibraryError> {
+    let mut statement =
+        connection.prepare_cached("SELECT added, entry FROM measurement WHERE id = ?1")?;
+    let mut sum = statement.query_row([id], |row| {
+        let (added, entry): (String, Vec<u8>) = (row.get(0)?, row.get(1)?);
+        Ok(Sum::new(&added, &entry))
+    })?;
+    let mut statement = connection.prepare_cached(
+        "SELECT specimen.patch, reading.half, u95, detail
+         FROM reading JOIN specimen ON specimen.id = reading.specimen
+         WHERE measurement = ?1 ORDER BY place",
+    )?;
+    let mut rows = statement.query([id])?;
+    while let Some(row) = rows.next()? {
+        let (patch, half): (String, i64) = (row.get(0)?, row.get(1)?);
+        let detail = row.get_ref(3)?.as_blob().unwrap_or_default();
+        sum.reading(&patch, half, row.get(2)?, detail);
+    }
+    Ok(sum.digest())
+}
+
+/// After readings were added to a measurement.
+pub(super) fn renew_digest(connection: &Connection, id: i64) -> Result<(), LibraryError> {
+    connection.execute(
+        "UPDATE measurement SET digest = ?1 WHERE id = ?2",
+        params![stored_digest(connection, id)?, id],
+    )?;
+    Ok(())
 }
 
 /// Writes the rows of readings, from `place` on; each with its specimen.
@@ -333,21 +312,6 @@ pub(super) fn readings(
         all.push(of_it);
     }
     Ok(all)
-}
-
-/// Of everything that was measured, in the record's order: to find flipped bits.
-pub(super) fn digest(record: &PhotoRecord) -> Result<[u8; 16], LibraryError> {
-    let mut hash = Sha256::new();
-    hash.update(entry(&record.photo)?.as_bytes());
-    for it in &record.readings {
-        hash.update(it.patch.as_bytes());
-        hash.update([0, u8::try_from(half_number(it.half)).unwrap_or(0)]);
-        hash.update(it.u95.map_or([0xff; 8], f64::to_le_bytes));
-        hash.update(Detail::from(it).pack());
-    }
-    let mut digest = [0; 16];
-    digest.copy_from_slice(&hash.finalize()[..16]);
-    Ok(digest)
 }
 
 pub(super) fn half_number(half: Half) -> i64 {

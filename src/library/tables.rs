@@ -31,6 +31,7 @@ CREATE TABLE panel (
     id INTEGER PRIMARY KEY,
     name TEXT NOT NULL,
     revision INTEGER NOT NULL,
+    -- Of all that it says.
     digest BLOB NOT NULL,
     entry BLOB NOT NULL,
     UNIQUE (name, revision),
@@ -49,7 +50,7 @@ CREATE TABLE measurement (
     common_group INTEGER NOT NULL,
     added TEXT NOT NULL,
     entry BLOB NOT NULL,
-    -- Of the entry and of all readings, to find flipped bits.
+    -- Of when it was added, of the entry and of all readings, as they are stored: to find flipped bits.
     digest BLOB NOT NULL,
     UNIQUE (photo, panel_name, correction)
 ) STRICT;
@@ -86,7 +87,6 @@ CREATE TABLE specimen (
     patch TEXT NOT NULL,
     lot TEXT NOT NULL,
     g_per_m2 REAL,
-    made TEXT,
     UNIQUE (panel_name, patch, swatch, lot)
 ) STRICT;
 CREATE INDEX specimen_by_swatch ON specimen (swatch);
@@ -108,11 +108,13 @@ CREATE TABLE reading (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX reading_by_measurement ON reading (measurement);
 
--- The colour of a swatch at an exposure; -1 hours are unknown ones.
+-- The colour of a swatch at an exposure; -1 hours are unknown ones, of which each photo's are its own.
 CREATE TABLE colour (
     swatch INTEGER NOT NULL REFERENCES swatch,
     masked INTEGER NOT NULL,
     hours REAL NOT NULL,
+    -- Where the hours are unknown; else 0.
+    photo INTEGER NOT NULL,
     l REAL NOT NULL,
     a REAL NOT NULL,
     b REAL NOT NULL,
@@ -125,7 +127,7 @@ CREATE TABLE colour (
     disagree INTEGER NOT NULL,
     -- The one that stands for the swatch as made.
     standard INTEGER NOT NULL,
-    PRIMARY KEY (swatch, masked, hours)
+    PRIMARY KEY (swatch, masked, hours, photo)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX colour_as_made ON colour (standard, swatch, l, a, b) WHERE standard = 1;
 CREATE INDEX colour_aged ON colour (hours, swatch, l, a, b) WHERE masked = 0 AND hours > 0;
@@ -140,18 +142,22 @@ CREATE TABLE note (
     temperature_c REAL,
     humidity_percent REAL,
     hours REAL,
-    grade REAL
+    grade REAL,
+    -- Of all that it says.
+    digest BLOB NOT NULL
 ) STRICT;
 CREATE INDEX note_by_specimen ON note (specimen);
 
--- Materials.
+-- Materials; the digests are of id and facts, as they are stored.
 CREATE TABLE pigment (
     id TEXT PRIMARY KEY,
-    facts TEXT NOT NULL
+    facts TEXT NOT NULL,
+    digest BLOB NOT NULL
 ) STRICT;
 CREATE TABLE coating (
     id TEXT PRIMARY KEY,
-    facts TEXT NOT NULL
+    facts TEXT NOT NULL,
+    digest BLOB NOT NULL
 ) STRICT;
 
 -- What was corrected: how it was before, whole.
@@ -160,20 +166,26 @@ CREATE TABLE history (
     date TEXT NOT NULL,
     what TEXT NOT NULL,
     why TEXT,
-    before BLOB NOT NULL
+    before BLOB NOT NULL,
+    -- Of all of it, as it is stored.
+    digest BLOB NOT NULL
 ) STRICT;
 ";
 
-/// Small pictures of specimens, for pages; -1 hours are unknown ones.
+/// Small pictures of specimens, for pages; -1 hours are unknown ones, of which each photo's are its own.
 const FORM_2: &str = "
 CREATE TABLE crop (
     specimen INTEGER NOT NULL REFERENCES specimen,
     half INTEGER NOT NULL,
     hours REAL NOT NULL,
+    -- Where the hours are unknown: the photo, or the one that it is a copy of; else 0.
+    alone INTEGER NOT NULL,
     photo INTEGER NOT NULL REFERENCES photo,
     u95 REAL NOT NULL,
     jpeg BLOB NOT NULL,
-    PRIMARY KEY (specimen, half, hours)
+    -- Of the photo's SHA-256, half, U95 and picture.
+    digest BLOB NOT NULL,
+    PRIMARY KEY (specimen, half, hours, alone)
 ) STRICT;
 CREATE INDEX crop_by_photo ON crop (photo);
 ";

@@ -216,6 +216,7 @@ pub fn shown(it: &Shown) -> serde_json::Value {
             serde_json::json!({
                 "masked": age.exposure.masked,
                 "hours": age.exposure.hours,
+                "photo": age.photo,
                 "mean": estimate(&age.mean),
                 "specimens": specimens,
                 "disagreeing": disagreeing,

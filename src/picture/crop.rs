@@ -14,6 +14,8 @@ use image::{ExtendedColorType, ImageEncoder as _, RgbImage};
 
 /// Longest side, px.
 const LONGEST_SIDE: f64 = 160.0;
+/// The same, as a count.
+const LONGEST: usize = 160;
 /// Most bytes that one may take.
 pub const MOST_BYTES: usize = 16 * 1024;
 /// JPEG qualities, tried until one is small enough; a picture of pure noise fits at the last, at this size.
@@ -80,6 +82,22 @@ pub fn crops(
     regions.collect()
 }
 
+/// Whether a picture is as crops are: JPEG, sRGB, small.
+///
+/// # Errors
+///
+/// If not: what is wrong, in words.
+pub fn check(jpeg: &[u8]) -> Result<(), String> {
+    if jpeg.len() > MOST_BYTES {
+        return Err(format!(
+            "it takes {} bytes (limit {MOST_BYTES})",
+            jpeg.len()
+        ));
+    }
+    crate::photo::check_small_jpeg(jpeg, LONGEST)
+        .map_err(|it| format!("it is not the small JPEG that a crop is: it {it}"))
+}
+
 /// As JPEG of at most [`MOST_BYTES`]; none if it can't be had.
 fn small_jpeg(view: &RgbImage) -> Option<Vec<u8>> {
     QUALITIES.into_iter().find_map(|quality| {
@@ -105,6 +123,6 @@ mod tests {
             image::Rgb([r, g, b])
         });
         let jpeg = small_jpeg(&noise).unwrap();
-        assert!(jpeg.len() <= MOST_BYTES && jpeg.starts_with(&[0xff, 0xd8]));
+        check(&jpeg).unwrap();
     }
 }

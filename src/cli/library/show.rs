@@ -127,6 +127,17 @@ fn ages(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
         );
     }
     table.write(terminal, out)?;
+    for of_age in &it.ages {
+        if let Some(photo) = &of_age.photo {
+            writeln!(
+                out,
+                "hours unknown: {} with L* {:.2} is of {} alone; `masstone library amend --photo SHA256 --hours H` states them",
+                age(of_age.exposure.masked, of_age.exposure.hours),
+                of_age.mean.lab.l,
+                one_line(photo)
+            )?;
+        }
+    }
     let one = it.ages.iter().all(|it| it.mean.specimens < 2);
     if one {
         writeln!(
