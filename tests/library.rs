@@ -693,6 +693,67 @@ fn limits_come_from_how_specimens_cured_and_mixtures_add_up() {
 }
 
 #[test]
+fn a_mixture_with_a_pigment_at_a_load_that_failed_alone_is_beyond() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    library.add(&records()).unwrap();
+    let note = |library: &mut Library, patch: &str, word: &str, day: u32| {
+        let note = Note {
+            panel: "larch-2026-03".into(),
+            patch: patch.into(),
+            word: word.into(),
+            date: format!("2026-03-{day:02}"),
+            ..Note::default()
+        };
+        library.note(&note).unwrap();
+    };
+    let recipe = |loads: &[(&str, f64)]| Recipe {
+        pigments: (loads.iter())
+            .map(|(pigment, load)| Ingredient {
+                pigment: (*pigment).into(),
+                load: *load,
+            })
+            .collect(),
+        coating: Some("clear exterior coating, two-part".into()),
+        ..Recipe::default()
+    };
+    let failed = |library: &Library, loads: &[(&str, f64)]| match library.judge(&recipe(loads)) {
+        Ok(Verdict::BeyondFailure(failed)) => failed,
+        other => panic!("{loads:?}: {other:?}"),
+    };
+    // PR101 at 6 foamed, and at no load is it known to have cured; PB29 was never tested.
+    note(&mut library, "A2", "foamed", 1);
+    let said = failed(&library, &[("PB29", 1.0), ("PR101", 6.0)]);
+    assert_eq!(said.len(), 1);
+    assert_eq!(said[0].pigment, "PR101");
+    assert!((said[0].lowest_failed - 6.0).abs() < 1e-12 && (said[0].load - 6.0).abs() < 1e-12);
+    failed(&library, &[("PR101", 12.0)]);
+    // Below it nobody knows.
+    assert_eq!(
+        library
+            .judge(&recipe(&[("PB29", 1.0), ("PR101", 5.9)]))
+            .unwrap(),
+        Verdict::Untested(vec!["PB29".into(), "PR101".into()])
+    );
+    // Once 1.2 cured, twice that is beyond by itself, whatever nobody knows of the other.
+    note(&mut library, "A3", "cured", 1);
+    assert!(matches!(
+        library.judge(&recipe(&[("PB29", 1.0), ("PR101", 2.4)])).unwrap(),
+        Verdict::Beyond(sum) if (sum - 2.0).abs() < 1e-12
+    ));
+    // B6 is PR101 3 + PY42 8: beyond a failure of PY42 at 6, until that very mixture cured.
+    note(&mut library, "B2", "soft", 1);
+    failed(&library, &[("PR101", 3.0), ("PY42", 8.0)]);
+    note(&mut library, "B6", "cured", 1);
+    assert_eq!(
+        library
+            .judge(&recipe(&[("PR101", 3.0), ("PY42", 8.0)]))
+            .unwrap(),
+        Verdict::Within(None)
+    );
+}
+
+#[test]
 fn a_new_lot_is_held_against_the_old() {
     let shelf = Shelf::new();
     let mut library = shelf.open();

@@ -232,11 +232,12 @@ pub fn shown(it: &Shown) -> serde_json::Value {
             })
         })
         .collect();
-    let verdict = match &it.verdict {
-        Verdict::Within(_) => "within",
-        Verdict::Failed => "failed",
-        Verdict::Beyond(_) => "beyond",
-        Verdict::Untested(_) => "untested",
+    let (verdict, failed) = match &it.verdict {
+        Verdict::Within(_) => ("within", &[][..]),
+        Verdict::Failed => ("failed", &[][..]),
+        Verdict::BeyondFailure(failed) => ("beyond", &failed[..]),
+        Verdict::Beyond(_) => ("beyond", &[][..]),
+        Verdict::Untested(_) => ("untested", &[][..]),
     };
     serde_json::json!({
         "swatch": it.swatch,
@@ -244,7 +245,7 @@ pub fn shown(it: &Shown) -> serde_json::Value {
         "lots": lots,
         "notes": it.notes,
         "limits": it.limits,
-        "load": { "verdict": verdict, "sum": it.sum.map(rounded) },
+        "load": { "verdict": verdict, "sum": it.sum.map(rounded), "at_failed_loads": failed },
     })
 }
 

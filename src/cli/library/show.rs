@@ -282,19 +282,34 @@ fn limits(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
     for limit in &it.limits {
         writeln!(out, "{}", limit_in_words(limit))?;
     }
-    let verdict = match &it.verdict {
+    writeln!(out, "load: {}", verdict_in_words(&it.verdict))
+}
+
+fn verdict_in_words(verdict: &Verdict) -> String {
+    match verdict {
         Verdict::Within(Some(sum)) => format!("within what cured: Σ(load ÷ limit) = {sum:.2}"),
         Verdict::Within(None) => "this very mixture cured".to_owned(),
         Verdict::Failed => {
             "this mixture, or one with no more of any pigment, did not cure".to_owned()
+        }
+        Verdict::BeyondFailure(failed) => {
+            let failed: Vec<String> = failed
+                .iter()
+                .map(|it| {
+                    format!(
+                        "{} did not cure alone from {} g per 100 g, here it is {}",
+                        it.pigment, it.lowest_failed, it.load
+                    )
+                })
+                .collect();
+            one_line(&format!("beyond a tested failure: {}", failed.join("; ")))
         }
         Verdict::Beyond(sum) => format!("beyond what cured: Σ(load ÷ limit) = {sum:.2}"),
         Verdict::Untested(pigments) => format!(
             "not tested in this coating: {}; `masstone library note` keeps how specimens cured",
             one_line(&pigments.join(", "))
         ),
-    };
-    writeln!(out, "load: {verdict}")
+    }
 }
 
 /// A tested limit in words.
