@@ -2,6 +2,7 @@
 
 use super::add::{Otherwise, Report, one};
 use super::document::{Document, SpecimenKey};
+use super::notes::Note;
 use super::{Library, LibraryError, colour, crops, notes, pack, sound, store};
 use crate::record::json;
 use base64::Engine as _;
@@ -33,8 +34,14 @@ impl Library {
             for swatch in touched {
                 colour::derive(transaction, swatch)?;
             }
+            let withdrawn = notes::withdrawn(transaction)?;
             for it in &document.notes {
                 let specimen = specimen(transaction, &it.specimen)?;
+                if withdrawn.contains(it) && !notes::is_there(transaction, specimen, &it.note)? {
+                    let Note { panel, patch, word, date, .. } = &it.note;
+                    report.notes.push(format!("{panel}/{patch} {word}, {date}: this note was withdrawn here, and is left out"));
+                    continue;
+                }
                 notes::insert(transaction, specimen, &it.note)?;
             }
             for it in &document.crops {
