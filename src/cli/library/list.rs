@@ -46,7 +46,7 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         By::Uncertainty => Sort::U95,
     };
     let mut list = library
-        .list(&args.filters.filter(), sort)
+        .list(&args.filters.filter(&library, place)?, sort)
         .map_err(failure(place))?;
     if args.reverse {
         list.reverse();
@@ -59,6 +59,6 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         .iter()
         .map(|listed| Said { listed, near: None })
         .collect();
-    print(&said, args.format)?;
+    print(&said, args.format, &library, place)?;
     Ok(Exit::Done)
 }
