@@ -273,7 +273,7 @@ mod tests {
         }
         let wide = written(&table, 80);
         assert!(wide.contains("yellow ochre from the pit") && wide.contains("readings"));
-        let narrower = written(&table, 50);
+        let narrower = written(&table, 58);
         assert!(
             !narrower.contains("readings") && narrower.contains("C*"),
             "{narrower}"
