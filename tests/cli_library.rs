@@ -285,6 +285,10 @@ fn wrong_usage_is_told_from_work_that_failed() {
                 .says(&[says, "hint: "]);
         }
     }
+    workshop.run("library list --hours 300").exits(0).says(&[
+        "no swatch is like that: no colour was measured after 300 h",
+        "but after 0 h",
+    ]);
     for command in ["pigments", "coatings"] {
         workshop
             .run(&format!("library {command} no-such"))

@@ -265,6 +265,19 @@ impl Library {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
+    /// The hours after which colours of unmasked patches were measured, in order.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn ages(&self) -> Result<Vec<f64>, LibraryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT DISTINCT hours FROM colour WHERE masked = 0 AND hours >= 0 ORDER BY hours",
+        )?;
+        let rows = statement.query_map([], |row| row.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
     /// All pigments that something was said of, by id.
     ///
     /// # Errors

@@ -110,7 +110,7 @@ pub(super) struct Spot {
 }
 
 /// How far hours may be from those asked for, as a share.
-const NEAR_HOURS: f64 = 0.1;
+pub const NEAR_HOURS: f64 = 0.1;
 
 impl Library {
     /// The swatches that are meant, with their colours.

@@ -1,14 +1,14 @@
 //! Arguments that say which swatches are meant, and how they are shown.
 
 use super::super::columns::{Columns, Stand};
-use super::super::failure::Failure;
+use super::super::failure::{Failure, say};
 use super::super::table::Terminal;
 use super::super::{measure, stdout};
 use super::failure;
 use masstone::colour::lab;
 use masstone::library::Library;
 use masstone::library::catalog::Named;
-use masstone::library::find::{Filter, Listed, Range};
+use masstone::library::find::{Filter, Listed, NEAR_HOURS, Range};
 use masstone::library::view::{self, Row};
 use std::path::Path;
 
@@ -61,6 +61,24 @@ impl Filters {
             }
         }
         Ok(self.of_names())
+    }
+
+    /// Says that nothing was found, and, where an age was asked for, which there are.
+    pub(super) fn nothing(&self, library: &Library, place: &Path) -> Result<(), Failure> {
+        let mut text = "no swatch is like that".to_owned();
+        if let Some(wanted) = self.hours {
+            let ages = library.ages().map_err(failure(place))?;
+            let near = |it: &f64| (it - wanted).abs() <= NEAR_HOURS * wanted;
+            if !ages.iter().any(near) {
+                let ages: Vec<String> = ages.iter().map(ToString::to_string).collect();
+                text += &format!(
+                    ": no colour was measured after {wanted} h or within a tenth of it, but after {} h",
+                    ages.join(", ")
+                );
+            }
+        }
+        say(&text);
+        Ok(())
     }
 
     fn of_names(&self) -> Filter {

@@ -1,6 +1,6 @@
 //! `library list`.
 
-use super::super::failure::{Exit, Failure, say};
+use super::super::failure::{Exit, Failure};
 use super::filter::{Filters, Form, Said, print};
 use super::{failure, open};
 use masstone::library::find::Sort;
@@ -52,7 +52,7 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         list.reverse();
     }
     if list.is_empty() && args.format == Form::Table {
-        say("no swatch is like that");
+        args.filters.nothing(&library, place)?;
         return Ok(Exit::Done);
     }
     let said: Vec<Said<'_>> = list

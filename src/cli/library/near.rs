@@ -1,6 +1,6 @@
 //! `library near`.
 
-use super::super::failure::{Exit, Failure, say};
+use super::super::failure::{Exit, Failure};
 use super::filter::{Filters, Form, Said, print};
 use super::{failure, open};
 use masstone::colour::{Lab, Matrix, css};
@@ -36,7 +36,7 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         .near(&target, &args.filters.filter(&library, place)?, args.count)
         .map_err(failure(place))?;
     if near.is_empty() && args.format == Form::Table {
-        say("no swatch is like that");
+        args.filters.nothing(&library, place)?;
         return Ok(Exit::Done);
     }
     let said: Vec<Said<'_>> = near
