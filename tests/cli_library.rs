@@ -95,6 +95,12 @@ fn lists_are_written_for_people_and_for_programs() {
     ] {
         run(&workshop, &["near", colour]).exits(0);
     }
+    let table = run(&workshop, &["near", "50 10 20"]).exits(0).stdout;
+    let asked = table.lines().nth(1).unwrap();
+    assert!(
+        asked.contains("(asked for)") && asked.contains("50.00  10.00  20.00"),
+        "{table}"
+    );
     let apart = run(&workshop, &["near", "50", "-10", "20"]).exits(0).stdout;
     assert_eq!(
         apart,

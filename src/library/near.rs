@@ -130,6 +130,18 @@ impl Library {
             .collect()
     }
 
+    /// The colour that a target is, at the age that the filter asks for.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read, or the target is a swatch that isn't there at this age.
+    pub fn colour_of(&self, target: &Target, filter: &Filter) -> Result<Lab, LibraryError> {
+        match target {
+            Target::Colour(lab, _) => Ok(*lab),
+            Target::Swatch(id) => Ok(self.spot_of(*id, filter)?.lab),
+        }
+    }
+
     /// Pairs of swatches that differ by at most `within` ΔE00, the most alike first, at most `count` of them. Swatches of the same
     /// pigments are left out unless `all`: a load and the next are alike by design.
     ///

@@ -5,7 +5,7 @@ use super::super::failure::{Failure, say};
 use super::super::table::Terminal;
 use super::super::{measure, stdout};
 use super::failure;
-use masstone::colour::lab;
+use masstone::colour::{Lab, lab};
 use masstone::library::Library;
 use masstone::library::catalog::Named;
 use masstone::library::find::{Filter, Listed, NEAR_HOURS, Range};
@@ -190,9 +190,10 @@ pub(super) struct Said<'a> {
     pub(super) near: Option<(f64, bool)>,
 }
 
-/// Writes a list to standard output.
+/// Writes a list to standard output; for people with the colour that was asked for above it.
 pub(super) fn print(
     list: &[Said<'_>],
+    wanted: Option<Lab>,
     form: Form,
     library: &Library,
     place: &Path,
@@ -213,7 +214,7 @@ pub(super) fn print(
         }
         Form::Json => json(&rows()?),
         Form::Table => {
-            let table = table(list);
+            let table = table(list, wanted);
             let alike = list.iter().any(|it| it.near.is_some_and(|it| !it.1));
             stdout::write(|out| {
                 table.write(Terminal::of_stdout(), out)?;
@@ -239,7 +240,7 @@ pub(super) const ALIKE: &str = "≈";
 /// What it says, below a table.
 pub(super) const ALIKE_MEANS: &str = "≈ cannot be told apart: within the joint uncertainty";
 
-fn table(list: &[Said<'_>]) -> Columns {
+fn table(list: &[Said<'_>], wanted: Option<Lab>) -> Columns {
     let mut table = Columns::new(&[
         ("swatch", Stand::Right),
         ("ΔE00", Stand::Right),
@@ -258,10 +259,26 @@ fn table(list: &[Said<'_>]) -> Columns {
         ("cure", Stand::Gives),
         ("", Stand::Gives),
     ]);
+    let two = |it: f64| format!("{it:.2}");
+    let colour = |it: Lab| {
+        [
+            two(it.l),
+            two(it.a),
+            two(it.b),
+            two(lab::chroma(it)),
+            format!("{:.1}", lab::hue_degrees(it)),
+        ]
+    };
+    if let Some(wanted) = wanted {
+        let mut cells = vec![String::new(); 16];
+        cells[3] = "(asked for)".to_owned();
+        cells[6..11].clone_from_slice(&colour(wanted));
+        table.row(Some(wanted), cells);
+    }
     for Said { listed: it, near } in list {
-        let two = |it: f64| format!("{it:.2}");
         let alike = near.is_some_and(|it| !it.1);
         let name = &it.swatch.name;
+        let [l, a, b, c, h] = colour(it.lab);
         table.row(
             Some(it.lab),
             vec![
@@ -271,11 +288,11 @@ fn table(list: &[Said<'_>]) -> Columns {
                 name.clone().unwrap_or_default(),
                 it.swatch.recipe.in_short(),
                 age(it.exposure.masked, it.exposure.hours),
-                two(it.lab.l),
-                two(it.lab.a),
-                two(it.lab.b),
-                two(lab::chroma(it.lab)),
-                format!("{:.1}", lab::hue_degrees(it.lab)),
+                l,
+                a,
+                b,
+                c,
+                h,
                 it.u95.map(two).unwrap_or_default(),
                 it.specimens.to_string(),
                 it.readings.to_string(),

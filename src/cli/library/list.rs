@@ -59,6 +59,6 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         .iter()
         .map(|listed| Said { listed, near: None })
         .collect();
-    print(&said, args.format, &library, place)?;
+    print(&said, None, args.format, &library, place)?;
     Ok(Exit::Done)
 }

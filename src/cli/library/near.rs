@@ -32,8 +32,12 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
     let library = open(place)?;
     let target = target(&args.colour, &library, place)?;
+    let filter = args.filters.filter(&library, place)?;
     let near = library
-        .near(&target, &args.filters.filter(&library, place)?, args.count)
+        .near(&target, &filter, args.count)
+        .map_err(failure(place))?;
+    let wanted = library
+        .colour_of(&target, &filter)
         .map_err(failure(place))?;
     if near.is_empty() && args.format == Form::Table {
         args.filters.nothing(&library, place)?;
@@ -46,7 +50,7 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
             near: Some((it.delta_e, it.told_apart)),
         })
         .collect();
-    print(&said, args.format, &library, place)?;
+    print(&said, Some(wanted), args.format, &library, place)?;
     Ok(Exit::Done)
 }
 
