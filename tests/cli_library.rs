@@ -2,34 +2,15 @@
 
 #![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
 
+mod shelved;
 #[allow(dead_code, reason = "not every test needs all of it")]
 mod workshop;
 
 use masstone::record::json;
+use shelved::{run, shelved};
 use std::fs;
 use std::process::Command;
-use workshop::{Ran, Workshop};
-
-/// A workshop whose photos were measured into its library.
-fn shelved() -> Workshop {
-    let workshop = Workshop::new();
-    workshop
-        .run("measure 1.jpg 2.jpg --panel panel.toml --hours 0 --out fresh.json --library swatches.sqlite")
-        .exits(0)
-        .says(&["2 photos added (100 readings), 0 there already; library swatches.sqlite"]);
-    workshop
-}
-
-/// With arguments that hold spaces.
-fn run(workshop: &Workshop, arguments: &[&str]) -> Ran {
-    Ran::from(
-        workshop
-            .command("library")
-            .args(arguments)
-            .output()
-            .unwrap(),
-    )
-}
+use workshop::Ran;
 
 #[test]
 fn measuring_into_the_library_is_adding_the_record() {
@@ -92,6 +73,8 @@ fn lists_are_written_for_people_and_for_programs() {
         serde_json::from_str(&workshop.run("library list --format json").exits(0).stdout).unwrap();
     for (row, value) in rows.iter().zip(listed.as_array().unwrap()) {
         assert_eq!(row[0], value["swatch"].to_string());
+        // Both halves of each patch are fresh.
+        assert_eq!((&row[9], &value["half"]), ("whole", &"whole".into()));
         let l: f64 = row[11].parse().unwrap();
         assert!((l - value["L"].as_f64().unwrap()).abs() < 6e-4);
     }
@@ -107,16 +90,28 @@ fn lists_are_written_for_people_and_for_programs() {
         "orange",
         "1",
         "50,10,20",
+        "50, 10, 20",
         "50 -10 20",
     ] {
-        let words: Vec<&str> = if colour.starts_with("50 ") {
-            colour.split(' ').collect()
-        } else {
-            vec![colour]
-        };
-        let mut arguments = vec!["near"];
-        arguments.extend(words);
-        run(&workshop, &arguments).exits(0);
+        run(&workshop, &["near", colour]).exits(0);
+    }
+    let table = run(&workshop, &["near", "50 10 20"]).exits(0).stdout;
+    let asked = table.lines().nth(1).unwrap();
+    assert!(
+        asked.contains("(asked for)") && asked.contains("50.00  10.00  20.00"),
+        "{table}"
+    );
+    let apart = run(&workshop, &["near", "50", "-10", "20"]).exits(0).stdout;
+    assert_eq!(
+        apart,
+        run(&workshop, &["near", "50 -10 20"]).exits(0).stdout
+    );
+    for (colour, says) in [
+        ("500 0 0", "L* is 0 (black) to 100 (white)"),
+        ("50 300 0", "a surface has 0 to 97"),
+        ("lab(500 0 0)", "L* is 0 (black) to 100 (white)"),
+    ] {
+        run(&workshop, &["near", colour]).exits(2).says(&[says]);
     }
     // A patch of a record is its own swatch, or can't be told from it.
     let patch = json::read(&workshop.path("fresh.json")).unwrap().readings[0]
@@ -148,7 +143,8 @@ fn lists_are_written_for_people_and_for_programs() {
     let shown = workshop.run("library show 1").exits(0).stdout;
     assert!(shown.contains("swatch 1:") && shown.contains("of this specimen"));
     let shown: serde_json::Value =
-        serde_json::from_str(&workshop.run("library show 1 --json").exits(0).stdout).unwrap();
+        serde_json::from_str(&workshop.run("library show 1 --format json").exits(0).stdout)
+            .unwrap();
     assert!(shown["ages"][0]["mean"]["U95"].as_f64().unwrap() > 0.0);
     workshop
         .run("library show 999")
@@ -256,6 +252,37 @@ fn wrong_usage_is_told_from_work_that_failed() {
         .exits(1)
         .says(&["there is no library at none.sqlite"]);
     workshop.run("library list --load many").exits(2);
+    for filter in ["load", "lightness", "chroma"] {
+        workshop
+            .run(&format!("library list --{filter} 12..5"))
+            .exits(2)
+            .says(&["from 12 to 5 there is nothing: say 5..12"]);
+    }
+    workshop.run("library list --hue 350..20").exits(0);
+    // A name that no swatch has finds nothing, and that is said.
+    for (filter, says) in [
+        ("--pigment no-such", "no swatch with the pigment no-such"),
+        ("--coating none", "no swatch with the coating none"),
+        ("--substrate none", "no swatch with the substrate none"),
+    ] {
+        for command in ["list", "gaps", "overlaps", "near 50 0 0"] {
+            workshop
+                .run(&format!("library {command} {filter}"))
+                .exits(2)
+                .says(&[says, "hint: "]);
+        }
+    }
+    workshop.run("library list --hours 300").exits(0).says(&[
+        "no swatch is like that: no colour was measured after 300 h",
+        "but after 0 h",
+    ]);
+    for command in ["pigments", "coatings"] {
+        workshop
+            .run(&format!("library {command} no-such"))
+            .exits(2)
+            .says(&["nothing was written down yet of the "]);
+        workshop.run(&format!("library {command}")).exits(0);
+    }
     workshop
         .run("library note no-panel A1 cured --date 2026-03-01")
         .exits(2)
@@ -338,8 +365,13 @@ fn materials_documents_and_backups() {
         ],
     )
     .exits(0);
-    let coatings: serde_json::Value =
-        serde_json::from_str(&workshop.run("library coatings --json").exits(0).stdout).unwrap();
+    let coatings: serde_json::Value = serde_json::from_str(
+        &workshop
+            .run("library coatings --format json")
+            .exits(0)
+            .stdout,
+    )
+    .unwrap();
     assert_eq!(coatings[0]["parts"][1]["by_mass"], 50.0);
     assert!(
         workshop

@@ -165,7 +165,7 @@ fn other_hours_facts_or_numbers_are_a_conflict_and_nothing_changes() {
         (hours, "hours: 1500 in the library, 1600 here"),
         (
             facts,
-            "panel.patches A1.pigments 0.load: 12.0 in the library, 13.0 here",
+            "patch A1, pigment PR101, load: 12 in the library, 13 here",
         ),
         (numbers, "patch A2 exposed: L* "),
     ] {
@@ -696,6 +696,231 @@ fn limits_come_from_how_specimens_cured_and_mixtures_add_up() {
             matches!(library.note(&bad), Err(LibraryError::Senseless(..))),
             "{word} {date}"
         );
+    }
+}
+
+#[test]
+fn a_mixture_with_a_pigment_at_a_load_that_failed_alone_is_beyond() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    library.add(&records()).unwrap();
+    let note = |library: &mut Library, patch: &str, word: &str, day: u32| {
+        let note = Note {
+            panel: "larch-2026-03".into(),
+            patch: patch.into(),
+            word: word.into(),
+            date: format!("2026-03-{day:02}"),
+            ..Note::default()
+        };
+        library.note(&note).unwrap();
+    };
+    let recipe = |loads: &[(&str, f64)]| Recipe {
+        pigments: (loads.iter())
+            .map(|(pigment, load)| Ingredient {
+                pigment: (*pigment).into(),
+                load: *load,
+            })
+            .collect(),
+        coating: Some("clear exterior coating, two-part".into()),
+        ..Recipe::default()
+    };
+    let failed = |library: &Library, loads: &[(&str, f64)]| match library.judge(&recipe(loads)) {
+        Ok(Verdict::BeyondFailure(failed)) => failed,
+        other => panic!("{loads:?}: {other:?}"),
+    };
+    // PR101 at 6 foamed, and at no load is it known to have cured; PB29 was never tested.
+    note(&mut library, "A2", "foamed", 1);
+    let said = failed(&library, &[("PB29", 1.0), ("PR101", 6.0)]);
+    assert_eq!(said.len(), 1);
+    assert_eq!(said[0].pigment, "PR101");
+    assert!((said[0].lowest_failed - 6.0).abs() < 1e-12 && (said[0].load - 6.0).abs() < 1e-12);
+    failed(&library, &[("PR101", 12.0)]);
+    // Below it nobody knows.
+    assert_eq!(
+        library
+            .judge(&recipe(&[("PB29", 1.0), ("PR101", 5.9)]))
+            .unwrap(),
+        Verdict::Untested(vec!["PB29".into(), "PR101".into()])
+    );
+    // Once 1.2 cured, twice that is beyond by itself, whatever nobody knows of the other.
+    note(&mut library, "A3", "cured", 1);
+    assert!(matches!(
+        library.judge(&recipe(&[("PB29", 1.0), ("PR101", 2.4)])).unwrap(),
+        Verdict::Beyond(sum) if (sum - 2.0).abs() < 1e-12
+    ));
+    // B6 is PR101 3 + PY42 8: beyond a failure of PY42 at 6, until that very mixture cured.
+    note(&mut library, "B2", "soft", 1);
+    failed(&library, &[("PR101", 3.0), ("PY42", 8.0)]);
+    note(&mut library, "B6", "cured", 1);
+    assert_eq!(
+        library
+            .judge(&recipe(&[("PR101", 3.0), ("PY42", 8.0)]))
+            .unwrap(),
+        Verdict::Within(None)
+    );
+}
+
+/// A patch that foamed and was scraped off, at a load of its own: noted with the panel file as it was then.
+#[test]
+fn a_patch_that_was_never_photographed_counts_for_the_limit() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    library.add(&records()).unwrap();
+    let coating = "clear exterior coating, two-part";
+    let note = |patch: &str, word: &str, date: &str| Note {
+        panel: "larch-2026-03".into(),
+        patch: patch.into(),
+        word: word.into(),
+        date: date.into(),
+        ..Note::default()
+    };
+    let limit = |library: &Library| {
+        let all = library.limits(coating).unwrap();
+        let mut all = all.into_iter();
+        let it = all.find(|it| it.pigment == "PR101" && it.lot.is_none());
+        it.map(|it| (it.highest_cured, it.lowest_failed))
+    };
+    let mut before = records()[0].photo.panel.clone();
+    before.patches[0].pigments[0].load = 20.0;
+    let foamed = note("A1", "foamed", "2026-02-20");
+    let scraped = library.note_on(&before, &foamed).unwrap();
+    assert_eq!(limit(&library), Some((None, Some(20.0))));
+    is_well(&library);
+    // What the word PANEL/PATCH means is the one that can be seen; its notes are its own.
+    let seen = library.find_swatch("larch-2026-03/A1").unwrap();
+    assert_ne!(seen.id, scraped);
+    let cured = library.note(&note("A1", "cured", "2026-03-04")).unwrap();
+    assert_eq!(cured, seen.id);
+    assert_eq!(limit(&library), Some((Some(12.0), Some(20.0))));
+    // The panel as it is: the same specimen.
+    let panel = &records()[0].photo.panel;
+    let again = library.note_on(panel, &note("A1", "slow", "2026-03-03"));
+    assert_eq!(again.unwrap(), seen.id);
+    assert_eq!(library.specimens(seen.id).unwrap().len(), 1);
+    // An amended label takes the notes of its own specimen along, and leaves the scraped one's where they are.
+    let mut right = records();
+    for it in &mut right {
+        it.photo.panel.patches[0].pigments[0].load = 10.5;
+    }
+    library.amend(&right, None).unwrap();
+    assert_eq!(limit(&library), Some((Some(10.5), Some(20.0))));
+    assert_eq!(library.notes(scraped).unwrap(), [foamed]);
+    is_well(&library);
+    // All of it comes through a document.
+    let first = document(&library);
+    let mut other = Library::open_or_begin(&shelf.path("other.sqlite")).unwrap();
+    other
+        .import(&serde_json::from_str(&first).unwrap())
+        .unwrap();
+    assert_eq!(document(&other), first);
+    assert_eq!(limit(&other), limit(&library));
+    is_well(&other);
+    let empty = {
+        let mut panel = panel.clone();
+        panel.patches[0].empty = true;
+        panel
+    };
+    for (panel, patch) in [(panel, "Z9"), (&empty, "A1")] {
+        assert!(matches!(
+            library.note_on(panel, &note(patch, "soft", "2026-03-03")),
+            Err(LibraryError::Unknown(..))
+        ));
+    }
+}
+
+#[test]
+fn a_note_that_was_wrong_is_withdrawn_and_nothing_rests_on_it() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    library.add(&records()).unwrap();
+    let coating = "clear exterior coating, two-part";
+    let note = |word: &str, text: Option<&str>| Note {
+        panel: "larch-2026-03".into(),
+        patch: "A1".into(),
+        word: word.into(),
+        date: "2026-03-04".into(),
+        text: text.map(str::to_owned),
+        ..Note::default()
+    };
+    library.note(&note("cured", None)).unwrap();
+    library.note(&note("soft", Some("at the edge"))).unwrap();
+    library.note(&note("soft", Some("all over"))).unwrap();
+    let before = document(&library);
+    assert_eq!(
+        library.limits(coating).unwrap()[0].lowest_failed,
+        Some(12.0)
+    );
+    // Two are meant, or none: nothing changes.
+    for wrong in [
+        note("soft", None),
+        note("soft", Some("no")),
+        note("slow", None),
+    ] {
+        assert!(matches!(
+            library.withdraw(&wrong, None),
+            Err(LibraryError::Unknown(..))
+        ));
+        assert_eq!(document(&library), before);
+    }
+    for text in ["at the edge", "all over"] {
+        library
+            .withdraw(&note("soft", Some(text)), Some("another patch"))
+            .unwrap();
+    }
+    let limit = library.limits(coating).unwrap().remove(0);
+    assert_eq!(
+        (limit.highest_cured, limit.lowest_failed),
+        (Some(12.0), None)
+    );
+    is_well(&library);
+    let after = document(&library);
+    let history: Document = serde_json::from_str(&after).unwrap();
+    assert_eq!(history.notes.len(), 1);
+    assert_eq!(history.history.len(), 2);
+    assert_eq!(history.history[1].why.as_deref(), Some("another patch"));
+    assert_eq!(history.history[1].before["note"]["text"], "all over");
+    // An earlier document does not bring it back; noting it again does.
+    let report = library
+        .import(&serde_json::from_str(&before).unwrap())
+        .unwrap();
+    assert_eq!(report.notes.len(), 2, "{report:?}");
+    assert_eq!(document(&library), after);
+    library.note(&note("soft", Some("all over"))).unwrap();
+    assert_eq!(
+        library.limits(coating).unwrap()[0].lowest_failed,
+        Some(12.0)
+    );
+    is_well(&library);
+}
+
+/// Today may be tomorrow's date fourteen hours east; what is later nobody has seen.
+#[test]
+fn a_note_of_a_day_to_come_is_refused() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    library.add(&records()).unwrap();
+    let clock = rusqlite::Connection::open_in_memory().unwrap();
+    let day = |ahead: u32| -> String {
+        let sql = format!("SELECT date('now', '+{ahead} days')");
+        clock.query_row(&sql, [], |row| row.get(0)).unwrap()
+    };
+    let note = |date: String| Note {
+        panel: "larch-2026-03".into(),
+        patch: "A1".into(),
+        word: "cured".into(),
+        date,
+        ..Note::default()
+    };
+    for ahead in [0, 1] {
+        library.note(&note(day(ahead))).unwrap();
+    }
+    for date in [day(3), "2999-01-01".into()] {
+        match library.note(&note(date.clone())) {
+            Err(LibraryError::Senseless(text, _)) => {
+                assert!(text.starts_with(&date) && text.contains(&day(0)), "{text}");
+            }
+            other => panic!("{date}: {other:?}"),
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use super::store::{self, Specimen};
 use super::{Library, LibraryError, colour, copies, crops, differ, history};
 use crate::record::{PhotoRecord, Reading, json};
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, OptionalExtension as _, params};
 use std::collections::BTreeSet;
 
 /// What became of photos that were added.
@@ -268,7 +268,7 @@ fn again(
         Otherwise::Tell => report.conflicts.push(Conflict {
             photo: record.photo.path.clone(),
             panel: record.photo.panel.id.clone(),
-            differences,
+            differences: differ::in_words(&differences),
         }),
         Otherwise::Amend(why) => {
             replace(connection, photo, measurement, &old, record, why, touched)?;
@@ -301,6 +301,10 @@ fn replace(
     )?;
     let before = swatches.query_map([measurement], |row| row.get::<_, i64>(0))?;
     let mut mine = before.collect::<rusqlite::Result<BTreeSet<_>>>()?;
+    let specimens = connection
+        .prepare_cached("SELECT DISTINCT specimen FROM reading WHERE measurement = ?1")?
+        .query_map([measurement], |row| row.get::<_, i64>(0))?
+        .collect::<rusqlite::Result<BTreeSet<_>>>()?;
     let added: String = connection.query_row(
         "SELECT added FROM measurement WHERE id = ?1",
         [measurement],
@@ -322,40 +326,49 @@ fn replace(
     touched.extend(&mine);
     crops::follow(connection, photo, new)?;
     store::weigh_anew(connection, &new.photo.panel.id)?;
-    forget_unused(connection, &new.photo.panel.id, touched)?;
+    forget_unused(connection, &specimens, touched)?;
     for it in mine {
         store::name_anew(connection, it)?;
     }
     Ok(())
 }
 
-/// Specimens and swatches that no reading is left of, where a panel's facts were corrected. What was noted of the patch goes to what it is
-/// now.
+/// Of these specimens, those that no reading is left of, where a panel's facts were corrected, and their swatches. What was noted of the
+/// patch goes to what it is now. Patches that were noted without ever being photographed are not among them.
 fn forget_unused(
     connection: &Connection,
-    panel: &str,
+    specimens: &BTreeSet<i64>,
     touched: &mut BTreeSet<i64>,
 ) -> Result<(), LibraryError> {
     let mut statement = connection.prepare_cached(
-        "SELECT id, swatch, patch FROM specimen WHERE panel_name = ?1
+        "SELECT panel_name, patch, swatch FROM specimen WHERE id = ?1
          AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id)",
     )?;
-    let unused = statement
-        .query_map([panel], |row| {
-            Ok((
-                row.get::<_, i64>(0)?,
-                row.get::<_, i64>(1)?,
-                row.get::<_, String>(2)?,
-            ))
-        })?
-        .collect::<rusqlite::Result<Vec<_>>>()?;
-    for (specimen, swatch, patch) in unused {
-        connection.execute(
-            "UPDATE note SET specimen = (SELECT max(id) FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND id <> ?3)
-             WHERE specimen = ?3
-               AND EXISTS (SELECT 1 FROM specimen WHERE panel_name = ?1 AND patch = ?2 AND id <> ?3)",
-            params![panel, patch, specimen],
+    for &specimen in specimens {
+        let unused = statement
+            .query_row([specimen], |row| {
+                Ok((
+                    row.get::<_, String>(0)?,
+                    row.get::<_, String>(1)?,
+                    row.get::<_, i64>(2)?,
+                ))
+            })
+            .optional()?;
+        let Some((panel, patch, swatch)) = unused else {
+            continue;
+        };
+        let now: Option<i64> = connection.query_row(
+            "SELECT max(id) FROM specimen WHERE panel_name = ?1 AND patch = ?2
+             AND EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id)",
+            [&panel, &patch],
+            |row| row.get(0),
         )?;
+        if let Some(now) = now {
+            connection.execute(
+                "UPDATE note SET specimen = ?2 WHERE specimen = ?1",
+                [specimen, now],
+            )?;
+        }
         // Its notes hold a specimen whose place nothing has taken.
         let noted: bool = connection.query_row(
             "SELECT EXISTS (SELECT 1 FROM note WHERE specimen = ?1)",

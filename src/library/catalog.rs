@@ -235,7 +235,50 @@ fn positive(of: &str, what: &str, value: Option<f64>) -> Result<(), LibraryError
     }
 }
 
+/// What swatches have names of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Named {
+    /// Pigments.
+    Pigment,
+    /// Coatings.
+    Coating,
+    /// Substrates.
+    Substrate,
+}
+
 impl Library {
+    /// The names that swatches have of it, in order.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn names(&self, of: Named) -> Result<Vec<String>, LibraryError> {
+        let mut statement = self.connection.prepare_cached(match of {
+            Named::Pigment => "SELECT DISTINCT pigment FROM ingredient ORDER BY 1",
+            Named::Coating => {
+                "SELECT DISTINCT coating FROM swatch WHERE coating IS NOT NULL ORDER BY 1"
+            }
+            Named::Substrate => {
+                "SELECT DISTINCT substrate FROM swatch WHERE substrate IS NOT NULL ORDER BY 1"
+            }
+        })?;
+        let rows = statement.query_map([], |row| row.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// The hours after which colours of unmasked patches were measured, in order.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn ages(&self) -> Result<Vec<f64>, LibraryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT DISTINCT hours FROM colour WHERE masked = 0 AND hours >= 0 ORDER BY hours",
+        )?;
+        let rows = statement.query_map([], |row| row.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
     /// All pigments that something was said of, by id.
     ///
     /// # Errors

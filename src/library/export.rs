@@ -119,7 +119,7 @@ impl Library {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    fn key_of(&self, specimen: i64) -> Result<SpecimenKey, LibraryError> {
+    pub(super) fn key_of(&self, specimen: i64) -> Result<SpecimenKey, LibraryError> {
         let (panel, patch, lot, swatch) = self
             .connection
             .prepare_cached("SELECT panel_name, patch, lot, swatch FROM specimen WHERE id = ?1")?
@@ -136,7 +136,7 @@ impl Library {
         })
     }
 
-    fn note_of(&self, id: i64) -> Result<NoteOfSpecimen, LibraryError> {
+    pub(super) fn note_of(&self, id: i64) -> Result<NoteOfSpecimen, LibraryError> {
         let (note, specimen) = self
             .connection
             .prepare_cached(
@@ -177,7 +177,7 @@ impl Library {
         })
     }
 
-    fn corrected(&self, id: i64) -> Result<Corrected, LibraryError> {
+    pub(super) fn corrected(&self, id: i64) -> Result<Corrected, LibraryError> {
         let (date, what, why, packed): (_, String, _, Vec<u8>) = self
             .connection
             .prepare_cached("SELECT date, what, why, before FROM history WHERE id = ?1")?

@@ -110,7 +110,7 @@ pub(super) struct Spot {
 }
 
 /// How far hours may be from those asked for, as a share.
-const NEAR_HOURS: f64 = 0.1;
+pub const NEAR_HOURS: f64 = 0.1;
 
 impl Library {
     /// The swatches that are meant, with their colours.
@@ -161,26 +161,47 @@ impl Library {
             spots.sort_unstable_by(|a, b| a.swatch.cmp(&b.swatch).then(off(a).total_cmp(&off(b))));
             spots.dedup_by_key(|it| it.swatch);
         }
-        if let Some(those) = self.coated(filter)? {
-            spots.retain(|it| {
-                let index = usize::try_from(it.swatch).ok();
-                index.and_then(|it| those.get(it)).copied().unwrap_or(false)
-            });
-        }
         let open = Range::default();
         spots.retain(|it| {
             (filter.lightness == open || filter.lightness.holds(it.lab.l))
                 && (filter.chroma == open || filter.chroma.holds(lab::chroma(it.lab)))
                 && (filter.hue == open || filter.hue.holds_angle(lab::hue_degrees(it.lab)))
         });
+        self.keep_coated(filter, &mut spots)?;
         Ok(spots)
     }
 
-    /// Which swatches, by number, are in the coating and on the substrate; `None` where neither is asked for. Faster than asking for each.
-    fn coated(&self, filter: &Filter) -> Result<Option<Vec<bool>>, LibraryError> {
+    /// Keeps those in the coating and on the substrate. A few are asked for one by one, of many it is faster to go through all swatches.
+    fn keep_coated(&self, filter: &Filter, spots: &mut Vec<Spot>) -> Result<(), LibraryError> {
+        const FEW: usize = 5000;
         if filter.coating.is_none() && filter.substrate.is_none() {
-            return Ok(None);
+            return Ok(());
         }
+        if spots.len() <= FEW {
+            let mut statement = self.connection.prepare_cached(
+                "SELECT EXISTS (SELECT 1 FROM swatch WHERE id = ?1 AND (?2 IS NULL OR coating = ?2)
+                 AND (?3 IS NULL OR substrate = ?3))",
+            )?;
+            let mut kept = Vec::with_capacity(spots.len());
+            for it in spots.drain(..) {
+                let asked = params![it.swatch, filter.coating, filter.substrate];
+                if statement.query_row(asked, |row| row.get(0))? {
+                    kept.push(it);
+                }
+            }
+            *spots = kept;
+        } else {
+            let those = self.coated(filter)?;
+            spots.retain(|it| {
+                let index = usize::try_from(it.swatch).ok();
+                index.and_then(|it| those.get(it)).copied().unwrap_or(false)
+            });
+        }
+        Ok(())
+    }
+
+    /// Which swatches, by number, are in the coating and on the substrate.
+    fn coated(&self, filter: &Filter) -> Result<Vec<bool>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT id FROM swatch WHERE (?1 IS NULL OR coating = ?1) AND (?2 IS NULL OR substrate = ?2) ORDER BY id",
         )?;
@@ -191,7 +212,7 @@ impl Library {
             those.resize(id, false);
             those.push(true);
         }
-        Ok(Some(those))
+        Ok(those)
     }
 
     /// The rest of what is known of swatches whose colours were found.

@@ -2,6 +2,7 @@
 
 use super::add::{Otherwise, Report, one};
 use super::document::{CropOfSpecimen, Document, Measurement, SpecimenKey};
+use super::notes::Note;
 use super::recipe::Recipe;
 use super::{
     Library, LibraryError, catalog, colour, crops, digest, history, notes, numbers, sound, store,
@@ -45,8 +46,14 @@ impl Library {
             for swatch in touched {
                 colour::derive(transaction, swatch)?;
             }
+            let withdrawn = notes::withdrawn(transaction)?;
             for it in &document.notes {
                 let specimen = specimen(transaction, &it.specimen)?;
+                if withdrawn.contains(it) && !notes::is_there(transaction, specimen, &it.note)? {
+                    let Note { panel, patch, word, date, .. } = &it.note;
+                    report.notes.push(format!("{panel}/{patch} {word}, {date}: this note was withdrawn here, and is left out"));
+                    continue;
+                }
                 notes::insert(transaction, specimen, &it.note)?;
             }
             let mut left_out = 0;

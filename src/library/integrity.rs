@@ -282,8 +282,15 @@ impl Library {
             if digest != swatch.recipe.digest((panel.as_deref(), patch.as_deref()))? {
                 found.damage(format!("swatch {id}: its recipe is not what was written"));
             }
-            // One that only notes are left of has no patch to compare with.
-            if names.get(&id).is_some_and(|it| !it.contains(&swatch.name)) {
+            // A patch that was noted and never photographed has no panel to compare with, and may have named it.
+            let noted: bool = self
+                .connection
+                .prepare_cached(
+                    "SELECT EXISTS (SELECT 1 FROM specimen WHERE swatch = ?1
+                     AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id))",
+                )?
+                .query_row([id], |row| row.get(0))?;
+            if !noted && names.get(&id).is_some_and(|it| !it.contains(&swatch.name)) {
                 found.damage(format!("swatch {id}: none of its patches has its name"));
             }
         }

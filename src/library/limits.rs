@@ -2,7 +2,8 @@
 //!
 //! The highest load of a pigment in a coating that cured, and the lowest that did not. Only patches with one pigment tell; a
 //! mixture is held against the sum Σ(load ÷ limit) ≤ 1, unless that very mixture cured. One with at least as much of each pigment as a
-//! mixture that did not cure is beyond, whatever the sum.
+//! mixture that did not cure is beyond, whatever the sum; so is one with a pigment at a load that did not cure alone, whether or not
+//! its other pigments were tested.
 
 use super::notes::LATEST_CURE;
 use super::recipe::{Ingredient, Recipe};
@@ -47,10 +48,23 @@ pub enum Verdict {
     Within(Option<f64>),
     /// This very mixture was tested and did not cure, or one with no more of any pigment.
     Failed,
-    /// The sum Σ(load ÷ limit) is beyond 1; with the sum.
+    /// These pigments are at or above a load that did not cure alone, and this very mixture was not tested.
+    BeyondFailure(Vec<FailedLoad>),
+    /// The sum Σ(load ÷ limit) is beyond 1; with the sum, over the pigments that have a limit.
     Beyond(f64),
-    /// For these pigments nothing was tested that cured.
+    /// For these pigments nothing was tested that cured; the others are within.
     Untested(Vec<String>),
+}
+
+/// A load at or above one that did not cure alone.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FailedLoad {
+    /// The pigment's id.
+    pub pigment: String,
+    /// Its load in the recipe, grams per 100 g of coating.
+    pub load: f64,
+    /// The lowest load of it alone that did not cure.
+    pub lowest_failed: f64,
 }
 
 /// Σ(load ÷ limit), or the pigments without a limit.
@@ -59,23 +73,40 @@ pub enum Verdict {
 ///
 /// The ids of those without a tested limit.
 pub fn sum(pigments: &[Ingredient], limits: &[TestedLimit]) -> Result<f64, Vec<String>> {
+    match added(pigments, limits) {
+        (total, untested) if untested.is_empty() => Ok(total),
+        (_, untested) => Err(untested),
+    }
+}
+
+/// Σ(load ÷ limit) over the pigments that have a limit, and those that have none.
+fn added(pigments: &[Ingredient], limits: &[TestedLimit]) -> (f64, Vec<String>) {
     let mut total = 0.0;
     let mut untested = Vec::new();
     for it in pigments {
-        let limit = limits
-            .iter()
-            .find(|limit| limit.pigment == it.pigment && limit.lot.is_none())
-            .and_then(|limit| limit.highest_cured);
-        match limit {
+        match of_all_lots(limits, &it.pigment).and_then(|limit| limit.highest_cured) {
             Some(limit) => total += it.load / limit,
             None => untested.push(it.pigment.clone()),
         }
     }
-    if untested.is_empty() {
-        Ok(total)
-    } else {
-        Err(untested)
-    }
+    (total, untested)
+}
+
+/// The pigments at or above a load that did not cure alone.
+fn beyond_failures(pigments: &[Ingredient], limits: &[TestedLimit]) -> Vec<FailedLoad> {
+    let failed = |it: &Ingredient| {
+        let lowest_failed = of_all_lots(limits, &it.pigment)?.lowest_failed?;
+        (it.load >= lowest_failed * (1.0 - SLACK)).then(|| FailedLoad {
+            pigment: it.pigment.clone(),
+            load: it.load,
+            lowest_failed,
+        })
+    };
+    pigments.iter().filter_map(failed).collect()
+}
+
+fn of_all_lots<'a>(limits: &'a [TestedLimit], pigment: &str) -> Option<&'a TestedLimit> {
+    (limits.iter()).find(|it| it.pigment == pigment && it.lot.is_none())
 }
 
 /// A load that was tested, and what came of it.
@@ -134,20 +165,26 @@ impl Library {
             ));
         };
         let limits = self.limits(coating)?;
-        let added = sum(&recipe.pigments, &limits);
         let mixtures = self.mixtures(coating)?;
         let (cured, failed): (Vec<_>, Vec<_>) = mixtures.iter().partition(|it| it.cured);
         if failed.iter().any(|it| it.is_in(&recipe.pigments)) {
             return Ok(Verdict::Failed);
         }
         if cured.iter().any(|it| it.is(&recipe.pigments)) {
-            return Ok(Verdict::Within(added.ok()));
+            return Ok(Verdict::Within(sum(&recipe.pigments, &limits).ok()));
         }
-        Ok(match added {
-            // A sum of quotients is exact to a few last bits only.
-            Ok(sum) if sum <= 1.0 + SLACK => Verdict::Within(Some(sum)),
-            Ok(sum) => Verdict::Beyond(sum),
-            Err(untested) => Verdict::Untested(untested),
+        let failures = beyond_failures(&recipe.pigments, &limits);
+        if !failures.is_empty() {
+            return Ok(Verdict::BeyondFailure(failures));
+        }
+        let (total, untested) = added(&recipe.pigments, &limits);
+        // A sum of quotients is exact to a few last bits only.
+        Ok(if total > 1.0 + SLACK {
+            Verdict::Beyond(total)
+        } else if untested.is_empty() {
+            Verdict::Within(Some(total))
+        } else {
+            Verdict::Untested(untested)
         })
     }
 

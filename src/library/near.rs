@@ -7,7 +7,8 @@ use super::find::{Filter, Listed, Spot};
 use super::statistics::{self, Point};
 use super::{Exposure, Library, LibraryError};
 use crate::colour::difference::delta_e_2000;
-use crate::colour::{Lab, Matrix};
+use crate::colour::spectrum::most_chroma;
+use crate::colour::{Lab, Matrix, lab};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -46,6 +47,36 @@ pub struct Pair {
 
 /// How sure it must be that two colours differ.
 const SURE: f64 = 0.05;
+
+/// Whether a surface can have this colour: what is wanted beyond is a slip, and everything would be far from it.
+///
+/// # Errors
+///
+/// If it can't, with the range that there is.
+pub fn is_of_a_surface(wanted: Lab) -> Result<(), LibraryError> {
+    let says = format!("L* {}, a* {}, b* {}", wanted.l, wanted.a, wanted.b);
+    // White of a screen is 100 up to the last bits.
+    if !(-1e-6..=100.0 + 1e-6).contains(&wanted.l) {
+        return Err(LibraryError::Senseless(
+            format!("{says}: L* is 0 (black) to 100 (white)"),
+            "Give L* a* b* in this order (D50), or a CSS colour.",
+        ));
+    }
+    let (chroma, hue) = (lab::chroma(wanted), lab::hue_degrees(wanted));
+    let most = most_chroma(wanted.l.clamp(0.0, 100.0), hue);
+    if chroma > most + SLACK {
+        return Err(LibraryError::Senseless(
+            format!(
+                "{says}: that is a chroma C* of {chroma:.1}, and at this lightness and hue ({hue:.0}°) a surface has 0 to {most:.1}"
+            ),
+            "Give L* a* b* in this order (D50), or a CSS colour.",
+        ));
+    }
+    Ok(())
+}
+
+/// What rounding and bands of 5 nm do to a chroma on the brink.
+const SLACK: f64 = 0.5;
 
 impl Library {
     /// The swatches nearest to a colour by ΔE00, at most `count` of them; a swatch is not near itself.
@@ -97,6 +128,18 @@ impl Library {
                 })
             })
             .collect()
+    }
+
+    /// The colour that a target is, at the age that the filter asks for.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read, or the target is a swatch that isn't there at this age.
+    pub fn colour_of(&self, target: &Target, filter: &Filter) -> Result<Lab, LibraryError> {
+        match target {
+            Target::Colour(lab, _) => Ok(*lab),
+            Target::Swatch(id) => Ok(self.spot_of(*id, filter)?.lab),
+        }
     }
 
     /// Pairs of swatches that differ by at most `within` ΔE00, the most alike first, at most `count` of them. Swatches of the same
@@ -233,4 +276,34 @@ fn contrast(one: &[Counted], other: &[Counted]) -> (Vector3<f64>, Matrix) {
     let points = |of: &[Counted]| -> Vec<Point> { of.iter().map(|it| it.point).collect() };
     statistics::contrast(&points(one), &points(other))
         .unwrap_or((Vector3::zeros(), Matrix::zeros()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_no_surface_has_is_refused_with_the_range() {
+        let said = |l, a, b| is_of_a_surface(Lab::new(l, a, b)).map_err(|it| it.to_string());
+        for (l, a, b) in [
+            (0.0, 0.0, 0.0),
+            (100.0, 0.0, 0.0),
+            (40.0, 30.0, 20.0),
+            (29.6, 68.3, -112.0),
+        ] {
+            assert_eq!(said(l, a, b), Ok(()));
+        }
+        assert!(
+            said(500.0, 0.0, 0.0)
+                .unwrap_err()
+                .contains("0 (black) to 100 (white)")
+        );
+        assert!(said(-1.0, 0.0, 0.0).is_err() && said(f64::NAN, 0.0, 0.0).is_err());
+        let much = said(50.0, 300.0, 0.0).unwrap_err();
+        assert!(
+            much.contains("C* of 300.0") && much.contains("0 to 97"),
+            "{much}"
+        );
+        assert!(said(99.0, 0.0, 60.0).is_err());
+    }
 }

@@ -1,7 +1,11 @@
 //! What people saw of specimens: how they cured, and how they fared outdoors.
+//!
+//! A note is of one specimen, photographed or not. One that was wrong is withdrawn: it goes into the history, and nothing rests on it.
 
-use super::{Library, LibraryError, digest};
-use rusqlite::{Connection, params};
+use super::document::NoteOfSpecimen;
+use super::{Library, LibraryError, digest, history, pack, store};
+use crate::record::PanelEntry;
+use rusqlite::{Connection, OptionalExtension as _, params};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -112,27 +116,138 @@ pub fn is_date(text: &str) -> bool {
 }
 
 impl Library {
-    /// Writes down what was seen of a patch: of its latest specimen, if the panel file changed. The very same again changes nothing.
+    /// Writes down what was seen of a patch: of the specimen that was photographed last, if the panel file changed. The very same again
+    /// changes nothing. The number of the swatch that the patch is of.
     ///
     /// # Errors
     ///
-    /// If the note makes no sense, there is no such patch, or the library can't be written.
-    pub fn note(&mut self, note: &Note) -> Result<(), LibraryError> {
-        note.check()?;
+    /// If the note makes no sense or is of a day to come, there is no such patch, or the library can't be written.
+    pub fn note(&mut self, note: &Note) -> Result<i64, LibraryError> {
+        self.check_new(note)?;
         self.write(|transaction| {
-            let specimen: Option<i64> = transaction.query_row(
-                "SELECT max(id) FROM specimen WHERE panel_name = ?1 AND patch = ?2",
-                [&note.panel, &note.patch],
-                |row| row.get(0),
-            )?;
-            let specimen = specimen.ok_or_else(|| {
-                LibraryError::Unknown(
-                    format!("there is no patch {} of a panel {}", note.patch, note.panel),
-                    "A patch is in the library once a photo of it was added.",
+            let found = transaction
+                .query_row(
+                    "SELECT id, swatch FROM specimen WHERE panel_name = ?1 AND patch = ?2
+                     ORDER BY EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id) DESC, id DESC LIMIT 1",
+                    [&note.panel, &note.patch],
+                    |row| Ok((row.get(0)?, row.get(1)?)),
                 )
-            })?;
-            insert(transaction, specimen, note)
+                .optional()?;
+            let (specimen, swatch) = found.ok_or_else(|| no_patch(note))?;
+            insert(transaction, specimen, note)?;
+            Ok(swatch)
         })
+    }
+
+    /// Writes down what was seen of a patch as this panel means it, whether or not a photo of it was ever added: what foamed and was scraped
+    /// off tells of its load all the same. `panel` of the note is of no account. The number of the swatch that the patch is of.
+    ///
+    /// # Errors
+    ///
+    /// If the note makes no sense or is of a day to come, the panel has no such patch, or the library can't be written.
+    pub fn note_on(&mut self, panel: &PanelEntry, note: &Note) -> Result<i64, LibraryError> {
+        self.check_new(note)?;
+        match panel.patches.iter().find(|it| it.id == note.patch) {
+            Some(patch) if !patch.empty => {}
+            Some(_) => {
+                return Err(LibraryError::Unknown(
+                    format!("the panel {} says that {} is empty", panel.id, note.patch),
+                    "Say in the panel file what is there, or name another patch.",
+                ));
+            }
+            None => {
+                return Err(LibraryError::Unknown(
+                    format!("the panel {} has no patch {}", panel.id, note.patch),
+                    "`masstone panel show FILE` shows the patches of a panel file.",
+                ));
+            }
+        }
+        self.write(|transaction| {
+            let specimen = store::specimen(transaction, panel, &note.patch)?;
+            insert(transaction, specimen.id, note)?;
+            Ok(specimen.swatch)
+        })
+    }
+
+    /// Takes back a note that was wrong: the one of this patch, word and date, and with whatever else of it is stated here. It stays in the
+    /// history. The number of the swatch that the patch is of.
+    ///
+    /// # Errors
+    ///
+    /// If there is no such note, or several, or the library can't be written.
+    pub fn withdraw(&mut self, which: &Note, why: Option<&str>) -> Result<i64, LibraryError> {
+        let found: Vec<(i64, i64, i64)> = self
+            .connection
+            .prepare_cached(
+                "SELECT note.id, specimen.id, specimen.swatch FROM note JOIN specimen ON specimen.id = note.specimen
+                 WHERE panel_name = ?1 AND patch = ?2 AND word = ?3 AND date = ?4 AND text IS coalesce(?5, text)
+                   AND temperature_c IS coalesce(?6, temperature_c) AND humidity_percent IS coalesce(?7, humidity_percent)
+                   AND hours IS coalesce(?8, hours) AND grade IS coalesce(?9, grade)",
+            )?
+            .query_map(
+                params![
+                    which.panel,
+                    which.patch,
+                    which.word,
+                    which.date,
+                    which.text,
+                    which.temperature_c,
+                    which.humidity_percent,
+                    which.hours,
+                    which.grade
+                ],
+                |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)),
+            )?
+            .collect::<rusqlite::Result<_>>()?;
+        let name = format!(
+            "{} of {}/{}, {}",
+            which.word, which.panel, which.patch, which.date
+        );
+        let [(id, specimen, swatch)] = found[..] else {
+            return Err(if found.is_empty() {
+                LibraryError::Unknown(
+                    format!("there is no note {name}"),
+                    "`masstone library show PANEL/PATCH` shows what was noted, and when.",
+                )
+            } else {
+                LibraryError::Unknown(
+                    format!("there are {} notes {name}", found.len()),
+                    "Say more of the one that is meant: --text, --temperature, --humidity, --hours or --grade.",
+                )
+            });
+        };
+        let before = NoteOfSpecimen {
+            specimen: self.key_of(specimen)?,
+            note: self.note_of(id)?.note,
+        };
+        let before =
+            serde_json::to_string(&before).map_err(|it| LibraryError::damaged("a note", it))?;
+        self.write(|transaction| {
+            // Another program may have done it meanwhile.
+            if transaction.execute("DELETE FROM note WHERE id = ?1", [id])? == 1 {
+                let what = format!("note {}/{}", which.panel, which.patch);
+                history::keep(transaction, &what, why, &before)?;
+            }
+            Ok(swatch)
+        })
+    }
+
+    /// Whether a note can be written down today.
+    fn check_new(&self, note: &Note) -> Result<(), LibraryError> {
+        note.check()?;
+        // Of all time zones the foremost is fourteen hours ahead of UTC.
+        let (today, last): (String, String) =
+            self.connection
+                .query_row("SELECT date('now'), date('now', '+1 day')", [], |row| {
+                    Ok((row.get(0)?, row.get(1)?))
+                })?;
+        if note.date > last {
+            return Err(LibraryError::Senseless(
+                format!("{} is to come: today is {today}", note.date),
+                "Note what was seen, on the day when it was seen. If today is another day, set this computer's clock.",
+            ));
+        }
+        Ok(())
     }
 
     /// All notes of a swatch's specimens, by date.
@@ -161,17 +276,67 @@ impl Library {
     }
 }
 
+fn no_patch(note: &Note) -> LibraryError {
+    LibraryError::Unknown(
+        format!("there is no patch {} of a panel {}", note.patch, note.panel),
+        "A patch is in the library once a photo of it was added. Of one that never was photographed name the panel file: \
+         `masstone library note PANEL.toml PATCH …`.",
+    )
+}
+
+/// Notes that were withdrawn, with their specimens.
+pub(super) fn withdrawn(connection: &Connection) -> Result<Vec<NoteOfSpecimen>, LibraryError> {
+    let mut statement = connection
+        .prepare_cached("SELECT what, before FROM history WHERE what LIKE 'note %' ORDER BY id")?;
+    let rows = statement.query_map([], |row| {
+        Ok((row.get::<_, String>(0)?, row.get::<_, Vec<u8>>(1)?))
+    })?;
+    rows.map(|row| {
+        let (what, packed) = row?;
+        serde_json::from_str(&pack::unpacked(&packed, &what)?)
+            .map_err(|it| LibraryError::damaged(what, it))
+    })
+    .collect()
+}
+
+/// Whether the note's row is there.
+pub(super) fn is_there(
+    connection: &Connection,
+    specimen: i64,
+    note: &Note,
+) -> Result<bool, LibraryError> {
+    Ok(connection
+        .prepare_cached(
+            "SELECT EXISTS (SELECT 1 FROM note WHERE specimen = ?1 AND word = ?2 AND date = ?3 AND text IS ?4
+               AND temperature_c IS ?5 AND humidity_percent IS ?6 AND hours IS ?7 AND grade IS ?8)",
+        )?
+        .query_row(
+            params![
+                specimen,
+                note.word,
+                note.date,
+                note.text,
+                note.temperature_c,
+                note.humidity_percent,
+                note.hours,
+                note.grade
+            ],
+            |row| row.get(0),
+        )?)
+}
+
 /// Writes the note's row unless it is there.
 pub(super) fn insert(
     connection: &Connection,
     specimen: i64,
     note: &Note,
 ) -> Result<(), LibraryError> {
+    if is_there(connection, specimen, note)? {
+        return Ok(());
+    }
     connection.execute(
         "INSERT INTO note (specimen, word, date, text, temperature_c, humidity_percent, hours, grade, digest)
-         SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9 WHERE NOT EXISTS (
-             SELECT 1 FROM note WHERE specimen = ?1 AND word = ?2 AND date = ?3 AND text IS ?4
-               AND temperature_c IS ?5 AND humidity_percent IS ?6 AND hours IS ?7 AND grade IS ?8)",
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             specimen,
             note.word,

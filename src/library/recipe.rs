@@ -165,10 +165,18 @@ impl Library {
         if let Ok(id) = word.parse() {
             return self.swatch(id);
         }
+        // What was scraped off and never photographed is meant only where nothing else is.
         let mut found = self.ids(
-            "SELECT DISTINCT swatch FROM specimen WHERE panel_name || '/' || patch = ?1 ORDER BY swatch",
+            "SELECT DISTINCT swatch FROM specimen WHERE panel_name || '/' || patch = ?1
+             AND EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id) ORDER BY swatch",
             word,
         )?;
+        if found.is_empty() {
+            found = self.ids(
+                "SELECT DISTINCT swatch FROM specimen WHERE panel_name || '/' || patch = ?1 ORDER BY swatch",
+                word,
+            )?;
+        }
         if found.is_empty() {
             found = self.ids("SELECT id FROM swatch WHERE name = ?1 ORDER BY id", word)?;
         }

@@ -1,9 +1,12 @@
-//! Everything about one swatch: its colours with the parts of their uncertainty, specimens, readings that disagree, lots, notes, limits.
+//! Everything about one swatch: its colours with the parts of their uncertainty, specimens, readings that disagree, lots, notes, limits,
+//! photos, and what was otherwise before.
 
 use super::colour::{self, Counted};
+use super::history::Past;
 use super::limits::{self, TestedLimit, Verdict};
 use super::lots::{self, LotComparison};
 use super::notes::Note;
+use super::photos::Source;
 use super::recipe::Swatch;
 use super::statistics::Estimate;
 use super::store;
@@ -30,6 +33,10 @@ pub struct Shown {
     pub verdict: Verdict,
     /// Σ(load ÷ limit), where every pigment has one.
     pub sum: Option<f64>,
+    /// The photos that it is in, in the order in which they came.
+    pub photos: Vec<Source>,
+    /// What was amended, superseded or withdrawn, by date.
+    pub history: Vec<Past>,
 }
 
 /// One coated patch.
@@ -52,6 +59,8 @@ pub struct Specimen {
 pub struct Age {
     /// When.
     pub exposure: Exposure,
+    /// Which part of the patches it is of; `whole`, too, for both halves while both are fresh.
+    pub half: Half,
     /// Where nobody knows the hours, the path of the photo as it was when it was measured: each photo is by itself then.
     pub photo: Option<String>,
     /// The colour and the parts of its uncertainty.
@@ -90,7 +99,7 @@ impl Library {
         let groups = colour::by_exposure(colour::counted(&self.connection, id)?);
         let ages = groups
             .iter()
-            .map(|(exposure, counted)| self.age(*exposure, counted))
+            .map(|(exposure, counted)| self.age(id, *exposure, counted))
             .collect::<Result<Vec<_>, _>>()?;
         let limits = match &swatch.recipe.coating {
             Some(coating) => self.limits(coating)?,
@@ -103,9 +112,17 @@ impl Library {
                 .iter()
                 .any(|other| other.pigment == it.pigment)
         };
+        let specimens = self.specimens(id)?;
+        let patches: Vec<(String, String)> = specimens
+            .iter()
+            .map(|it| (it.panel.clone(), it.patch.clone()))
+            .collect();
+        let photos = self.sources(id)?;
         Ok(Shown {
             ages: ages.into_iter().flatten().collect(),
-            specimens: self.specimens(id)?,
+            specimens,
+            history: self.past(&photos, &patches)?,
+            photos,
             lots: lots::compare(self, &swatch)?,
             notes: self.notes(id)?,
             verdict: self.judge(&swatch.recipe)?,
@@ -137,7 +154,12 @@ impl Library {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    fn age(&self, exposure: Exposure, counted: &[Counted]) -> Result<Option<Age>, LibraryError> {
+    fn age(
+        &self,
+        swatch: i64,
+        exposure: Exposure,
+        counted: &[Counted],
+    ) -> Result<Option<Age>, LibraryError> {
         let Some(mean) = colour::mean(counted) else {
             return Ok(None);
         };
@@ -167,6 +189,7 @@ impl Library {
             .map(|it| it.photo.path);
         Ok(Some(Age {
             exposure,
+            half: self.half(swatch, exposure)?,
             photo,
             mean,
             specimens,

@@ -1,12 +1,16 @@
-//! Lists of swatches as CSV and JSON, for other programs.
+//! Swatches as CSV and JSON, one by one and in lists, for other programs.
 
 use super::find::Listed;
 use super::limits::Verdict;
+use super::photos::Source;
 use super::recipe::Recipe;
-use super::show::Shown;
+use super::show::{Shown, Specimen};
 use super::statistics::Estimate;
+use super::{Exposure, Library, LibraryError, store};
 use crate::colour::{Matrix, lab, srgb};
+use crate::record::Half;
 use crate::record::csv::{text, word};
+use rusqlite::params;
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::io::{self, Write};
@@ -22,8 +26,10 @@ pub struct Row {
     pub recipe: Recipe,
     /// Where the recipe is incomplete: the panel beyond which nobody can say what is the same.
     pub only_panel: Option<String>,
-    /// The half under the mask.
+    /// The half under the mask, after the other one was exposed.
     pub masked: bool,
+    /// Which part of the patches it is of; `whole`, too, for both halves while both are fresh.
+    pub half: Half,
     /// Hours of exposure; null when unknown.
     pub hours: Option<f64>,
     /// CIELAB L*, D50, 2° observer.
@@ -59,14 +65,53 @@ pub struct Row {
     pub told_apart: Option<bool>,
 }
 
-impl From<&Listed> for Row {
-    fn from(it: &Listed) -> Self {
+impl Library {
+    /// Rows of a list, for CSV and JSON.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn rows(&self, list: &[&Listed]) -> Result<Vec<Row>, LibraryError> {
+        list.iter()
+            .map(|it| Ok(Row::new(it, self.half(it.swatch.id, it.exposure)?)))
+            .collect()
+    }
+
+    /// Which part of its patches a swatch's colour is of. Where some panels were masked and others not, what lay in the sun is `exposed`, and
+    /// what is fresh is `whole`.
+    pub(super) fn half(&self, swatch: i64, exposure: Exposure) -> Result<Half, LibraryError> {
+        if exposure.masked {
+            return Ok(Half::Masked);
+        }
+        let mut statement = self.connection.prepare_cached(
+            "SELECT DISTINCT reading.half FROM specimen
+             CROSS JOIN reading ON reading.specimen = specimen.id
+             CROSS JOIN measurement ON measurement.id = reading.measurement
+             WHERE specimen.swatch = ?1 AND current = 1 AND measurement.hours IS ?2",
+        )?;
+        let rows = statement.query_map(params![swatch, exposure.hours], |row| row.get(0))?;
+        let halves = rows
+            .map(|it| store::half_of(it?))
+            .collect::<Result<Vec<Half>, _>>()?;
+        let fresh = exposure.hours.is_some_and(|it| it <= 0.0);
+        Ok(match halves[..] {
+            [only] if fresh => only,
+            _ if fresh => Half::Whole,
+            _ if halves.contains(&Half::Exposed) => Half::Exposed,
+            _ => Half::Whole,
+        })
+    }
+}
+
+impl Row {
+    fn new(it: &Listed, half: Half) -> Self {
         Self {
             swatch: it.swatch.id,
             name: it.swatch.name.clone(),
             recipe: it.swatch.recipe.clone(),
             only_panel: it.swatch.only_panel.clone(),
             masked: it.exposure.masked,
+            half,
             hours: it.exposure.hours,
             l: rounded(it.lab.l),
             a: rounded(it.lab.a),
@@ -167,7 +212,7 @@ fn cells(it: &Row) -> Vec<String> {
         number(it.recipe.coats),
         number(it.recipe.g_per_m2),
         it.recipe.control.as_ref().map(word).unwrap_or_default(),
-        if it.masked { "masked" } else { "" }.to_owned(),
+        word(&it.half),
         number(it.hours),
         format!("{:.3}", it.l),
         format!("{:.3}", it.a),
@@ -215,6 +260,7 @@ pub fn shown(it: &Shown) -> serde_json::Value {
                 .collect();
             serde_json::json!({
                 "masked": age.exposure.masked,
+                "half": age.half,
                 "hours": age.exposure.hours,
                 "photo": age.photo,
                 "mean": estimate(&age.mean),
@@ -233,20 +279,108 @@ pub fn shown(it: &Shown) -> serde_json::Value {
             })
         })
         .collect();
-    let verdict = match &it.verdict {
-        Verdict::Within(_) => "within",
-        Verdict::Failed => "failed",
-        Verdict::Beyond(_) => "beyond",
-        Verdict::Untested(_) => "untested",
+    let (verdict, failed) = match &it.verdict {
+        Verdict::Within(_) => ("within", &[][..]),
+        Verdict::Failed => ("failed", &[][..]),
+        Verdict::BeyondFailure(failed) => ("beyond", &failed[..]),
+        Verdict::Beyond(_) => ("beyond", &[][..]),
+        Verdict::Untested(_) => ("untested", &[][..]),
     };
+    let photos: Vec<serde_json::Value> = it.photos.iter().map(photo).collect();
     serde_json::json!({
         "swatch": it.swatch,
+        "photos": photos,
+        "history": it.history,
         "ages": ages,
         "lots": lots,
         "notes": it.notes,
         "limits": it.limits,
-        "load": { "verdict": verdict, "sum": it.sum.map(rounded) },
+        "load": { "verdict": verdict, "sum": it.sum.map(rounded), "at_failed_loads": failed },
     })
+}
+
+fn photo(it: &Source) -> serde_json::Value {
+    let readings: Vec<serde_json::Value> = it
+        .readings
+        .iter()
+        .map(|it| {
+            serde_json::json!({
+                "patch": it.patch, "half": it.half, "L": it.lab.map(|it| it.l), "a": it.lab.map(|it| it.a),
+                "b": it.lab.map(|it| it.b), "U95": it.u95, "counts": it.counts,
+            })
+        })
+        .collect();
+    serde_json::json!({
+        "path": it.path, "sha256": it.sha256, "taken": it.taken, "camera": it.camera, "copy_of": it.copy_of,
+        "panel": it.panel, "hours": it.hours, "correction": it.correction, "added": it.added,
+        "readings": readings,
+    })
+}
+
+/// The columns of a swatch's CSV, in order.
+pub const SHOWN_HEADER: [&str; 18] = [
+    "swatch",
+    "name",
+    "panel",
+    "patch",
+    "lot",
+    "half",
+    "hours",
+    "L",
+    "a",
+    "b",
+    "C",
+    "h",
+    "hex",
+    "U95",
+    "U95_of_another",
+    "specimens",
+    "photos",
+    "disagree",
+];
+
+/// Writes a swatch as CSV below the header: for each exposure a row of its mean, without panel, patch and lot, then one a specimen.
+///
+/// # Errors
+///
+/// What writing gives.
+pub fn shown_csv(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
+    let mut csv = ::csv::Writer::from_writer(out);
+    csv.write_record(SHOWN_HEADER)?;
+    for age in &it.ages {
+        let mut row = |specimen: Option<&Specimen>, mean: &Estimate| {
+            let of = |it: Option<&String>| text(it.map_or("", String::as_str));
+            let number = |it: Option<f64>| it.map(|it| format!("{it:.3}")).unwrap_or_default();
+            csv.write_record([
+                it.swatch.id.to_string(),
+                of(it.swatch.name.as_ref()),
+                of(specimen.map(|it| &it.panel)),
+                of(specimen.map(|it| &it.patch)),
+                of(specimen.and_then(|it| it.lot.as_ref())),
+                word(&age.half),
+                age.exposure
+                    .hours
+                    .map(|it| it.to_string())
+                    .unwrap_or_default(),
+                number(Some(mean.lab.l)),
+                number(Some(mean.lab.a)),
+                number(Some(mean.lab.b)),
+                number(Some(lab::chroma(mean.lab))),
+                number(Some(lab::hue_degrees(mean.lab))),
+                srgb::to_hex(mean.lab),
+                number(mean.u95()),
+                number(mean.u95_of_another()),
+                mean.specimens.to_string(),
+                mean.photos.to_string(),
+                mean.disagreeing.len().to_string(),
+            ])
+        };
+        row(None, &age.mean)?;
+        for (id, mean) in &age.specimens {
+            row(it.specimens.iter().find(|it| it.id == *id), mean)?;
+        }
+    }
+    csv.flush()
 }
 
 /// A mean with the parts of its covariance.

@@ -4,11 +4,12 @@ use super::super::columns::{Columns, Stand};
 use super::super::failure::{Exit, Failure, say};
 use super::super::stdout;
 use super::super::table::Terminal;
-use super::filter::{Filters, Form};
+use super::filter::{Filters, Form, json};
 use super::overlaps::positive;
 use super::{failure, open};
 use masstone::colour::Lab;
 use masstone::library::gaps::Gap;
+use masstone::record::csv::text;
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -33,24 +34,25 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
     let library = open(place)?;
     let gaps = library
-        .gaps(&args.filters.filter(), args.within, args.most_chroma)
+        .gaps(
+            &args.filters.filter(&library, place)?,
+            args.within,
+            args.most_chroma,
+        )
         .map_err(failure(place))?;
     match args.format {
-        Form::Json => stdout::write(|out| {
-            serde_json::to_writer_pretty(&mut *out, &gaps)?;
-            writeln!(out)
-        })?,
+        Form::Json => json(&gaps)?,
         Form::Csv => stdout::write(|out| csv(&gaps, out))?,
         Form::Table if gaps.is_empty() => say("the range lacks no region of colour"),
         Form::Table => {
             let mut table = Columns::new(&[
                 ("region", Stand::Left),
                 ("lacking", Stand::Right),
-                ("farthest L*", Stand::Right),
+                ("L*", Stand::Right),
                 ("a*", Stand::Right),
                 ("b*", Stand::Right),
-                ("nearest ΔE00", Stand::Right),
-                ("swatch", Stand::Right),
+                ("nearest", Stand::Right),
+                ("ΔE00", Stand::Right),
             ]);
             for it in &gaps {
                 let [l, a, b] = it.lab;
@@ -62,12 +64,20 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
                         l.to_string(),
                         a.to_string(),
                         b.to_string(),
-                        it.nearest.map(|it| format!("{it:.1}")).unwrap_or_default(),
                         it.swatch.map(|it| it.to_string()).unwrap_or_default(),
+                        it.nearest.map(|it| format!("{it:.1}")).unwrap_or_default(),
                     ],
                 );
             }
-            stdout::write(|out| table.write(Terminal::of_stdout(), out))?;
+            stdout::write(|out| {
+                table.write(Terminal::of_stdout(), out)?;
+                writeln!(
+                    out,
+                    "lacking: of the region's colours, those farther than {} ΔE00 from every swatch. L* a* b*: the farthest of \
+                     them, with the swatch nearest to it.",
+                    args.within
+                )
+            })?;
         }
     }
     Ok(Exit::Done)
@@ -78,7 +88,7 @@ fn csv(gaps: &[Gap], out: &mut dyn Write) -> io::Result<()> {
     csv.write_record(["region", "share", "L", "a", "b", "nearest", "swatch"])?;
     for it in gaps {
         csv.write_record([
-            it.name.clone(),
+            text(&it.name),
             format!("{:.3}", it.share),
             it.lab[0].to_string(),
             it.lab[1].to_string(),

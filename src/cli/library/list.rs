@@ -1,6 +1,6 @@
 //! `library list`.
 
-use super::super::failure::{Exit, Failure, say};
+use super::super::failure::{Exit, Failure};
 use super::filter::{Filters, Form, Said, print};
 use super::{failure, open};
 use masstone::library::find::Sort;
@@ -46,19 +46,19 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         By::Uncertainty => Sort::U95,
     };
     let mut list = library
-        .list(&args.filters.filter(), sort)
+        .list(&args.filters.filter(&library, place)?, sort)
         .map_err(failure(place))?;
     if args.reverse {
         list.reverse();
     }
     if list.is_empty() && args.format == Form::Table {
-        say("no swatch is like that");
+        args.filters.nothing(&library, place)?;
         return Ok(Exit::Done);
     }
     let said: Vec<Said<'_>> = list
         .iter()
         .map(|listed| Said { listed, near: None })
         .collect();
-    print(&said, args.format)?;
+    print(&said, None, args.format, &library, place)?;
     Ok(Exit::Done)
 }

@@ -4,10 +4,12 @@ use super::super::columns::{Columns, Stand};
 use super::super::failure::{Exit, Failure, say};
 use super::super::stdout;
 use super::super::table::Terminal;
+use super::filter::{Form, json};
 use super::overlaps::positive;
 use super::{begin, failure, open};
 use masstone::library::catalog::{Coating, Lot, Part, Pigment, Stock};
-use masstone::record::csv::word;
+use masstone::record::csv::{text, word};
+use std::io::{self, Write};
 use std::path::Path;
 
 /// List pigments; with a name, write down what is known of it.
@@ -42,9 +44,9 @@ pub(super) struct PigmentArgs {
     /// A lot of it; --price and --stock are then the lot's.
     #[arg(long, value_name = "LOT", requires = "name")]
     lot: Option<String>,
-    /// Write it as JSON.
-    #[arg(long)]
-    json: bool,
+    /// How to write it.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
 }
 
 /// List coatings; with a name, write down what is known of it.
@@ -76,9 +78,39 @@ pub(super) struct CoatingArgs {
     /// How much is left.
     #[arg(long, value_enum, requires = "name")]
     stock: Option<StockArg>,
-    /// Write it as JSON.
-    #[arg(long)]
-    json: bool,
+    /// How to write it.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+}
+
+impl PigmentArgs {
+    /// Nothing is said of the pigment.
+    fn only_asks(&self) -> bool {
+        let texts = [
+            &self.colour_index,
+            &self.maker,
+            &self.maker_name,
+            &self.hazard,
+            &self.wetting,
+            &self.lot,
+        ];
+        texts.iter().all(|it| it.is_none())
+            && self.price.is_none()
+            && self.density.is_none()
+            && self.stock.is_none()
+    }
+}
+
+impl CoatingArgs {
+    /// Nothing is said of the coating.
+    fn only_asks(&self) -> bool {
+        let numbers = [self.price, self.coat, self.pot_life, self.density];
+        numbers.iter().all(Option::is_none)
+            && self.maker.is_none()
+            && self.hazard.is_none()
+            && self.parts.is_none()
+            && self.stock.is_none()
+    }
 }
 
 /// Values of `--stock`.
@@ -129,14 +161,15 @@ pub(super) fn pigments(args: &PigmentArgs, place: &Path) -> Result<Exit, Failure
     let Some(name) = &args.name else {
         let library = open(place)?;
         let all = library.pigments().map_err(failure(place))?;
-        return if args.json {
-            json(&all)
-        } else {
-            pigment_table(&all)
-        };
+        return pigments_as(&all, args.format);
     };
-    let mut library = begin(place)?;
+    let mut library = if args.only_asks() {
+        open(place)?
+    } else {
+        begin(place)?
+    };
     let known = library.pigment(name).map_err(failure(place))?;
+    let is_known = known.is_some();
     let mut it = known.unwrap_or_else(|| Pigment::named(name));
     let old = it.clone();
     let put = |to: &mut Option<String>, from: &Option<String>| {
@@ -169,12 +202,11 @@ pub(super) fn pigments(args: &PigmentArgs, place: &Path) -> Result<Exit, Failure
             lot.stock = args.stock.map_or(lot.stock, Into::into);
         }
     }
-    if it == old && library.pigment(name).map_err(failure(place))?.is_some() {
-        return if args.json {
-            json(&[it])
-        } else {
-            pigment_table(&[it])
-        };
+    if !is_known && args.only_asks() {
+        return Err(nothing_known("pigment", name));
+    }
+    if it == old && is_known {
+        return pigments_as(&[it], args.format);
     }
     library.set_pigment(&it).map_err(failure(place))?;
     say(&format!("written down: pigment {name}"));
@@ -185,13 +217,13 @@ pub(super) fn coatings(args: &CoatingArgs, place: &Path) -> Result<Exit, Failure
     let Some(name) = &args.name else {
         let library = open(place)?;
         let all = library.coatings().map_err(failure(place))?;
-        return if args.json {
-            json(&all)
-        } else {
-            coating_table(&all)
-        };
+        return coatings_as(&all, args.format);
     };
-    let mut library = begin(place)?;
+    let mut library = if args.only_asks() {
+        open(place)?
+    } else {
+        begin(place)?
+    };
     let known = library.coating(name).map_err(failure(place))?;
     let is_known = known.is_some();
     let mut it = known.unwrap_or_else(|| Coating::named(name));
@@ -210,24 +242,120 @@ pub(super) fn coatings(args: &CoatingArgs, place: &Path) -> Result<Exit, Failure
     it.pot_life_min = args.pot_life.or(it.pot_life_min);
     it.density_g_per_cm3 = args.density.or(it.density_g_per_cm3);
     it.stock = args.stock.map_or(it.stock, Into::into);
+    if !is_known && args.only_asks() {
+        return Err(nothing_known("coating", name));
+    }
     if it == old && is_known {
-        return if args.json {
-            json(&[it])
-        } else {
-            coating_table(&[it])
-        };
+        return coatings_as(&[it], args.format);
     }
     library.set_coating(&it).map_err(failure(place))?;
     say(&format!("written down: coating {name}"));
     Ok(Exit::Done)
 }
 
-fn json<T: serde::Serialize>(all: &[T]) -> Result<Exit, Failure> {
-    stdout::write(|out| {
-        serde_json::to_writer_pretty(&mut *out, all)?;
-        writeln!(out)
-    })?;
+/// A name alone asks what is known of it.
+fn nothing_known(what: &str, name: &str) -> Failure {
+    Failure::usage(
+        anyhow::anyhow!("nothing was written down yet of the {what} {name}"),
+        format!("Check the name, or say something of it: `masstone library {what}s --help`."),
+    )
+}
+
+fn pigments_as(all: &[Pigment], form: Form) -> Result<Exit, Failure> {
+    match form {
+        Form::Table => return pigment_table(all),
+        Form::Json => json(&all)?,
+        Form::Csv => stdout::write(|out| pigment_csv(all, out))?,
+    }
     Ok(Exit::Done)
+}
+
+fn coatings_as(all: &[Coating], form: Form) -> Result<Exit, Failure> {
+    match form {
+        Form::Table => return coating_table(all),
+        Form::Json => json(&all)?,
+        Form::Csv => stdout::write(|out| coating_csv(all, out))?,
+    }
+    Ok(Exit::Done)
+}
+
+/// A row a pigment, then one a lot, which has its pigment's name and what is its own.
+fn pigment_csv(all: &[Pigment], out: &mut dyn Write) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(out);
+    csv.write_record([
+        "pigment",
+        "colour_index",
+        "maker",
+        "maker_name",
+        "lot",
+        "price_per_kg",
+        "density_g_per_cm3",
+        "stock",
+        "hazard",
+        "wetting",
+    ])?;
+    for it in all {
+        csv.write_record([
+            text(&it.id),
+            stated(&it.colour_index),
+            stated(&it.maker),
+            stated(&it.maker_name),
+            String::new(),
+            number(it.price_per_kg),
+            number(it.density_g_per_cm3),
+            word(&it.stock),
+            stated(&it.hazard),
+            stated(&it.wetting),
+        ])?;
+        for lot in &it.lots {
+            let mut cells = vec![String::new(); 10];
+            cells[0] = text(&it.id);
+            cells[4] = text(&lot.lot);
+            cells[5] = number(lot.price_per_kg);
+            cells[7] = word(&lot.stock);
+            csv.write_record(cells)?;
+        }
+    }
+    csv.flush()
+}
+
+fn coating_csv(all: &[Coating], out: &mut dyn Write) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(out);
+    csv.write_record([
+        "coating",
+        "maker",
+        "parts",
+        "by_mass",
+        "price_per_kg",
+        "coat_g_per_m2",
+        "pot_life_min",
+        "density_g_per_cm3",
+        "stock",
+        "hazard",
+    ])?;
+    for it in all {
+        let parts = |of: &dyn Fn(&Part) -> String| -> String {
+            it.parts.iter().map(of).collect::<Vec<_>>().join(" : ")
+        };
+        csv.write_record([
+            text(&it.id),
+            stated(&it.maker),
+            text(&parts(&|it| it.name.clone())),
+            parts(&|it| it.by_mass.to_string()),
+            number(it.price()),
+            number(it.coat_g_per_m2),
+            number(it.pot_life_min),
+            number(it.density_g_per_cm3),
+            word(&it.stock),
+            stated(&it.hazard),
+        ])?;
+    }
+    csv.flush()
+}
+
+/// A cell of text.
+fn stated(it: &Option<String>) -> String {
+    text(it.as_deref().unwrap_or_default())
 }
 
 fn number(it: Option<f64>) -> String {

@@ -4,10 +4,9 @@ use super::super::columns::{Columns, Stand};
 use super::super::failure::{Exit, Failure, say};
 use super::super::stdout;
 use super::super::table::Terminal;
-use super::filter::{Filters, Form, age};
+use super::filter::{ALIKE, ALIKE_MEANS, Filters, Form, age, json};
 use super::{failure, open};
 use masstone::library::near::Pair;
-use masstone::library::view::Row;
 use masstone::record::csv::text;
 use std::path::Path;
 
@@ -43,25 +42,23 @@ pub(super) fn positive(text: &str) -> Result<f64, String> {
 pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
     let library = open(place)?;
     let pairs = library
-        .overlaps(&args.filters.filter(), args.within, args.all, args.count)
+        .overlaps(
+            &args.filters.filter(&library, place)?,
+            args.within,
+            args.all,
+            args.count,
+        )
         .map_err(failure(place))?;
     match args.format {
         Form::Json => {
-            let rows: Vec<_> = pairs
-                .iter()
-                .map(|it| {
-                    serde_json::json!({
-                        "one": Row::from(&it.one),
-                        "other": Row::from(&it.other),
-                        "delta_e": it.delta_e,
-                        "told_apart": it.told_apart,
-                    })
-                })
-                .collect();
-            stdout::write(|out| {
-                serde_json::to_writer_pretty(&mut *out, &rows)?;
-                writeln!(out)
-            })?;
+            let both = |it: &Pair| {
+                let rows = library.rows(&[&it.one, &it.other])?;
+                Ok(serde_json::json!({
+                    "one": rows[0], "other": rows[1], "delta_e": it.delta_e, "told_apart": it.told_apart,
+                }))
+            };
+            let rows = pairs.iter().map(both).collect::<Result<Vec<_>, _>>();
+            json(&rows.map_err(failure(place))?)?;
         }
         Form::Csv => stdout::write(|out| csv(&pairs, out))?,
         Form::Table if pairs.is_empty() => {
@@ -69,7 +66,14 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         }
         Form::Table => {
             let table = table(&pairs);
-            stdout::write(|out| table.write(Terminal::of_stdout(), out))?;
+            let alike = pairs.iter().any(|it| !it.told_apart);
+            stdout::write(|out| {
+                table.write(Terminal::of_stdout(), out)?;
+                if alike {
+                    writeln!(out, "{ALIKE_MEANS}")?;
+                }
+                Ok(())
+            })?;
         }
     }
     Ok(Exit::Done)
@@ -127,11 +131,7 @@ fn table(pairs: &[Pair]) -> Columns {
                     format!("{:.2}", it.lab.a),
                     format!("{:.2}", it.lab.b),
                     said(format!("{:.2}", pair.delta_e)),
-                    if first || pair.told_apart {
-                        String::new()
-                    } else {
-                        "cannot be told apart".to_owned()
-                    },
+                    if first && !pair.told_apart { ALIKE } else { "" }.to_owned(),
                 ],
             );
         }

@@ -1,15 +1,18 @@
 //! `library show`.
 
+mod trace;
+
 use super::super::columns::{Columns, Stand, one_line};
 use super::super::failure::{Exit, Failure};
 use super::super::stdout;
 use super::super::table::Terminal;
-use super::filter::age;
+use super::filter::{Form, age, json};
 use super::{failure, open};
-use masstone::colour::{Matrix, uncertainty};
+use masstone::colour::{Matrix, lab, uncertainty};
 use masstone::library::limits::{TestedLimit, Verdict};
 use masstone::library::show::{Age, Shown};
 use masstone::library::statistics::{Estimate, FEWEST};
+use masstone::library::view;
 use masstone::record::csv::word;
 use std::io::{self, Write};
 use std::path::Path;
@@ -20,9 +23,9 @@ pub(super) struct Args {
     /// The swatch: its number, PANEL/PATCH, or its name.
     #[arg(required = true, value_name = "SWATCH")]
     swatch: String,
-    /// Write it as JSON.
-    #[arg(long)]
-    json: bool,
+    /// How to write it.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
 }
 
 pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
@@ -31,28 +34,36 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         .find_swatch(&args.swatch)
         .and_then(|it| library.show(it.id))
         .map_err(failure(place))?;
-    if args.json {
-        let value = masstone::library::view::shown(&shown);
-        return stdout::write(|out| {
-            serde_json::to_writer_pretty(&mut *out, &value)?;
-            writeln!(out)
-        })
-        .map(|()| Exit::Done);
+    match args.format {
+        Form::Json => json(&view::shown(&shown))?,
+        Form::Csv => stdout::write(|out| view::shown_csv(&shown, out))?,
+        Form::Table => {
+            let terminal = Terminal::of_stdout();
+            stdout::write(|out| write(&shown, terminal, out))?;
+        }
     }
-    let terminal = Terminal::of_stdout();
-    stdout::write(|out| write(&shown, terminal, out))?;
     Ok(Exit::Done)
 }
 
 fn write(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
     head(it, out)?;
     writeln!(out)?;
-    ages(it, terminal, out)?;
-    specimens(it, terminal, out)?;
+    if it.ages.is_empty() {
+        writeln!(
+            out,
+            "It has no colour: no photo of it was added that could be measured."
+        )?;
+    } else {
+        ages(it, terminal, out)?;
+        parts(it, terminal, out)?;
+        specimens(it, terminal, out)?;
+    }
     disagreeing(it, out)?;
     lots(it, out)?;
     notes(it, terminal, out)?;
-    limits(it, out)
+    limits(it, out)?;
+    trace::photos(&it.photos, terminal, out)?;
+    trace::history(&it.history, out)
 }
 
 fn head(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
@@ -90,18 +101,14 @@ fn ages(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
         ("L*", Stand::Right),
         ("a*", Stand::Right),
         ("b*", Stand::Right),
+        ("C*", Stand::Spare),
+        ("h°", Stand::Spare),
         ("U95", Stand::Right),
         ("your own work", Stand::Right),
-        ("within photo", Stand::Right),
-        ("common to photo", Stand::Right),
-        ("between photos", Stand::Right),
-        ("between specimens", Stand::Right),
         ("specimens", Stand::Right),
         ("photos", Stand::Right),
     ]);
     for Age { exposure, mean, .. } in &it.ages {
-        let parts = &mean.parts;
-        let unknown = |known: bool, text: String| if known { text } else { "?".to_owned() };
         table.row(
             Some(mean.lab),
             vec![
@@ -109,18 +116,10 @@ fn ages(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
                 format!("{:.2}", mean.lab.l),
                 format!("{:.2}", mean.lab.a),
                 format!("{:.2}", mean.lab.b),
+                format!("{:.2}", lab::chroma(mean.lab)),
+                format!("{:.1}", lab::hue_degrees(mean.lab)),
                 u95(mean.u95()),
-                unknown(mean.u95_of_another().is_some(), u95(mean.u95_of_another())),
-                part(mean, &parts.within_photo),
-                part(mean, &parts.common_to_photo),
-                unknown(
-                    mean.photo_scatter.is_some(),
-                    part(mean, &parts.between_photos),
-                ),
-                unknown(
-                    mean.specimen_scatter.is_some(),
-                    part(mean, &parts.between_specimens),
-                ),
+                or_unknown(mean.u95_of_another().is_some(), u95(mean.u95_of_another())),
                 mean.specimens.to_string(),
                 mean.photos.to_string(),
             ],
@@ -151,6 +150,42 @@ fn ages(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
         )?;
     }
     Ok(())
+}
+
+fn or_unknown(known: bool, text: String) -> String {
+    if known { text } else { "?".to_owned() }
+}
+
+/// What U95 is made of.
+fn parts(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
+    let mut table = Columns::new(&[
+        ("hours", Stand::Right),
+        ("within photo", Stand::Right),
+        ("common to photo", Stand::Right),
+        ("between photos", Stand::Right),
+        ("between specimens", Stand::Right),
+    ]);
+    for Age { exposure, mean, .. } in &it.ages {
+        let of = &mean.parts;
+        table.row(
+            None,
+            vec![
+                age(exposure.masked, exposure.hours),
+                part(mean, &of.within_photo),
+                part(mean, &of.common_to_photo),
+                or_unknown(mean.photo_scatter.is_some(), part(mean, &of.between_photos)),
+                or_unknown(
+                    mean.specimen_scatter.is_some(),
+                    part(mean, &of.between_specimens),
+                ),
+            ],
+        );
+    }
+    writeln!(
+        out,
+        "\nWhat it is made of, each part as U95 (? takes more photos or specimens):"
+    )?;
+    table.write(terminal, out)
 }
 
 fn specimens(it: &Shown, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
@@ -293,19 +328,34 @@ fn limits(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
     for limit in &it.limits {
         writeln!(out, "{}", limit_in_words(limit))?;
     }
-    let verdict = match &it.verdict {
+    writeln!(out, "load: {}", verdict_in_words(&it.verdict))
+}
+
+fn verdict_in_words(verdict: &Verdict) -> String {
+    match verdict {
         Verdict::Within(Some(sum)) => format!("within what cured: Σ(load ÷ limit) = {sum:.2}"),
         Verdict::Within(None) => "this very mixture cured".to_owned(),
         Verdict::Failed => {
             "this mixture, or one with no more of any pigment, did not cure".to_owned()
+        }
+        Verdict::BeyondFailure(failed) => {
+            let failed: Vec<String> = failed
+                .iter()
+                .map(|it| {
+                    format!(
+                        "{} did not cure alone from {} g per 100 g, here it is {}",
+                        it.pigment, it.lowest_failed, it.load
+                    )
+                })
+                .collect();
+            one_line(&format!("beyond a tested failure: {}", failed.join("; ")))
         }
         Verdict::Beyond(sum) => format!("beyond what cured: Σ(load ÷ limit) = {sum:.2}"),
         Verdict::Untested(pigments) => format!(
             "not tested in this coating: {}; `masstone library note` keeps how specimens cured",
             one_line(&pigments.join(", "))
         ),
-    };
-    writeln!(out, "load: {verdict}")
+    }
 }
 
 /// A tested limit in words.
