@@ -197,7 +197,7 @@ pub struct Patch {
     pub lot: Option<String>,
     /// What tints it.
     pub pigments: Vec<PigmentLoad>,
-    /// Coating put on, g/m².
+    /// Wet coating put on, g/m², all coats together, pigment included.
     pub wet_g_per_m2: Option<f64>,
     /// Its colour, if known: a reference.
     pub known: Option<KnownColour>,

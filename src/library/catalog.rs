@@ -90,7 +90,7 @@ pub struct Coating {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0))]
     pub price_per_kg: Option<f64>,
-    /// Grams as mixed that one coat takes a square metre, > 0.
+    /// Wet coating that one coat takes, grams per square metre, pigment included, > 0.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0))]
     pub coat_g_per_m2: Option<f64>,

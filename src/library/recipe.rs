@@ -32,8 +32,8 @@ pub struct Recipe {
     pub substrate: Option<String>,
     /// Number of coats, > 0.
     pub coats: Option<f64>,
-    /// Coating put on, grams per square metre, > 0: only where coats are not stated. What was weighed beside a number of coats
-    /// belongs to the specimen.
+    /// Wet coating put on, grams per square metre, all coats together, pigment included, > 0: only where coats are not stated. What was
+    /// weighed beside a number of coats belongs to the specimen.
     pub g_per_m2: Option<f64>,
     /// Coating without pigment: on the panel's substrate, or on an inert white.
     pub control: Option<ControlEntry>,

@@ -50,7 +50,7 @@ pub struct Specimen {
     pub patch: String,
     /// The pigment's lot, if stated.
     pub lot: Option<String>,
-    /// Coating put on, grams per square metre, if weighed.
+    /// Wet coating put on, grams per square metre, all coats together, pigment included, if weighed.
     pub g_per_m2: Option<f64>,
 }
 

@@ -7,7 +7,7 @@ pub struct PutOn {
     pub wet_g_per_m2: Option<f64>,
     /// In how many coats.
     pub coats: Option<f64>,
-    /// What one coat takes, g/m².
+    /// What one coat takes, wet, g/m², pigment included.
     pub coat_g_per_m2: Option<f64>,
 }
 

@@ -63,7 +63,7 @@ pub(super) struct CoatingArgs {
     /// Price of a kilogram as mixed.
     #[arg(long, value_name = "PRICE", requires = "name", value_parser = positive)]
     price: Option<f64>,
-    /// Grams as mixed that one coat takes a square metre.
+    /// Wet coating that one coat takes, grams per square metre, pigment included.
     #[arg(long, value_name = "G", requires = "name", value_parser = positive)]
     coat: Option<f64>,
     /// Minutes from mixing until it must be used up.
