@@ -2,10 +2,10 @@
 //! photos, and what was otherwise before.
 
 use super::colour::{self, Counted};
-use super::history::Past;
 use super::limits::{self, TestedLimit, Verdict};
 use super::lots::{self, LotComparison};
 use super::notes::Note;
+use super::past::Past;
 use super::photos::Source;
 use super::recipe::Swatch;
 use super::statistics::Estimate;

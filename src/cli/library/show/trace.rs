@@ -2,7 +2,7 @@
 
 use super::super::super::columns::{Columns, Stand, one_line};
 use super::super::super::table::Terminal;
-use masstone::library::history::Past;
+use masstone::library::past::Past;
 use masstone::library::photos::Source;
 use std::io::{self, Write};
 
