@@ -67,6 +67,18 @@ fn csv_says_which_half_in_the_words_of_records() {
 }
 
 #[test]
+fn where_nobody_stated_hours_no_age_is_found_and_that_is_said() {
+    let workshop = Workshop::new();
+    workshop
+        .run("measure 1.jpg --panel panel.toml --library swatches.sqlite")
+        .exits(0);
+    workshop
+        .run("library list --hours 500")
+        .exits(0)
+        .says(&["no colour was measured after 500 h or within a tenth of it, and none after hours that anybody stated"]);
+}
+
+#[test]
 fn materials_as_csv_are_no_formulas() {
     let workshop = Workshop::empty();
     let write = |arguments: &[&str]| run(&workshop, arguments).exits(0);

@@ -782,6 +782,7 @@ fn a_patch_that_was_never_photographed_counts_for_the_limit() {
     };
     let mut before = records()[0].photo.panel.clone();
     before.patches[0].pigments[0].load = 20.0;
+    before.patches[0].wet_g_per_m2 = Some(310.0);
     let foamed = note("A1", "foamed", "2026-02-20");
     let scraped = library.note_on(&before, &foamed).unwrap();
     assert_eq!(limit(&library), Some((None, Some(20.0))));
@@ -814,6 +815,11 @@ fn a_patch_that_was_never_photographed_counts_for_the_limit() {
         .unwrap();
     assert_eq!(document(&other), first);
     assert_eq!(limit(&other), limit(&library));
+    let weighed = |library: &Library| library.specimens(scraped).unwrap()[0].g_per_m2;
+    assert_eq!(
+        (weighed(&library), weighed(&other)),
+        (Some(310.0), Some(310.0))
+    );
     is_well(&other);
     let empty = {
         let mut panel = panel.clone();
@@ -891,6 +897,40 @@ fn a_note_that_was_wrong_is_withdrawn_and_nothing_rests_on_it() {
         Some(12.0)
     );
     is_well(&library);
+}
+
+/// Who says "as this swatch" means what was measured of it.
+#[test]
+fn what_was_scraped_off_has_no_part_in_a_job() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    let mut all = records();
+    for it in &mut all {
+        it.photo.panel.patches[0].wet_g_per_m2 = Some(240.0);
+    }
+    library.add(&all).unwrap();
+    let mut scraped = all[0].photo.panel.clone();
+    scraped.id = "scraped".into();
+    scraped.patches[0].wet_g_per_m2 = Some(900.0);
+    let foamed = Note {
+        patch: "A1".into(),
+        word: "foamed".into(),
+        date: "2026-02-20".into(),
+        ..Note::default()
+    };
+    let swatch = library.note_on(&scraped, &foamed).unwrap();
+    assert_eq!(library.find_swatch("larch-2026-03/A1").unwrap().id, swatch);
+    assert_eq!(library.specimens(swatch).unwrap().len(), 2);
+    // The note said nothing of the panel: it is the specimen's.
+    assert_eq!(library.notes(swatch).unwrap()[0].panel, "scraped");
+    is_well(&library);
+    let weighed = |word: &str| -> Vec<f64> {
+        let like = masstone::plan::facts::of_swatch(&library, word).unwrap();
+        like.weighed.iter().map(|it| it.g_per_m2).collect()
+    };
+    assert_eq!(weighed(&swatch.to_string()), [240.0]);
+    // Who names it means it all the same.
+    assert_eq!(weighed("scraped/A1"), [900.0]);
 }
 
 /// Today may be tomorrow's date fourteen hours east; what is later nobody has seen.

@@ -507,6 +507,127 @@ fn a_corrected_weight_reaches_its_specimen() {
     assert_eq!(weight(&other), Some(255.0));
 }
 
+/// Who noted a patch before it was weighed or photographed loses no weight, nor does who weighed it later than that.
+#[test]
+fn a_weight_that_is_stated_later_reaches_its_specimen() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut all = photos(&[Some(0.0), Some(500.0)]);
+    let panel = all[0].photo.panel.clone();
+    let note = Note {
+        panel: panel.id.clone(),
+        patch: "P1".into(),
+        word: "cured".into(),
+        date: "2026-03-04".into(),
+        ..Note::default()
+    };
+    let noted = library.note_on(&panel, &note).unwrap();
+    let weight = |library: &Library| {
+        let swatch = library.find_swatch("panel-0/P1").unwrap();
+        let specimens = library.specimens(swatch.id).unwrap();
+        assert_eq!(specimens.len(), 1);
+        specimens[0].g_per_m2
+    };
+    assert_eq!(weight(&library), None);
+    all[0].photo.panel.patches[1].wet_g_per_m2 = Some(240.0);
+    // Another weight later on does not change what was measured.
+    all[1].photo.panel.patches[1].wet_g_per_m2 = Some(300.0);
+    library.add(&all).unwrap();
+    assert_eq!(library.find_swatch("panel-0/P1").unwrap().id, noted);
+    assert_eq!(weight(&library), Some(240.0));
+    is_well(&library);
+
+    let mut late = shelf.open("late.sqlite");
+    all[0].photo.panel.patches[1].wet_g_per_m2 = None;
+    late.add(&all[..1]).unwrap();
+    assert_eq!(weight(&late), None);
+    late.add(&all[1..]).unwrap();
+    assert_eq!(weight(&late), Some(300.0));
+    // Something else is corrected: the weight stays.
+    all[0].photo.panel.patches[0].lot = Some("0400".into());
+    late.amend(&all[..1], None).unwrap();
+    assert_eq!(weight(&late), Some(300.0));
+    is_well(&late);
+    let mut other = shelf.open("other.sqlite");
+    other.import(&parsed(&late)).unwrap();
+    assert_eq!(weight(&other), Some(300.0));
+}
+
+/// Photos of unknown hours are each by itself, and so is which half they show.
+#[test]
+fn the_half_of_a_photo_of_unknown_hours_is_its_own() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut all = photos(&[None, None]);
+    // Before the mask was there.
+    for patch in &mut all[0].photo.panel.patches {
+        patch.masked = None;
+    }
+    all[0].readings.retain(|it| it.half == Half::Exposed);
+    for it in &mut all[0].readings {
+        it.half = Half::Whole;
+    }
+    library.add(&all).unwrap();
+    let ages = library.show(1).unwrap().ages;
+    let halves: Vec<_> = ages
+        .iter()
+        .map(|it| (it.half, it.photo.clone().unwrap()))
+        .collect();
+    let [first, second] = [&all[0], &all[1]].map(|it| it.photo.path.clone());
+    assert_eq!(
+        halves,
+        [
+            (Half::Whole, first.clone()),
+            (Half::Exposed, second.clone()),
+            (Half::Masked, second)
+        ]
+    );
+    let mut csv = Vec::new();
+    masstone::library::view::shown_csv(&library.show(1).unwrap(), &mut csv).unwrap();
+    let csv = String::from_utf8(csv).unwrap();
+    assert!(
+        csv.lines()
+            .nth(1)
+            .unwrap()
+            .contains(&format!(",whole,,{first},")),
+        "{csv}"
+    );
+}
+
+/// Two panels in one photo: what was amended of one is no past of the other's swatches.
+#[test]
+fn the_past_of_a_swatch_is_that_of_its_own_panel() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open("l.sqlite");
+    let mut generator = Generator::new(mould(), 1);
+    let panels = [generator.panel(0, PATCHES), generator.panel(10, PATCHES)];
+    let mut both = panels.map(|it| generator.photo(&it, 0.0));
+    both[1].photo.sha256 = both[0].photo.sha256.clone();
+    library.add(&both).unwrap();
+    let past = |library: &Library, patch: &str| -> Vec<Vec<String>> {
+        let swatch = library.find_swatch(patch).unwrap().id;
+        let past = library.show(swatch).unwrap().history;
+        let told =
+            |it: masstone::library::past::Past| it.changes.into_iter().map(|it| it.what).collect();
+        past.into_iter().map(told).collect()
+    };
+    both[1].photo.panel.substrate = Some("oak".into());
+    library.amend(&both[1..], None).unwrap();
+    assert_eq!(past(&library, "panel-0/P0"), [[""; 0]; 0]);
+    assert_eq!(past(&library, "panel-10/P10"), [["panel, substrate"]]);
+    // What was so before cannot be read: then it is not taken, and nothing else of the document.
+    let written = document(&library);
+    let mut broken: serde_json::Value = serde_json::from_str(&written).unwrap();
+    for before in [serde_json::json!("x"), serde_json::json!({ "photos": [] })] {
+        broken["history"][0]["before"] = before;
+        let broken: Document = serde_json::from_value(broken.clone()).unwrap();
+        let mut other = shelf.open("other.sqlite");
+        let error = other.import(&broken).unwrap_err().to_string();
+        assert!(error.contains("the history, photo "), "{error}");
+        assert_eq!(parsed(&other).measurements, []);
+    }
+}
+
 #[test]
 fn numbers_that_people_know_are_the_same_after_import() {
     let shelf = Shelf::new();

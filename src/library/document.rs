@@ -96,6 +96,10 @@ pub struct NoteOfSpecimen {
     pub specimen: SpecimenKey,
     /// What was noted.
     pub note: Note,
+    /// Wet coating put on it, grams per square metre, all coats together, pigment included, > 0, if weighed; only of a specimen that no photo
+    /// is of, whose panel would say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wet_g_per_m2: Option<f64>,
 }
 
 /// A small picture of a specimen.

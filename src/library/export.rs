@@ -8,6 +8,7 @@ use super::{Library, LibraryError, notes, pack, recipe, store};
 use crate::record::{Program, Record, SchemaNumber};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
+use rusqlite::OptionalExtension as _;
 use std::io::{self, Write};
 
 /// The document can't be had.
@@ -144,9 +145,19 @@ impl Library {
                  FROM note JOIN specimen ON specimen.id = note.specimen WHERE note.id = ?1",
             )?
             .query_row([id], |row| Ok((notes::from_row(row)?, row.get(9)?)))?;
+        let wet_g_per_m2 = self
+            .connection
+            .prepare_cached(
+                "SELECT g_per_m2 FROM specimen
+                 WHERE id = ?1 AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.specimen = specimen.id)",
+            )?
+            .query_row([specimen], |row| row.get(0))
+            .optional()?
+            .flatten();
         Ok(NoteOfSpecimen {
             specimen: self.key_of(specimen)?,
             note,
+            wet_g_per_m2,
         })
     }
 

@@ -192,27 +192,19 @@ impl Library {
             *spots = kept;
         } else {
             let those = self.coated(filter)?;
-            spots.retain(|it| {
-                let index = usize::try_from(it.swatch).ok();
-                index.and_then(|it| those.get(it)).copied().unwrap_or(false)
-            });
+            spots.retain(|it| those.binary_search(&it.swatch).is_ok());
         }
         Ok(())
     }
 
-    /// Which swatches, by number, are in the coating and on the substrate.
-    fn coated(&self, filter: &Filter) -> Result<Vec<bool>, LibraryError> {
+    /// The numbers of the swatches that are in the coating and on the substrate, in order. Numbers of an imported library may be far apart.
+    fn coated(&self, filter: &Filter) -> Result<Vec<i64>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT id FROM swatch WHERE (?1 IS NULL OR coating = ?1) AND (?2 IS NULL OR substrate = ?2) ORDER BY id",
         )?;
-        let mut rows = statement.query(params![filter.coating, filter.substrate])?;
-        let mut those = Vec::new();
-        while let Some(row) = rows.next()? {
-            let id = usize::try_from(row.get::<_, i64>(0)?).unwrap_or_default();
-            those.resize(id, false);
-            those.push(true);
-        }
-        Ok(those)
+        let rows =
+            statement.query_map(params![filter.coating, filter.substrate], |row| row.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
     /// The rest of what is known of swatches whose colours were found.
@@ -329,4 +321,47 @@ fn query(filter: &Filter) -> (String, Vec<Value>) {
         );
     }
     (sql, values)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::store;
+    use super::*;
+
+    #[test]
+    fn swatches_far_apart_in_number_are_found_by_their_coating() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut library = Library::open_or_begin(&folder.path().join("l.sqlite")).unwrap();
+        let recipe = |coating: &str, coats| recipe::Recipe {
+            pigments: Vec::new(),
+            coating: Some(coating.to_owned()),
+            substrate: None,
+            coats: Some(coats),
+            g_per_m2: None,
+            control: None,
+        };
+        library
+            .write(|transaction| {
+                for (number, coating, coats) in [
+                    (3, "oil", 1.0),
+                    (7, "clear", 1.0),
+                    (1_000_000_000_000, "oil", 2.0),
+                ] {
+                    store::new_swatch(
+                        transaction,
+                        Some(number),
+                        &recipe(coating, coats),
+                        (None, None),
+                        None,
+                    )?;
+                }
+                Ok(())
+            })
+            .unwrap();
+        let filter = Filter {
+            coating: Some("oil".to_owned()),
+            ..Filter::default()
+        };
+        assert_eq!(library.coated(&filter).unwrap(), [3, 1_000_000_000_000]);
+    }
 }

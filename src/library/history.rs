@@ -1,9 +1,15 @@
 //! What was corrected, as it was before.
 
 use super::digest::{self, Digest};
-use super::document::Corrected;
+use super::document::{Corrected, NoteOfSpecimen};
 use super::{LibraryError, pack};
+use crate::record::{Record, json};
 use rusqlite::{Connection, params};
+
+/// How the names of photos begin here; their SHA-256 follows, and `before` is a record.
+const PHOTO: &str = "photo ";
+/// How the names of notes begin here; panel/patch follows, and `before` is the note with its specimen.
+const NOTE: &str = "note ";
 
 /// Keeps what is about to be replaced: `before` is JSON.
 pub(super) fn keep(
@@ -60,6 +66,28 @@ pub(super) fn bring(connection: &Connection, it: &Corrected) -> Result<(), Libra
     }
     let before = it.before.to_string();
     insert(connection, &it.date, &it.what, it.why.as_deref(), &before)
+}
+
+/// Whether what an entry says was there can be read again: what shows the past of a swatch rests on it.
+pub(super) fn check(it: &Corrected) -> Result<(), LibraryError> {
+    let readable =
+        if it.what.starts_with(PHOTO) {
+            serde_json::from_value::<Record>(it.before.clone()).and_then(|record| {
+                match json::by_photo(record).len() {
+                    1 => Ok(()),
+                    n => Err(serde::de::Error::custom(format!(
+                        "it holds {n} photos, not 1"
+                    ))),
+                }
+            })
+        } else if it.what.starts_with(NOTE) {
+            serde_json::from_value::<NoteOfSpecimen>(it.before.clone()).map(|_| ())
+        } else {
+            Ok(())
+        };
+    readable.map_err(|error| {
+        LibraryError::damaged(format!("the history, {} of {}", it.what, it.date), error)
+    })
 }
 
 /// What is not as it was written, in words.

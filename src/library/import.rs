@@ -1,7 +1,7 @@
 //! A document back into a library: all of it, or nothing.
 
 use super::add::{Otherwise, Report, one};
-use super::document::{CropOfSpecimen, Document, Measurement, SpecimenKey};
+use super::document::{CropOfSpecimen, Document, Measurement, NoteOfSpecimen, SpecimenKey};
 use super::notes::Note;
 use super::recipe::Recipe;
 use super::{
@@ -48,8 +48,11 @@ impl Library {
             }
             let withdrawn = notes::withdrawn(transaction)?;
             for it in &document.notes {
-                let specimen = specimen(transaction, &it.specimen)?;
-                if withdrawn.contains(it) && !notes::is_there(transaction, specimen, &it.note)? {
+                let specimen = specimen(transaction, it)?;
+                let same = |other: &NoteOfSpecimen| {
+                    (&other.specimen, &other.note) == (&it.specimen, &it.note)
+                };
+                if withdrawn.iter().any(same) && !notes::is_there(transaction, specimen, &it.note)? {
                     let Note { panel, patch, word, date, .. } = &it.note;
                     report.notes.push(format!("{panel}/{patch} {word}, {date}: this note was withdrawn here, and is left out"));
                     continue;
@@ -91,7 +94,12 @@ fn check(document: &Document) -> Result<(), LibraryError> {
     numbers::check(document)?;
     for it in &document.notes {
         it.note.check()?;
+        sound::facts::of_weight(it.wet_g_per_m2).map_err(|reason| {
+            let SpecimenKey { panel, patch, .. } = &it.specimen;
+            LibraryError::damaged(format!("the specimen {panel}/{patch}"), reason)
+        })?;
     }
+    document.history.iter().try_for_each(history::check)?;
     let noted = document.notes.iter().map(|it| &it.specimen);
     for it in noted.chain(document.crops.iter().map(|it| &it.specimen)) {
         sound::facts::of_recipe(&it.recipe).map_err(|reason| {
@@ -139,15 +147,16 @@ fn check(document: &Document) -> Result<(), LibraryError> {
     Ok(())
 }
 
-/// The specimen of a key, a new one if there is none.
-fn specimen(connection: &Connection, key: &SpecimenKey) -> Result<i64, LibraryError> {
+/// The specimen that was noted, a new one if there is none.
+fn specimen(connection: &Connection, noted: &NoteOfSpecimen) -> Result<i64, LibraryError> {
+    let key = &noted.specimen;
     if let Some(id) = find_specimen(connection, key)? {
         return Ok(id);
     }
     let swatch = store::swatch(connection, &key.recipe, &key.panel, &key.patch, None)?;
     connection.execute(
-        "INSERT INTO specimen (panel_name, patch, swatch, lot) VALUES (?1, ?2, ?3, ?4)",
-        params![key.panel, key.patch, swatch, key.lot],
+        "INSERT INTO specimen (panel_name, patch, swatch, lot, g_per_m2) VALUES (?1, ?2, ?3, ?4, ?5)",
+        params![key.panel, key.patch, swatch, key.lot, noted.wet_g_per_m2],
     )?;
     Ok(connection.last_insert_rowid())
 }

@@ -176,10 +176,10 @@ impl Library {
     ///
     /// If there is no such note, or several, or the library can't be written.
     pub fn withdraw(&mut self, which: &Note, why: Option<&str>) -> Result<i64, LibraryError> {
-        let found: Vec<(i64, i64, i64)> = self
+        let found: Vec<(i64, i64)> = self
             .connection
             .prepare_cached(
-                "SELECT note.id, specimen.id, specimen.swatch FROM note JOIN specimen ON specimen.id = note.specimen
+                "SELECT note.id, specimen.swatch FROM note JOIN specimen ON specimen.id = note.specimen
                  WHERE panel_name = ?1 AND patch = ?2 AND word = ?3 AND date = ?4 AND text IS coalesce(?5, text)
                    AND temperature_c IS coalesce(?6, temperature_c) AND humidity_percent IS coalesce(?7, humidity_percent)
                    AND hours IS coalesce(?8, hours) AND grade IS coalesce(?9, grade)",
@@ -196,14 +196,14 @@ impl Library {
                     which.hours,
                     which.grade
                 ],
-                |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)),
+                |row| Ok((row.get(0)?, row.get(1)?)),
             )?
             .collect::<rusqlite::Result<_>>()?;
         let name = format!(
             "{} of {}/{}, {}",
             which.word, which.panel, which.patch, which.date
         );
-        let [(id, specimen, swatch)] = found[..] else {
+        let [(id, swatch)] = found[..] else {
             return Err(if found.is_empty() {
                 LibraryError::Unknown(
                     format!("there is no note {name}"),
@@ -216,12 +216,8 @@ impl Library {
                 )
             });
         };
-        let before = NoteOfSpecimen {
-            specimen: self.key_of(specimen)?,
-            note: self.note_of(id)?.note,
-        };
-        let before =
-            serde_json::to_string(&before).map_err(|it| LibraryError::damaged("a note", it))?;
+        let before = serde_json::to_string(&self.note_of(id)?)
+            .map_err(|it| LibraryError::damaged("a note", it))?;
         self.write(|transaction| {
             // Another program may have done it meanwhile.
             if transaction.execute("DELETE FROM note WHERE id = ?1", [id])? == 1 {
@@ -334,6 +330,15 @@ pub(super) fn insert(
     if is_there(connection, specimen, note)? {
         return Ok(());
     }
+    // The panel and the patch are the specimen's, whatever the note calls them.
+    let (panel, patch) = connection
+        .prepare_cached("SELECT panel_name, patch FROM specimen WHERE id = ?1")?
+        .query_row([specimen], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let said = Note {
+        panel,
+        patch,
+        ..note.clone()
+    };
     connection.execute(
         "INSERT INTO note (specimen, word, date, text, temperature_c, humidity_percent, hours, grade, digest)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
@@ -346,7 +351,7 @@ pub(super) fn insert(
             note.humidity_percent,
             note.hours,
             note.grade,
-            digest::of_said(note)?,
+            digest::of_said(&said)?,
         ],
     )?;
     Ok(())

@@ -65,14 +65,14 @@ impl Library {
         Ok(all)
     }
 
-    /// What was kept under this name, in order: date, why, and how it was.
+    /// What was kept under this name, by date (an imported entry may be older than those that were there): date, why, and how it was.
     fn kept(
         &self,
         what: &str,
     ) -> Result<Vec<(String, Option<String>, serde_json::Value)>, LibraryError> {
-        let mut statement = self
-            .connection
-            .prepare_cached("SELECT date, why, before FROM history WHERE what = ?1 ORDER BY id")?;
+        let mut statement = self.connection.prepare_cached(
+            "SELECT date, why, before FROM history WHERE what = ?1 ORDER BY date, id",
+        )?;
         let rows = statement.query_map([what], |row| {
             Ok((row.get(0)?, row.get(1)?, row.get::<_, Vec<u8>>(2)?))
         })?;
@@ -122,12 +122,8 @@ impl Library {
                 continue;
             };
             let of_these = |it: &Difference| {
-                let panel = &photo.photo.panel.id;
-                it.patch.as_ref().is_none_or(|patch| {
-                    patches
-                        .iter()
-                        .any(|other| (&other.0, &other.1) == (panel, patch))
-                })
+                let mut of_panel = patches.iter().filter(|it| it.0 == photo.photo.panel.id);
+                of_panel.any(|other| it.patch.as_ref().is_none_or(|patch| *patch == other.1))
             };
             let changes: Vec<Change> = differ::differences(photo, &next)?
                 .into_iter()

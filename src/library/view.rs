@@ -87,9 +87,13 @@ impl Library {
             "SELECT DISTINCT reading.half FROM specimen
              CROSS JOIN reading ON reading.specimen = specimen.id
              CROSS JOIN measurement ON measurement.id = reading.measurement
-             WHERE specimen.swatch = ?1 AND current = 1 AND measurement.hours IS ?2",
+             CROSS JOIN photo ON photo.id = measurement.photo
+             WHERE specimen.swatch = ?1 AND current = 1 AND measurement.hours IS ?2
+               AND (?3 IS NULL OR coalesce(photo.copy_of, photo.id) = ?3)",
         )?;
-        let rows = statement.query_map(params![swatch, exposure.hours], |row| row.get(0))?;
+        let rows = statement.query_map(params![swatch, exposure.hours, exposure.photo], |row| {
+            row.get(0)
+        })?;
         let halves = rows
             .map(|it| store::half_of(it?))
             .collect::<Result<Vec<Half>, _>>()?;
@@ -318,7 +322,7 @@ fn photo(it: &Source) -> serde_json::Value {
 }
 
 /// The columns of a swatch's CSV, in order.
-pub const SHOWN_HEADER: [&str; 18] = [
+pub const SHOWN_HEADER: [&str; 19] = [
     "swatch",
     "name",
     "panel",
@@ -326,6 +330,7 @@ pub const SHOWN_HEADER: [&str; 18] = [
     "lot",
     "half",
     "hours",
+    "photo",
     "L",
     "a",
     "b",
@@ -339,7 +344,8 @@ pub const SHOWN_HEADER: [&str; 18] = [
     "disagree",
 ];
 
-/// Writes a swatch as CSV below the header: for each exposure a row of its mean, without panel, patch and lot, then one a specimen.
+/// Writes a swatch as CSV below the header: for each exposure a row of its mean, without panel, patch and lot, then one a specimen. The photo
+/// is named where its hours are unknown: it is an exposure by itself then.
 ///
 /// # Errors
 ///
@@ -362,6 +368,7 @@ pub fn shown_csv(it: &Shown, out: &mut dyn Write) -> io::Result<()> {
                     .hours
                     .map(|it| it.to_string())
                     .unwrap_or_default(),
+                of(age.photo.as_ref()),
                 number(Some(mean.lab.l)),
                 number(Some(mean.lab.a)),
                 number(Some(mean.lab.b)),

@@ -71,10 +71,13 @@ impl Filters {
             let near = |it: &f64| (it - wanted).abs() <= NEAR_HOURS * wanted;
             if !ages.iter().any(near) {
                 let ages: Vec<String> = ages.iter().map(ToString::to_string).collect();
-                text += &format!(
-                    ": no colour was measured after {wanted} h or within a tenth of it, but after {} h",
-                    ages.join(", ")
-                );
+                text +=
+                    &format!(": no colour was measured after {wanted} h or within a tenth of it");
+                text += &if ages.is_empty() {
+                    ", and none after hours that anybody stated".to_owned()
+                } else {
+                    format!(", but after {} h", ages.join(", "))
+                };
             }
         }
         say(&text);

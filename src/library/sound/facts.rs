@@ -55,6 +55,11 @@ pub(in crate::library) fn of_patch(it: &PatchEntry) -> Result<(), String> {
     said().map_err(|reason| format!("patch {} has {reason}", it.id))
 }
 
+/// What is wrong with what was weighed onto a specimen, in words.
+pub(in crate::library) fn of_weight(it: Option<f64>) -> Result<(), String> {
+    amount("wet_g_per_m2", it, MOST_WET)
+}
+
 /// What is wrong with what is meant by a swatch, in words.
 pub(in crate::library) fn of_recipe(it: &Recipe) -> Result<(), String> {
     let said = || {

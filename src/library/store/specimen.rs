@@ -5,6 +5,8 @@ use super::super::recipe::Recipe;
 use super::panel_entry;
 use crate::record::PanelEntry;
 use rusqlite::{Connection, OptionalExtension as _, params};
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// The swatch of a recipe, a new one if there is none.
 pub(in crate::library) fn swatch(
@@ -128,7 +130,12 @@ pub(in crate::library) fn specimen(
     let swatch = swatch(connection, &recipe, &panel.id, patch, entry.name.as_deref())?;
     let lot = entry.lot.as_deref().unwrap_or_default();
     let id = match specimen_of(connection, swatch, &panel.id, patch, lot)? {
-        Some(id) => id,
+        Some(id) => {
+            if let Some(weight) = entry.wet_g_per_m2 {
+                weigh(connection, id, weight)?;
+            }
+            id
+        }
         None => {
             connection
                 .prepare_cached(
@@ -170,16 +177,28 @@ fn specimen_of(
         .optional()?)
 }
 
-/// Gives the specimens of a panel the weights of coating that it stated when they were first measured, where those were corrected.
+/// Gives a specimen the weight of coating that a panel states, where none did before, or where it was only noted so far: what was stated
+/// when it was measured stays until that is corrected.
+fn weigh(connection: &Connection, specimen: i64, weight: f64) -> Result<(), LibraryError> {
+    connection
+        .prepare_cached(
+            "UPDATE specimen SET g_per_m2 = ?2 WHERE id = ?1 AND g_per_m2 IS NOT ?2
+             AND (g_per_m2 IS NULL OR NOT EXISTS (SELECT 1 FROM reading WHERE reading.specimen = ?1))",
+        )?
+        .execute(params![specimen, weight])?;
+    Ok(())
+}
+
+/// Gives the specimens of a panel the weights of coating that were first stated when they were measured, where those were corrected.
 pub(in crate::library) fn weigh_anew(
     connection: &Connection,
     panel: &str,
 ) -> Result<(), LibraryError> {
-    let specimens = connection
+    let measured = connection
         .prepare_cached(
-            "SELECT specimen.id, patch, measurement.panel, min(measurement.id) FROM specimen
+            "SELECT specimen.id, patch, measurement.panel, min(measurement.id) AS first FROM specimen
              JOIN reading ON reading.specimen = specimen.id JOIN measurement ON measurement.id = reading.measurement
-             WHERE specimen.panel_name = ?1 GROUP BY specimen.id ORDER BY measurement.panel, specimen.id",
+             WHERE specimen.panel_name = ?1 GROUP BY specimen.id, measurement.panel ORDER BY specimen.id, first",
         )?
         .query_map([panel], |row| {
             Ok((
@@ -189,20 +208,26 @@ pub(in crate::library) fn weigh_anew(
             ))
         })?
         .collect::<rusqlite::Result<Vec<_>>>()?;
-    let mut last: Option<(i64, PanelEntry)> = None;
-    for (specimen, patch, revision) in specimens {
-        if last.as_ref().is_none_or(|it| it.0 != revision) {
-            last = Some((revision, panel_entry(connection, revision)?));
+    let mut revisions: BTreeMap<i64, PanelEntry> = BTreeMap::new();
+    let mut weights: BTreeMap<i64, Option<f64>> = BTreeMap::new();
+    for (specimen, patch, revision) in measured {
+        let weight = weights.entry(specimen).or_default();
+        if weight.is_some() {
+            continue;
         }
-        let patches = last.iter().flat_map(|it| &it.1.patches);
-        let stated = patches
-            .filter(|it| it.id == patch)
-            .find_map(|it| it.wet_g_per_m2);
+        let entry = match revisions.entry(revision) {
+            Entry::Occupied(there) => there.into_mut(),
+            Entry::Vacant(place) => place.insert(panel_entry(connection, revision)?),
+        };
+        let mut patches = entry.patches.iter().filter(|it| it.id == patch);
+        *weight = patches.find_map(|it| it.wet_g_per_m2);
+    }
+    for (specimen, weight) in weights {
         connection
             .prepare_cached(
                 "UPDATE specimen SET g_per_m2 = ?2 WHERE id = ?1 AND g_per_m2 IS NOT ?2",
             )?
-            .execute(params![specimen, stated])?;
+            .execute(params![specimen, weight])?;
     }
     Ok(())
 }

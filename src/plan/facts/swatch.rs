@@ -91,7 +91,15 @@ pub fn of_swatch(library: &Library, word: &str) -> Result<Like, FactsError> {
         .iter()
         .filter(|it| called(it) == word)
         .collect();
-    let all: Vec<_> = shown.specimens.iter().collect();
+    // The colour is that of those that were measured: what foamed and was scraped off has no part in it.
+    let measured = |it: &crate::library::show::Specimen| {
+        let mut specimens = shown.ages.iter().flat_map(|it| &it.specimens);
+        specimens.any(|(id, _)| *id == it.id)
+    };
+    let mut all: Vec<_> = shown.specimens.iter().filter(|it| measured(it)).collect();
+    if all.is_empty() {
+        all.extend(&shown.specimens);
+    }
     let weighed = |of: &[&crate::library::show::Specimen]| -> Vec<Weighed> {
         of.iter()
             .filter_map(|it| {
