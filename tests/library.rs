@@ -1254,6 +1254,42 @@ fn materials_are_kept_and_their_old_facts_too() {
     assert!(library.set_coating(&Coating::named("  ")).is_err());
 }
 
+/// Who wrote down its price only may have left out its parts: the plan says what it took for granted.
+#[test]
+fn a_coating_without_parts_is_planned_as_one_tin_and_that_is_said() {
+    let shelf = Shelf::new();
+    let mut library = shelf.open();
+    let name = "clear exterior coating, two-part";
+    let mut coating = Coating {
+        price_per_kg: Some(42.0),
+        ..Coating::named(name)
+    };
+    let recipe = masstone::plan::Recipe {
+        coating: name.into(),
+        loads: Vec::new(),
+    };
+    let ratio = |library: &Library| -> Vec<String> {
+        let facts = facts(
+            std::slice::from_ref(&recipe),
+            Some(library),
+            &Given::default(),
+        );
+        let taken = facts.unwrap().taken.into_iter();
+        let of_it = taken.filter(|it| it.what.starts_with("mixing ratio of"));
+        of_it.map(|it| it.value).collect()
+    };
+    library.set_coating(&coating).unwrap();
+    assert_eq!(ratio(&library), ["none: it comes ready in one tin"]);
+    let part = |name: &str, by_mass: f64| Part {
+        name: name.into(),
+        by_mass,
+        price_per_kg: None,
+    };
+    coating.parts = vec![part("base", 4.0), part("hardener", 1.0)];
+    library.set_coating(&coating).unwrap();
+    assert_eq!(ratio(&library), ["base 80 %, hardener 20 %"]);
+}
+
 #[test]
 fn one_bad_reading_does_not_lose_the_good_ones() {
     let shelf = Shelf::new();

@@ -348,6 +348,20 @@ fn facts_that_cannot_be_are_named_and_cost_no_more_than_their_patch() {
         );
         assert_eq!(left, 2 * (PATCHES - 1), "{key}: the other patches are good");
     }
+    // What is known for sure, or not at all, has no weight in a mean.
+    for variance in [0.0, 1e-320, 1e300] {
+        let (told, left) = loaded(&shelf, &|value| {
+            for key in ["cov_own", "cov_common"] {
+                let it = variance;
+                value["readings"][0][key] = serde_json::json!([[it, 0, 0], [0, it, 0], [0, 0, it]]);
+            }
+        });
+        assert!(
+            told.len() == 1 && told[0].contains("add up to a variance of"),
+            "{variance}: {told:?}"
+        );
+        assert_eq!(left, 2 * PATCHES - 1);
+    }
     // What is said of the whole panel takes the photo with it, and is said once.
     for (key, to, says) in [
         ("coats", serde_json::json!(-3.0), "coats of -3"),

@@ -11,6 +11,9 @@ use nalgebra::SymmetricEigen;
 const LIGHTNESS: std::ops::RangeInclusive<f64> = -5.0..=110.0;
 const FARTHEST: f64 = 150.0;
 
+/// Variance of a colour, its three channels together: what is known for sure, or is as wide as all colours, has no weight in a mean.
+const VARIANCE: std::ops::RangeInclusive<f64> = 1e-9..=1e5;
+
 /// How far numbers that follow from each other may be apart: they were rounded apart.
 const ROUNDING: f64 = 2e-5;
 
@@ -124,6 +127,18 @@ fn colour(it: &Reading, colour: Lab) -> Result<(), String> {
         if !covariance.is_some_and(|it| is_covariance(&it)) {
             return Err(format!("{name} is no covariance"));
         }
+    }
+    let variance: f64 = [it.cov_own, it.cov_common]
+        .iter()
+        .flatten()
+        .map(|it| it[0][0] + it[1][1] + it[2][2])
+        .sum();
+    if !VARIANCE.contains(&variance) {
+        return Err(format!(
+            "cov_own and cov_common add up to a variance of {variance}: it must be from {} to {}",
+            VARIANCE.start(),
+            VARIANCE.end()
+        ));
     }
     if it
         .c

@@ -100,6 +100,13 @@ fn mixed(
             parts.join(", "),
             if ratio.is_some() { SAID } else { HELD },
         ));
+    } else if ratio.is_none() {
+        // Who wrote down its price only may have left out that it is mixed from parts: then nothing would harden.
+        taken.push(Taken::new(
+            format!("mixing ratio of {name}"),
+            "none: it comes ready in one tin",
+            HELD,
+        ));
     }
     Ok(coating)
 }
