@@ -113,9 +113,14 @@ impl Library {
         ranked.sort_by(by_distance);
         let spots: Vec<Spot> = ranked.iter().map(|it| it.1).collect();
         let listed = self.look_up(&spots)?;
+        let mut ranked = ranked.into_iter();
         listed
             .into_iter()
-            .zip(ranked)
+            .filter_map(|listed| {
+                // Another program may have taken one away meanwhile: each by its number, so that no difference is of another swatch.
+                let its = ranked.find(|it| it.1.swatch == listed.swatch.id)?;
+                Some((listed, its))
+            })
             .map(|(listed, (delta_e, spot))| {
                 let (apart, joint) = match own {
                     Some(own) => (vector(spot.lab) - vector(lab), own + listed.covariance),
