@@ -2,10 +2,13 @@
 
 mod calibrate;
 mod check;
+mod columns;
 mod failure;
+mod library;
 mod measure;
 mod panel;
 mod photos;
+mod plan;
 mod progress;
 mod stdout;
 mod table;
@@ -32,7 +35,9 @@ enum Command {
     Measure(measure::Args),
     Calibrate(calibrate::Args),
     Check(check::Args),
+    Library(library::Args),
     Panel(panel::Args),
+    Plan(Box<plan::Args>),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.
@@ -49,7 +54,9 @@ pub(crate) fn main() -> ExitCode {
         Command::Measure(args) => measure::run(args),
         Command::Calibrate(args) => calibrate::run(args),
         Command::Check(args) => check::run(args),
+        Command::Library(args) => library::run(args),
         Command::Panel(args) => panel::run(args),
+        Command::Plan(args) => plan::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()
 }

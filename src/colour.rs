@@ -2,9 +2,10 @@
 //!
 //! One white for the whole program: [`white::D50`]. [`lab`] and [`difference`] hold CIELAB and its differences,
 //! [`adaptation`] goes from white to white, [`spectrum`] from reflectance to XYZ, [`srgb`] to what a screen can show,
-//! [`uncertainty`] from a covariance in Lab to an interval in ΔE00.
+//! [`css`] reads colours as web pages write them, [`uncertainty`] goes from a covariance in Lab to an interval in ΔE00.
 
 pub mod adaptation;
+pub mod css;
 pub mod difference;
 pub mod lab;
 pub mod spectrum;

@@ -11,7 +11,9 @@
 //! 6. [`correct`]: samples and references become CIELAB with covariance.
 //! 7. [`record`]: the readings and the history of their photo, as JSON and CSV.
 //!
-//! [`picture`] draws the proof and [`check`] judges the capture; [`measure`] strings the stages together and
+//! 8. [`library`]: records become swatches with their history, in one SQLite file.
+//!
+//! [`picture`] draws the proof and [`check`] judges the capture; [`plan`] says what to weigh out; [`measure`] strings the stages together and
 //! nothing but the command-line program reads arguments, prints or exits.
 //!
 //! # Conventions
@@ -26,11 +28,13 @@ pub mod correct;
 pub mod drawing;
 pub mod flag;
 pub mod geometry;
+pub mod library;
 pub mod locate;
 pub mod measure;
 pub mod panel;
 pub mod photo;
 pub mod picture;
+pub mod plan;
 pub mod record;
 pub mod reference;
 pub mod sample;

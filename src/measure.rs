@@ -74,6 +74,17 @@ pub struct Measured {
     pub record: PhotoRecord,
     /// The picture of what was measured, if asked for.
     pub proof: Option<image::RgbImage>,
+    /// Small pictures of the patches, if asked for.
+    pub crops: Vec<picture::Crop>,
+}
+
+/// What else is wanted of a photo besides its record. The default is nothing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Pictures {
+    /// The picture of what was measured.
+    pub proof: bool,
+    /// Small pictures of the patches.
+    pub crops: bool,
 }
 
 /// What helps to measure photos beside the panel. The default is nothing.
@@ -91,7 +102,11 @@ pub struct Aids {
 ///
 /// A refusal: the file can't be read, the panel can't be found in it beyond doubt, or no correction can be had.
 pub fn photo(job: &Job, panel: &Panel, with_proof: bool) -> Result<Measured, Refusal> {
-    photo_with(job, panel, &Aids::default(), with_proof)
+    let pictures = Pictures {
+        proof: with_proof,
+        crops: false,
+    };
+    photo_with(job, panel, &Aids::default(), pictures)
 }
 
 /// As [`photo`](fn@photo), with what helps beside the panel.
@@ -103,7 +118,7 @@ pub fn photo_with(
     job: &Job,
     panel: &Panel,
     aids: &Aids,
-    with_proof: bool,
+    pictures: Pictures,
 ) -> Result<Measured, Refusal> {
     let Corrected {
         photo,
@@ -122,7 +137,12 @@ pub fn photo_with(
         hours: job.hours,
         doubts: doubts::of(&photo, panel, &located, &outcome.correction),
     });
-    let proof = with_proof.then(|| {
+    let crops = if pictures.crops {
+        picture::crops(&photo, panel, &located, &samples, &outcome.correction)
+    } else {
+        Vec::new()
+    };
+    let proof = pictures.proof.then(|| {
         picture::proof(
             &photo,
             panel,
@@ -132,7 +152,11 @@ pub fn photo_with(
             &outcome.readings,
         )
     });
-    Ok(Measured { record, proof })
+    Ok(Measured {
+        record,
+        proof,
+        crops,
+    })
 }
 
 /// Fits a correction to a photo with many references, to be used on others; with what is doubtful about it, in words.

@@ -19,6 +19,7 @@ mod template;
 
 pub use cards::built_in_cards;
 pub use error::{PanelError, Problem, Spot};
+pub(crate) use facts::{MOST_COATS, MOST_LOAD, MOST_WET};
 pub use position::{position, row_name};
 pub use sheet::{Sheet, sheet};
 pub use template::{Start, read_text, size_of_spreadsheet, template};
@@ -155,7 +156,7 @@ impl Grid {
 }
 
 /// A side of a patch.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Side {
     /// Towards column 1.
@@ -196,7 +197,7 @@ pub struct Patch {
     pub lot: Option<String>,
     /// What tints it.
     pub pigments: Vec<PigmentLoad>,
-    /// Coating put on, g/m².
+    /// Wet coating put on, g/m², all coats together, pigment included.
     pub wet_g_per_m2: Option<f64>,
     /// Its colour, if known: a reference.
     pub known: Option<KnownColour>,

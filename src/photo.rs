@@ -221,6 +221,12 @@ impl Pixels {
     }
 }
 
+/// Whether the bytes are a whole JPEG of red, green and blue, at most `longest` pixels a side, sRGB without a profile; if not, what it is
+/// instead, as the end of a sentence with "it".
+pub(crate) fn check_small_jpeg(bytes: &[u8], longest: usize) -> Result<(), String> {
+    jpeg::check_small(bytes, longest)
+}
+
 /// What a decoder hands back.
 #[derive(Debug)]
 struct Decoded {

@@ -10,6 +10,7 @@
 
 mod board;
 mod cards;
+mod crop;
 mod figures;
 mod file;
 mod flags;
@@ -24,6 +25,7 @@ mod shrink;
 mod tint;
 mod upright;
 
+pub use crop::{Crop, MOST_BYTES as CROP_BYTES, check as check_crop, crops};
 pub use file::write_jpeg;
 
 use crate::correct::{Corrected, Correction};

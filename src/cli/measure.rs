@@ -6,9 +6,10 @@ pub(super) mod corners;
 mod jobs;
 mod keeper;
 mod proofs;
+mod shelf;
 
 pub(super) use aids::open_blank;
-pub(super) use args::{Args, ToneArg};
+pub(super) use args::{Args, ToneArg, hours};
 pub(super) use corners::SUFFIX as CORNERS_SUFFIX;
 
 use super::failure::{Exit, Failure, chain, say};
@@ -19,10 +20,11 @@ use jobs::Jobs;
 use keeper::Keeper;
 use masstone::flag::Flag;
 use masstone::measure::output::OutputError;
-use masstone::measure::{self, Aids, Job, Refusal, batch};
+use masstone::measure::{self, Aids, Job, Measured, Pictures, Refusal, batch};
 use masstone::panel::{self, Panel};
-use masstone::record::{PanelEntry, PhotoRecord, Record};
+use masstone::record::{PanelEntry, Record};
 use proofs::Proofs;
+use shelf::Shelf;
 
 /// Runs the command: a checked plan, then the panel, the photos, the places for the output, and only then the work.
 pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
@@ -33,7 +35,8 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let jobs = Jobs::new(photos::expand(&plan.photos), &plan)?;
     let proofs = plan.proof.as_deref().map(Proofs::open).transpose()?;
     let keeper = Keeper::open(&plan.destination)?;
-    work(&plan, &panel, &aids, jobs, proofs.as_ref(), keeper)
+    let shelf = plan.library.as_deref().map(Shelf::open).transpose()?;
+    work(&plan, &panel, &aids, jobs, proofs.as_ref(), keeper, shelf)
 }
 
 /// Measures what an earlier run did not, keeps each photo as it is done, and writes them all.
@@ -44,6 +47,7 @@ fn work(
     jobs: Jobs,
     proofs: Option<&Proofs>,
     mut keeper: Keeper,
+    mut shelf: Option<Shelf>,
 ) -> Result<Exit, Failure> {
     let (mut done, todo) = keeper.resume(jobs.jobs, &PanelEntry::from(panel), proofs)?;
     let progress = Progress::new(todo.len() + jobs.refused.len());
@@ -55,15 +59,28 @@ fn work(
         refused += 1;
         progress.refused(refusal);
     }
+    if let Some(shelf) = &mut shelf {
+        // What an earlier run finished may have missed the library: the same again changes nothing.
+        for record in &done {
+            shelf.add(record, &[])?;
+        }
+    }
+    let pictures = Pictures {
+        proof: proofs.is_some(),
+        crops: plan.crops,
+    };
     let batch = batch::run(
         &todo,
         plan.threads,
-        |job| one(job, panel, aids, proofs),
+        |job| one(job, panel, aids, pictures, proofs),
         |_, result| {
             match result {
-                Ok((record, proof)) => {
+                Ok((Measured { record, crops, .. }, proof)) => {
                     keeper.append(&record)?;
                     progress.measured(&record);
+                    if let Some(shelf) = &mut shelf {
+                        shelf.add(&record, &crops)?;
+                    }
                     if let Err(error) = proof {
                         troubles += 1;
                         progress.trouble(&chain(&error), "The photo's readings are kept. Run the command again to write its proof.");
@@ -88,7 +105,8 @@ fn work(
         say(&note);
     }
     say(&summary(&record, refused, &place));
-    Ok(if refused + troubles == 0 {
+    let shelved = shelf.map_or(Exit::Done, |it| it.tell());
+    Ok(if refused + troubles == 0 && shelved == Exit::Done {
         Exit::Done
     } else {
         Exit::Short
@@ -100,14 +118,15 @@ fn one(
     job: &Job,
     panel: &Panel,
     aids: &Aids,
+    pictures: Pictures,
     proofs: Option<&Proofs>,
-) -> Result<(PhotoRecord, Result<(), OutputError>), Refusal> {
-    let measured = measure::photo_with(job, panel, aids, proofs.is_some())?;
-    let proof = match (proofs, &measured.proof) {
-        (Some(proofs), Some(picture)) => proofs.write(&measured.record.photo, picture),
+) -> Result<(Measured, Result<(), OutputError>), Refusal> {
+    let mut measured = measure::photo_with(job, panel, aids, pictures)?;
+    let proof = match (proofs, measured.proof.take()) {
+        (Some(proofs), Some(picture)) => proofs.write(&measured.record.photo, &picture),
         _ => Ok(()),
     };
-    Ok((measured.record, proof))
+    Ok((measured, proof))
 }
 
 /// The closing line.

@@ -3,6 +3,7 @@
 use super::failure::printable;
 use super::width::{cut, pad};
 use anstyle::{Ansi256Color, Color, RgbColor, Style};
+use masstone::colour::Lab;
 use masstone::colour::srgb::to_rgb8;
 use masstone::record::csv::word;
 use masstone::record::{Half, PhotoEntry, Reading, Record};
@@ -130,7 +131,7 @@ fn table(
         }
         row += &format!("  {}", pad(&cut(&names[index], name_width), name_width));
         if colour_width > 0 {
-            row += &format!("  {}", block(reading, terminal.colour));
+            row += &format!("  {}", block(reading.lab(), terminal.colour));
         }
         let numbers = [
             (7, reading.l),
@@ -174,8 +175,8 @@ fn name(photo: &PhotoEntry, patch: &str) -> String {
 }
 
 /// Four columns of the colour.
-fn block(reading: &Reading, colour: Colour) -> String {
-    let Some(lab) = reading.lab() else {
+pub(super) fn block(lab: Option<Lab>, colour: Colour) -> String {
+    let Some(lab) = lab else {
         return " ".repeat(4);
     };
     let [r, g, b] = to_rgb8(lab);

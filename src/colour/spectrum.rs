@@ -1,7 +1,10 @@
 //! From a reflectance spectrum to XYZ.
 
 mod interpolation;
+mod optimal;
 mod table;
+
+pub use optimal::most_chroma;
 
 use super::{Xyz, white};
 use nalgebra::Vector3;

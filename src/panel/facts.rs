@@ -48,11 +48,11 @@ pub(super) const CONTROLS: [(&str, Control); 2] = [
     ("clear-on-white", Control::ClearOnWhite),
 ];
 /// More coats than anyone puts on.
-pub(super) const MOST_COATS: f64 = 100.0;
+pub(crate) const MOST_COATS: f64 = 100.0;
 /// Wet coating in g/m² beyond which a number is a mistake: a layer of a centimetre.
-const MOST_WET: f64 = 10_000.0;
+pub(crate) const MOST_WET: f64 = 10_000.0;
 /// A load is grams per 100 g of mixed coating, so with more the patch would be more pigment than coating.
-const MOST_LOAD: f64 = 100.0;
+pub(crate) const MOST_LOAD: f64 = 100.0;
 
 const KEYS: [&str; 13] = [
     "at",

@@ -195,7 +195,7 @@ fn write_all(start: &Start, out: &mut String) -> std::fmt::Result {
          # More that can be said of a patch:\n\
          # id = \"PR101-12\"   # instead of its position\n\
          # lot = \"0312\"   # of the pigment\n\
-         # wet_g_per_m2 = 240   # coating put on, if weighed\n\
+         # wet_g_per_m2 = 240   # wet coating put on in all coats, pigment included, if weighed\n\
          # lab = [38.2, 41.0, 26.5]   # if its colour is known (D50, 2°): then it is a reference too\n\
          # uncertainty = 0.5   # of that colour, in ΔE00\n\
          # control = \"clear\"   # coating without pigment; on an inert white: \"clear-on-white\"\n\

@@ -62,6 +62,27 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
     })
 }
 
+/// Whether a JPEG is whole, has at most `longest` pixels a side, and is sRGB as it stands, without a profile.
+///
+/// # Errors
+///
+/// If not: what it is instead, as the end of a sentence with "it".
+pub(super) fn check_small(bytes: &[u8], longest: usize) -> Result<(), String> {
+    let markers = Markers::read(bytes).map_err(|it| it.to_string())?;
+    let (width, height) = (usize::from(markers.width), usize::from(markers.height));
+    if width > longest || height > longest {
+        return Err(format!(
+            "is {width} x {height} pixels (limit {longest} x {longest})"
+        ));
+    }
+    let profile = markers.icc(bytes).map_err(|it| it.to_string())?;
+    if profile.is_some() {
+        return Err("has a colour profile, and sRGB needs none".to_owned());
+    }
+    decode(bytes.to_vec()).map_err(|it| it.to_string())?;
+    Ok(())
+}
+
 /// Takes the place of the end marker, at which the decoder would fill what is missing without a word.
 ///
 /// The decoder reads at most 8 bytes ahead of what it needs. So after a whole picture it skips the zeros and an unknown,

@@ -3,7 +3,10 @@
 use super::places::Quad;
 use super::shrink::pixels;
 use super::{Shown, float, screen};
+use crate::correct::Correction;
 use crate::geometry::{Point, Rect};
+use crate::locate::Located;
+use crate::photo::Photo;
 use crate::sample::Region;
 use image::{Rgb, RgbImage};
 use nalgebra::Vector3;
@@ -111,39 +114,55 @@ impl Board {
         Some(corners)
     }
 
-    /// The inverse of [`Self::point`].
-    fn mm(&self, x: f64, y: f64) -> Point {
-        Point::new(self.area.x + x / self.scale, self.area.y + y / self.scale)
-    }
-
     /// Every pixel through tone, light and colour.
     pub(super) fn render(&self, shown: &Shown<'_>) -> RgbImage {
-        let [width, height] = self.size;
-        let to_screen = screen::from_xyz();
-        let mut view = RgbImage::new(pixels(width), pixels(height));
-        // Corners of the view's pixels in the photo, for the lines above and below a row.
-        let corners = |y: usize| -> Vec<Point> {
-            (0..=width)
-                .map(|x| shown.located.panel.map(self.mm(float(x), float(y))))
-                .collect()
-        };
-        let mut above = corners(0);
-        for y in 0..height {
-            let below = corners(y + 1);
-            for x in 0..width {
-                let quad = [above[x], above[x + 1], below[x + 1], below[x]];
-                let colour = mean(shown.photo, quad).map_or(NOT_SEEN, |rgb| {
-                    let mm = self.mm(float(x) + 0.5, float(y) + 0.5);
-                    let xyz = shown.correction.xyz_at(rgb, [mm.x, mm.y]);
-                    let linear: Vector3<f64> = to_screen * Vector3::new(xyz.x, xyz.y, xyz.z);
-                    Rgb(screen::bytes(linear.into()))
-                });
-                view.put_pixel(pixels(x), pixels(y), colour);
-            }
-            above = below;
-        }
-        view
+        straight_on(
+            shown.photo,
+            shown.located,
+            shown.correction,
+            self.area.x,
+            self.area.y,
+            1.0 / self.scale,
+            self.size,
+        )
     }
+}
+
+/// A stretch of the panel's plane straight on, evened and calibrated: from its left top corner in millimetres, `step` of them a pixel.
+pub(super) fn straight_on(
+    photo: &Photo,
+    located: &Located,
+    correction: &Correction,
+    left: f64,
+    top: f64,
+    step: f64,
+    [width, height]: [usize; 2],
+) -> RgbImage {
+    let to_screen = screen::from_xyz();
+    let mut view = RgbImage::new(pixels(width), pixels(height));
+    let mm = |x: f64, y: f64| Point::new(left + x * step, top + y * step);
+    // Corners of the view's pixels in the photo, for the lines above and below a row.
+    let corners = |y: usize| -> Vec<Point> {
+        (0..=width)
+            .map(|x| located.panel.map(mm(float(x), float(y))))
+            .collect()
+    };
+    let mut above = corners(0);
+    for y in 0..height {
+        let below = corners(y + 1);
+        for x in 0..width {
+            let quad = [above[x], above[x + 1], below[x + 1], below[x]];
+            let colour = mean(photo, quad).map_or(NOT_SEEN, |rgb| {
+                let at = mm(float(x) + 0.5, float(y) + 0.5);
+                let xyz = correction.xyz_at(rgb, [at.x, at.y]);
+                let linear: Vector3<f64> = to_screen * Vector3::new(xyz.x, xyz.y, xyz.z);
+                Rgb(screen::bytes(linear.into()))
+            });
+            view.put_pixel(pixels(x), pixels(y), colour);
+        }
+        above = below;
+    }
+    view
 }
 
 /// The smallest upright rectangle around points.
@@ -169,7 +188,7 @@ fn around(points: &[Point]) -> Rect {
 }
 
 /// Mean linear RGB of the photo over a small quadrilateral, from a few evenly spread pixels; none outside the photo.
-fn mean(photo: &crate::photo::Photo, quad: [Point; 4]) -> Option<[f64; 3]> {
+fn mean(photo: &Photo, quad: [Point; 4]) -> Option<[f64; 3]> {
     let across = (quad[1] - quad[0]).norm().max((quad[3] - quad[0]).norm());
     let steps: u8 = match across {
         it if it <= 1.0 => 1,

@@ -70,7 +70,8 @@ fn row(it: &Reading) -> [String; 20] {
 }
 
 /// A text cell; spreadsheets take some first characters for the start of a formula.
-fn text(value: &str) -> String {
+#[must_use]
+pub fn text(value: &str) -> String {
     if value.starts_with(['=', '+', '-', '@', '\t', '\r']) {
         format!("'{value}")
     } else {

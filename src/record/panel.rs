@@ -98,7 +98,7 @@ pub struct PatchEntry {
     pub lot: Option<String>,
     /// What tints it.
     pub pigments: Vec<PigmentEntry>,
-    /// Coating put on, grams per square metre.
+    /// Wet coating put on, grams per square metre, all coats together, pigment included.
     pub wet_g_per_m2: Option<f64>,
     /// Its colour, if it was known before.
     pub known: Option<KnownEntry>,

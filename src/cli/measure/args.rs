@@ -47,6 +47,14 @@ pub(crate) struct Args {
     #[arg(long, value_name = "FOLDER")]
     proof: Option<PathBuf>,
 
+    /// Put the readings into this library of swatches, too, photo by photo; it is begun if it isn't there.
+    #[arg(long, value_name = "FILE")]
+    library: Option<PathBuf>,
+
+    /// Leave the small pictures of the patches out of the library.
+    #[arg(long, requires = "library")]
+    no_crops: bool,
+
     /// Photos to work on at once; as many as there are processors if not given. Each takes its own memory.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     threads: Option<u16>,
@@ -114,6 +122,8 @@ pub(super) struct Plan {
     pub(super) hours: Option<f64>,
     pub(super) destination: Destination,
     pub(super) proof: Option<PathBuf>,
+    pub(super) library: Option<PathBuf>,
+    pub(super) crops: bool,
     pub(super) correction: Option<PathBuf>,
     pub(super) blank: Option<PathBuf>,
     pub(super) threads: NonZeroUsize,
@@ -152,6 +162,8 @@ impl Plan {
             hours: args.hours,
             destination: Destination::new(args.out.as_deref())?,
             proof: args.proof.clone(),
+            library: args.library.clone(),
+            crops: args.library.is_some() && !args.no_crops,
             correction: args.correction.clone(),
             blank: args.blank.clone(),
             threads: threads.unwrap_or(NonZeroUsize::MIN),
@@ -207,7 +219,7 @@ impl Format {
 }
 
 /// Hours: a number, not negative.
-fn hours(text: &str) -> Result<f64, String> {
+pub(in crate::cli) fn hours(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(hours) if hours.is_finite() && hours >= 0.0 => Ok(hours + 0.0),
         _ => Err(

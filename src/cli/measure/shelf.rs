@@ -1,0 +1,45 @@
+//! Measured photos straight into the library.
+
+use super::super::failure::{Exit, Failure};
+use super::super::library::{begin, failure, tell};
+use masstone::library::{Library, Report};
+use masstone::picture::Crop;
+use masstone::record::PhotoRecord;
+use std::path::Path;
+
+/// The library that measured photos go to, and what became of them.
+#[derive(Debug)]
+pub(super) struct Shelf {
+    library: Library,
+    report: Report,
+}
+
+impl Shelf {
+    /// Opens the library before the long work, and begins one if there is none.
+    pub(super) fn open(place: &Path) -> Result<Self, Failure> {
+        Ok(Self {
+            library: begin(place)?,
+            report: Report::default(),
+        })
+    }
+
+    /// Adds a photo, whole; then its crops, unless the library has something else of it.
+    pub(super) fn add(&mut self, record: &PhotoRecord, crops: &[Crop]) -> Result<(), Failure> {
+        let place = self.library.path().to_owned();
+        let wrong = failure(&place);
+        let report = self
+            .library
+            .add(std::slice::from_ref(record))
+            .map_err(&wrong)?;
+        if report.conflicts.is_empty() && !crops.is_empty() {
+            self.library.add_crops(record, crops).map_err(&wrong)?;
+        }
+        self.report.merge(report);
+        Ok(())
+    }
+
+    /// Says what became of it all.
+    pub(super) fn tell(self) -> Exit {
+        tell(&self.report, 0, &self.library, "added")
+    }
+}
