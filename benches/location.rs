@@ -1,7 +1,8 @@
 //! Location alone on many small renders: found, refused and wrong by mixture, and the time.
 //!
-//! `cargo bench --bench location -- [COUNT] [FIRST] [SIDE] [FOLDER] [KIND]`: `COUNT` scenes of each mixture (default 500), from
-//! seed `FIRST`, `SIDE` pixels on the long side; pictures and panel files of what was not found go to `FOLDER`.
+//! `cargo bench --bench location -- [COUNT] [FIRST] [SIDE] [FOLDER] [KIND] [whole]`: `COUNT` scenes of each mixture (default 500), from
+//! seed `FIRST`, `SIDE` pixels on the long side; pictures and panel files of what was not found go to `FOLDER`. `whole`: with
+//! the sensor's mosaic, as photos are, and slower.
 
 #[path = "../tests/scenes/mod.rs"]
 mod scenes;
@@ -53,7 +54,8 @@ fn main() -> std::io::Result<()> {
     };
     let (count, first, side) = (number(0, 500), number(1, 1_000_000), number(2, 800));
     let folder = arguments.get(3).map(PathBuf::from);
-    let only = arguments.get(4);
+    let whole = arguments.iter().any(|it| it == "whole");
+    let only = arguments.get(4).filter(|it| *it != "whole");
     if let Some(it) = &folder {
         std::fs::create_dir_all(it)?;
     }
@@ -72,13 +74,21 @@ fn main() -> std::io::Result<()> {
         for seed in first..first + count {
             let spec = draw(seed);
             let scene = spec.build();
-            let picture = scene.render_small(u32::try_from(side).unwrap_or(800));
+            let side = u32::try_from(side).unwrap_or(800);
             let Some(panel) = scenes::panel_of(&scene) else {
                 writeln!(
                     out,
                     "  {name} {seed}: its panel file contradicts itself, left out"
                 )?;
                 continue;
+            };
+            let picture = if whole {
+                {
+                    let [width, height] = scene.stored_size(side);
+                    scene.render(width, height)
+                }
+            } else {
+                scene.render_small(side)
             };
             let image = scenes::linear(&picture);
             let start = Instant::now();
@@ -89,7 +99,7 @@ fn main() -> std::io::Result<()> {
                 && match outcome {
                     Outcome::Right(_) => false,
                     Outcome::Refused(_) => !troubled,
-                    Outcome::Wrong(_) => true,
+                    Outcome::Wrong(_) | Outcome::Amiss(_) => true,
                 }
             {
                 save(&picture, &folder.join(format!("{name}-{seed}.png")))?;
@@ -111,7 +121,7 @@ fn main() -> std::io::Result<()> {
                     }
                     refused.entry(key).or_default().push(seed);
                 }
-                Outcome::Wrong(why) => wrong.push((seed, why)),
+                Outcome::Wrong(why) | Outcome::Amiss(why) => wrong.push((seed, why)),
             }
         }
         times.sort();

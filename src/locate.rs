@@ -6,7 +6,7 @@
 //!
 //! The way: `region` finds flat quadrilaterals; `chart` finds charts by their colours, and takes theirs away; `lattice` indexes
 //! the rest, `place` lays the layout on them with the evidence of all outlines (`evidence`, `edge`); `candidate` asks every
-//! witness, cards among them (`card`, from what `suggest` suggests); `choose` weighs the ways, and `refine` goes down to
+//! witness, cards among them (`card`, from what `suggest` suggests) and the board around (`rim`); `choose` weighs the ways, and `refine` goes down to
 //! the stored pixels. `decide` leads from one to the next.
 
 mod candidate;
@@ -25,6 +25,7 @@ mod place;
 mod pose;
 mod refine;
 mod region;
+mod rim;
 mod scan;
 mod shade;
 mod suggest;
@@ -136,11 +137,5 @@ pub fn locate_in<F: Fn(usize, usize) -> [f32; 3]>(
         height: scene.size.1,
         linear: &scene.linear,
     };
-    refine::finish(
-        &light,
-        view.factor as f64,
-        panel,
-        decided,
-        options.corners.is_some(),
-    )
+    refine::finish(&light, &view, panel, decided, options.corners.is_some())
 }

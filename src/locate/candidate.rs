@@ -6,13 +6,16 @@ use super::evidence::{Look, Stretch, stretch};
 use super::place::Placement;
 use super::pose::Motion;
 use super::region::Quad;
+use super::rim::{self, Beside, apart_but_for_light, unless};
 use super::shade;
-use super::view::{Graded, Light, View, distance};
+use super::view::{Graded, Light, View};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Patch, Place, PlacedCard, Side};
 use nalgebra::Vector2;
 use std::collections::BTreeMap;
 
+/// Where the board around the patches stands among what witnesses say.
+pub(super) const AROUND: usize = 1;
 /// Where the board's margins stand among what witnesses say.
 pub(super) const BOARD: usize = 2;
 
@@ -75,15 +78,14 @@ pub(super) fn hear(
                 .zip(&sightings)
                 .map(|(placed, seen)| seen.at_its_place(panel, placed, motion))
                 .collect();
-            let [empties, around] = bare(view, panel, &placement.map);
             let cut = if cut_off(view, panel, &placement.map).next().is_some() {
                 CUT_OFF
             } else {
                 0.0
             };
             let mut says = vec![
-                placement.empties + empties,
-                unless(SHADED, around) + cut,
+                placement.empties + bare(view, panel, &placement.map),
+                rim::shows(view, panel, &placement.map) + cut,
                 board(view, panel, &placement.map),
             ];
             says.extend(
@@ -143,62 +145,41 @@ pub(super) fn cut_off<'a>(
 
 /// How far an empty cell's colour may be from the board's between the patches, beside its own spread: wood varies.
 const BOARD_LIKE: f64 = 6.0;
-/// By what factor the light's fall-off may scale it.
-const FALL_OFF: f64 = 0.8;
 /// Log likelihood of a place that does not show the board where the layout has it: a label or a spill may hide it.
 const NOT_BARE: f64 = -3.0;
+/// The same where a highlight or a shadow could have changed it.
+const LIT: f64 = -1.0;
 
-/// Log likelihoods that empty cells show the bare board, and that it lies around the outermost patches, as it lies around
-/// their neighbours.
-fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> [f64; 2] {
+/// Log likelihood that empty cells show the bare board, as it lies around their neighbours.
+fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
     let Some(grid) = &panel.grid else {
-        return [0.0; 2];
+        return 0.0;
     };
     let gap = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
     let extent = panel.extent();
-    let inner = extent.inset(0.5 * grid.patch_mm[0].min(grid.patch_mm[1]) + 1e-3);
-    let mut out = [0.0; 2];
-    for cell in &panel.patches {
-        let shown = if cell.empty {
-            let inside = shade::inside(view, map, &cell.rect);
-            if inside.is_none() {
-                // Who photographs a board has it in view.
-                out[0] += NOT_BARE;
-            }
-            inside
-        } else if inner.contains(&cell.rect.centre()) {
-            None
-        } else {
-            shade::around(view, map, &cell.rect, gap).map(|it| (it, 0.0))
+    let mut out = 0.0;
+    for cell in panel.patches.iter().filter(|it| it.empty) {
+        let Some((colour, spread)) = shade::inside(view, map, &cell.rect) else {
+            // Who photographs a board has it in view.
+            out += NOT_BARE;
+            continue;
         };
-        let nearest = panel
-            .patches
-            .iter()
-            .filter(|it| !it.empty && it.id != cell.id)
-            .min_by(|a, b| {
-                let away = |it: &Patch| {
-                    (it.rect.centre() - cell.rect.centre()).norm()
-                        + 1e-3 * (it.rect.centre() - extent.centre()).norm()
-                };
-                away(a).total_cmp(&away(b))
-            });
-        if let Some((colour, spread)) = shown
-            && let Some(board) = nearest.and_then(|it| shade::around(view, map, &it.rect, gap))
-            && apart_but_for_light(colour, board) > BOARD_LIKE + spread
-        {
-            out[usize::from(!cell.empty)] += NOT_BARE;
+        let nearest = (panel.patches.iter().filter(|it| !it.empty)).min_by(|a, b| {
+            let away = |it: &Patch| {
+                (it.rect.centre() - cell.rect.centre()).norm()
+                    + 1e-3 * (it.rect.centre() - extent.centre()).norm()
+            };
+            away(a).total_cmp(&away(b))
+        });
+        if let Some(board) = nearest.and_then(|it| shade::around(view, map, &it.rect, gap)) {
+            out += match rim::what(colour, board, BOARD_LIKE + spread) {
+                Beside::Board => 0.0,
+                Beside::Lit => LIT,
+                Beside::Other => NOT_BARE,
+            };
         }
     }
     out
-}
-
-/// Distance of a colour from the nearest that light a little stronger or weaker makes of another.
-fn apart_but_for_light(a: Graded, b: Graded) -> f64 {
-    let dot = |p: Graded, q: Graded| f64::from(p[0] * q[0] + p[1] * q[1] + p[2] * q[2]);
-    let scale = (dot(a, b) / dot(b, b).max(1e-9)).clamp(FALL_OFF, 1.0 / FALL_OFF);
-    #[expect(clippy::cast_possible_truncation, reason = "a colour")]
-    let scaled = b.map(|it| it * scale as f32);
-    distance(a, scaled)
 }
 
 /// Stretches that each side of the board is looked at in.
@@ -211,14 +192,6 @@ const SIDE: [f64; 5] = [-2.2, -1.0, 0.0, 2.0, 3.4];
 
 /// This often a board melts into the table all round, or is covered, and its edge says nothing.
 const MELTS: f64 = 0.1;
-/// This often shadows or highlights change the board's colour around outer patches, and it says nothing.
-const SHADED: f64 = 0.05;
-
-/// A log likelihood that is, with some probability, no evidence at all.
-fn unless(mute: f64, says: f64) -> f64 {
-    (mute + (1.0 - mute) * says.exp()).ln()
-}
-
 /// Log likelihood that the board's edges are where a way has them.
 fn board(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
     panel.board.map_or(0.0, |rect| {

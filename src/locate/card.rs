@@ -9,7 +9,7 @@ use super::shade;
 use super::suggest;
 use super::view::{Light, View};
 use crate::geometry::{PlaneMap, Point, Rect};
-use crate::panel::{Panel, PlacedCard};
+use crate::panel::{Panel, Place, PlacedCard};
 
 /// A card found in the view.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +18,8 @@ pub(super) struct Found {
     pub pose: Pose,
     /// How well it fits altogether; larger is better.
     pub score: f64,
+    /// Whether enough of it is seen to be the card; what is seen less plainly can only cast doubt on another.
+    pub plain: bool,
     /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
     pub own: Option<PlaneMap>,
 }
@@ -38,7 +40,7 @@ pub(super) enum Search {
 pub(super) struct Sightings {
     /// From regions with closed outlines, or from a chart found by itself.
     seen: Vec<Found>,
-    /// From even places; heard only where regions show nothing.
+    /// From even places; heard where regions show nothing, or any sheet could be the card.
     faint: Vec<Found>,
 }
 
@@ -62,7 +64,7 @@ pub(super) fn look_for(
     let judged = |poses: Vec<Pose>| -> Vec<Found> {
         likely(view, card, plane, poses)
             .into_iter()
-            .filter_map(|it| judge(view, card, plane, it))
+            .filter_map(|it| judge(view, placed, plane, it))
             .collect()
     };
     if let Some(chart) = chart {
@@ -71,6 +73,7 @@ pub(super) fn look_for(
         let found = |pose| Found {
             pose,
             score: 0.0,
+            plain: true,
             own: Some(chart.map),
         };
         return Sightings {
@@ -81,9 +84,11 @@ pub(super) fn look_for(
     let seen = judged(suggest::poses(quads, card, plane, &fits));
     let served = |way: &Motion| {
         seen.iter()
-            .any(|it| fits_place(panel, placed, &it.pose.moved(way)))
+            .any(|it| it.plain && fits_place(panel, placed, &it.pose.moved(way)))
     };
-    let faint = if card.patches.len() <= 3 && !ways.iter().all(served) {
+    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
+    let single = card.patches.len() == 1;
+    let faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
         judged(suggest::scanned(view, panel, placed, plane, ways, &fits))
     } else {
         Vec::new()
@@ -130,18 +135,18 @@ impl Sightings {
                 .filter(|it| fits_place(panel, placed, &it.pose))
                 .collect()
         };
+        let card = &placed.card;
+        let single = card.patches.len() == 1;
         let mut found = there(&self.seen);
-        if found.is_empty() {
-            found = there(&self.faint);
+        if single || !found.iter().any(|it| it.plain) {
+            found.extend(there(&self.faint));
         }
         // A pose is told by its centre and turn; of equal ones the best counts.
         found.sort_by(|a, b| b.score.total_cmp(&a.score));
-        let Some(best) = found.first().copied() else {
+        let Some(best) = found.iter().find(|it| it.plain).copied() else {
             return Search::Missing;
         };
-        let card = &placed.card;
         let size = card.outer().width.min(card.outer().height);
-        let single = card.patches.len() == 1;
         let rival = found.iter().find(|it| {
             let apart = (it.pose.centre - best.pose.centre).norm() > 0.35 * size;
             let turned = !single && (it.pose.angle - best.pose.angle).cos() < 0.7;
@@ -184,6 +189,9 @@ fn likely(view: &View, card: &Panel, plane: &PlaneMap, poses: Vec<Pose>) -> Vec<
 /// Score below which a card of few zones is none, though it were all there is: wood and cloth can have edges, too.
 const LEAST_LIKE: f64 = 1.5;
 
+/// The same of a single zone that may lie anywhere: many a sheet about has its size.
+const LEAST_LIKE_ANYWHERE: f64 = 2.7;
+
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
@@ -199,8 +207,15 @@ fn in_order(zones: &[(f64, f32)]) -> bool {
     zones.iter().all(|a| zones.iter().all(|b| lighter(a, b)))
 }
 
+/// Mean belief in a card's zones from which it is one: one zone must show nearly all round; of many some may be as dark as the frame.
+const SINGLE_SHOWS: f64 = 0.6;
+const SHOWS: f64 = 0.55;
+/// Belief from which a single zone casts doubt on another.
+const HALF_SHOWS: f64 = 0.4;
+
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
-fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Found> {
+fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Option<Found> {
+    let card = &placed.card;
     let mut pose = pose;
     let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
     // A twelfth of the card at first, then ever closer.
@@ -224,9 +239,9 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
         .map(|it| look_at(view, card, &map, it, 1.8).visible())
         .sum::<f64>()
         / zones.len().max(1) as f64;
-    // One zone must show nearly all round; of many some may be as dark as the card's frame.
-    let enough = if zones.len() == 1 { 0.6 } else { 0.55 };
-    if seen < enough {
+    let single = zones.len() == 1;
+    let enough = if single { SINGLE_SHOWS } else { SHOWS };
+    if seen < if single { HALF_SHOWS } else { enough } {
         return None;
     }
     let mut score = 6.0 * seen;
@@ -260,12 +275,17 @@ fn judge(view: &View, card: &Panel, plane: &PlaneMap, pose: Pose) -> Option<Foun
     score += shade::favour(view, &map, card);
     // A card may lie lower than the board, hardly higher.
     score -= (1.0 - pose.scale).max(2.0 * (pose.scale - 1.0)) * 20.0;
-    if !told_by_colours(card) && score < LEAST_LIKE {
+    let least = match placed.place {
+        Place::Anywhere if single => LEAST_LIKE_ANYWHERE,
+        _ => LEAST_LIKE,
+    };
+    if !told_by_colours(card) && score < least {
         return None;
     }
     Some(Found {
         pose,
         score,
+        plain: seen >= enough,
         own: None,
     })
 }

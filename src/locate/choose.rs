@@ -1,6 +1,6 @@
 //! Which way is right, if its witnesses leave no doubt.
 
-use super::candidate::{Candidate, names};
+use super::candidate::{AROUND, Candidate, names};
 use super::decide::{no_card, same_map, small_step};
 use super::hand::frame;
 use super::place;
@@ -49,17 +49,19 @@ pub(super) fn choose(
     let footprint = |i: usize| candidates[i].placement.map.map(panel.extent().centre());
     let near = 3.0 * small_step(panel, &candidates[best].placement.map);
     let turned = |i: usize| (footprint(i) - footprint(best)).norm() < near;
-    // Turned about the same place, a way of a full grid sees the same outlines: one patch more or less is chance, no witness.
+    // Turned about the same place, a way of a full grid sees the same outlines and the same board around them: one patch more or
+    // less is chance, no witness.
     let full = panel.patches.iter().all(|it| !it.empty);
+    let outlines = |i: usize| candidates[i].placement.patches + candidates[i].says[AROUND];
     let most = right
         .iter()
         .filter(|it| turned(**it))
-        .map(|it| candidates[*it].placement.patches)
+        .map(|it| outlines(*it))
         .fold(f64::MIN, f64::max);
     let chance = place::favour(1.0) - place::favour(0.0);
     let weight = |i: usize| {
         let it = &candidates[i];
-        let lag = most - it.placement.patches;
+        let lag = most - outlines(i);
         it.total() - it.placement.clear
             + if full && turned(i) {
                 lag.min(chance)

@@ -3,13 +3,14 @@
 use super::candidate::{self, Candidate, place_words};
 use super::card::{Found, Search};
 use super::chart::{self, Chart};
+use super::evidence::outline;
 use super::lattice;
 use super::place::{self, Placement};
 use super::region::{self, Quad};
 use super::view::View;
-use super::{LocateError, Options, choose, free, hand};
-use crate::geometry::{PlaneMap, Point};
-use crate::panel::Panel;
+use super::{LocateError, Options, choose, free, hand, rim};
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::{Control, Panel};
 use crate::photo::Orientation;
 
 /// The way that was decided on.
@@ -17,6 +18,8 @@ use crate::photo::Orientation;
 pub(super) struct Decided {
     /// Panel millimetres to view pixels.
     pub map: PlaneMap,
+    /// Sum of beliefs in the patches' outlines.
+    pub seen: f64,
     /// The cards that were found, by their index in the panel.
     pub cards: Vec<(usize, Found)>,
     /// What decided which way is up.
@@ -96,11 +99,12 @@ pub(super) fn decide(
             kept.push(way.clone());
         }
     }
-    let mut candidates = candidate::hear(view, panel, &quads, &charts, kept);
+    let hear = |ways: Vec<Placement>| candidate::hear(view, panel, &quads, &charts, ways);
+    let mut candidates = hear(kept);
     candidates.sort_by(|a, b| b.total().total_cmp(&a.total()));
     if options.corners.is_none()
         && let Some(first) = candidates.iter().find(|it| !it.placement.mirrored)
-        && let Some(distance) = second_panel(view, panel, &ways, first)
+        && let Some(distance) = second_panel(view, panel, &ways, first, &hear)
     {
         return Err(LocateError::TwoPanels {
             distance: distance * factor as f64,
@@ -113,6 +117,9 @@ pub(super) fn decide(
     if options.corners.is_none() && winner.placement.share() < PLAINLY && !vouched {
         return Err(does_not_fit(&winner.placement));
     }
+    if options.corners.is_none() && !vouched && line_of_none(view, panel, &winner.placement.map) {
+        return Err(does_not_fit(&winner.placement));
+    }
     let cut: Vec<String> = candidate::cut_off(view, panel, &winner.placement.map)
         .map(|it| it.id.clone())
         .collect();
@@ -121,6 +128,7 @@ pub(super) fn decide(
     }
     Ok(Decided {
         map: winner.placement.map,
+        seen: winner.placement.seen,
         cards: found_cards(panel, winner)?,
         witnesses: best.witnesses,
         rival: best.rival,
@@ -133,6 +141,33 @@ fn does_not_fit(way: &Placement) -> LocateError {
         seen: way.seen,
         of: way.of,
     }
+}
+
+/// Fewest patches of an outermost row or column that can't all be like the board.
+const A_LINE: usize = 4;
+
+/// Whether none of the patches of an outermost row or column is seen, but patches beside it are: another panel has a row less.
+fn line_of_none(view: &View, panel: &Panel, map: &PlaneMap) -> bool {
+    let extent = panel.extent();
+    let patches: Vec<_> = (panel.patches.iter())
+        .filter(|it| !it.empty && it.control != Some(Control::Clear))
+        .map(|it| &it.rect)
+        .collect();
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
+    let sides: [&dyn Fn(&Rect) -> bool; 4] = [
+        &|it| near(it.x, extent.x),
+        &|it| near(it.x + it.width, extent.x + extent.width),
+        &|it| near(it.y, extent.y),
+        &|it| near(it.y + it.height, extent.y + extent.height),
+    ];
+    sides.iter().any(|side| {
+        let line: Vec<_> = patches.iter().filter(|it| side(it)).collect();
+        let seen = line.iter().map(|it| {
+            let look = place::free_look(panel, map, it, 2);
+            outline(view, map, it, &look).visible()
+        });
+        (A_LINE..patches.len()).contains(&line.len()) && seen.sum::<f64>() < 0.5
+    })
 }
 
 /// Ways that regions suggest.
@@ -230,9 +265,25 @@ fn enough(seen: f64) -> f64 {
 }
 
 /// Distance to a second place that the layout fits nearly as well, if there is one that no card explains.
-fn second_panel(view: &View, panel: &Panel, ways: &[Placement], best: &Candidate) -> Option<f64> {
+///
+/// A row of clutter on the table is no panel if it lacks a card that the first place has where the panel file says.
+fn second_panel(
+    view: &View,
+    panel: &Panel,
+    ways: &[Placement],
+    best: &Candidate,
+    hear: &dyn Fn(Vec<Placement>) -> Vec<Candidate>,
+) -> Option<f64> {
     let map = &best.placement.map;
     let centre = map.map(panel.extent().centre());
+    let found = |it: &Search| matches!(it, Search::Found(_));
+    let lacks_card = |way: &Placement| {
+        let heard = hear(vec![way.clone()]);
+        let mut pairs = heard.iter().flat_map(|it| best.cards.iter().zip(&it.cards));
+        pairs.any(|(first, second)| found(first) && matches!(second, Search::Missing))
+    };
+    let clutter =
+        |way: &Placement| rim::on_the_table(view, panel, &way.map, map) && lacks_card(way);
     ways.iter()
         .filter(|it| it.share() > enough(it.seen) && it.share() > 0.65 * best.placement.share())
         .filter_map(|it| {
@@ -256,7 +307,7 @@ fn second_panel(view: &View, panel: &Panel, ways: &[Placement], best: &Candidate
                 && other.y > 0.0
                 && other.x < view.width as f64
                 && other.y < view.height as f64;
-            (in_view && !inside && !card).then(|| (other - centre).norm())
+            (in_view && !inside && !card && !clutter(it)).then(|| (other - centre).norm())
         })
         .next()
 }

@@ -19,8 +19,10 @@ pub(super) struct Profile {
     step: f64,
     /// Mean colours.
     colours: Vec<Graded>,
-    /// Their variances, all channels together.
+    /// Their variances, all channels together …
     variances: Vec<f64>,
+    /// … as shares of those of a single colour along the line.
+    shares: f64,
 }
 
 /// The steepest place of a profile.
@@ -83,6 +85,7 @@ pub(super) fn profile(
         step,
         colours,
         variances,
+        shares: 2.0 / f64::from(samples),
     })
 }
 
@@ -106,6 +109,17 @@ impl Profile {
         };
         let ((inside, a), (outside, b)) = (side(-1.0), side(1.0));
         (distance(inside, outside), (a + b).sqrt())
+    }
+
+    /// How much colours scatter along the line inside of it and outside, standard deviations.
+    pub(super) fn scatter(&self) -> (f64, f64) {
+        let side = |sign: f64| {
+            let beyond = |i: usize| sign * (self.first + i as f64 * self.step) > BLURRED;
+            let there = self.variances.iter().enumerate().filter(|it| beyond(it.0));
+            let (sum, n) = there.fold((0.0, 0.0), |(sum, n), it| (sum + it.1, n + 1.0));
+            (sum / f64::max(n, 1.0) / self.shares).sqrt()
+        };
+        (side(-1.0), side(1.0))
     }
 
     /// The steepest place, to a fraction of a step.
@@ -160,5 +174,35 @@ impl Profile {
             slope: found.max(0.0),
             background: rest.get(rest.len() / 2).copied().unwrap_or(0.0),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::view::Light;
+    use super::*;
+
+    /// Even to the left of x = 50, and a checked cloth of the same mean to the right.
+    struct Cloth;
+
+    impl Light for Cloth {
+        fn at(&self, p: Point) -> Option<Graded> {
+            let thread = if (p.y / 2.0).floor().rem_euclid(2.0) < 1.0 {
+                6.0
+            } else {
+                -6.0
+            };
+            Some([50.0 + if p.x > 50.0 { thread } else { 0.0 }, 0.0, 0.0])
+        }
+    }
+
+    #[test]
+    fn a_coarse_cloth_of_a_cards_own_lightness_scatters_outside_alone() {
+        let (a, b) = (Point::new(50.0, 10.0), Point::new(50.0, 58.0));
+        let profile = profile(&Cloth, a, b, Vector2::new(1.0, 0.0), (-6.0, 6.0), 1.0).unwrap();
+        let (inside, outside) = profile.scatter();
+        assert!(inside < 1e-3, "{inside}");
+        // Half up, half down by 6, in as many of the twelve readings as the threads allow.
+        assert!((4.0..6.1).contains(&outside), "{outside}");
     }
 }

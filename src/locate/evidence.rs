@@ -84,6 +84,9 @@ pub(super) enum Stretch {
 /// Standard errors, and grading, by which two sides must differ where no line stands out between them.
 const DIFFERENT: (f64, f64) = (4.0, 1.5);
 
+/// How much coarser than the inside something must be to lie outside of it, whatever its mean: a factor and a grading.
+const COARSER: (f64, f64) = (2.0, 1.0);
+
 /// What a stretch of differing sides counts, of an outline's 1.
 const SIDES_COUNT: f64 = 0.8;
 
@@ -124,7 +127,9 @@ pub(super) fn stretch(
     let peak = profile.steepest_within(look.reach);
     if peak.slope < 2.5 * peak.background + SURE * peak.error + FAINTEST {
         let (contrast, error) = profile.contrast();
-        let differ = contrast > DIFFERENT.0 * error + DIFFERENT.1;
+        let (inside, outside) = profile.scatter();
+        let differ = contrast > DIFFERENT.0 * error + DIFFERENT.1
+            || outside > COARSER.0 * inside + COARSER.1;
         return if look.sides && differ {
             Stretch::Sides
         } else {

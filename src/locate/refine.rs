@@ -5,7 +5,7 @@ use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::{self, Pose};
-use super::view::Full;
+use super::view::{Full, Light, View};
 use super::{LocateError, Located, LocatedCard, Quality};
 use crate::geometry::{PlaneMap, Point, Radial};
 use crate::panel::Panel;
@@ -18,11 +18,12 @@ use nalgebra::Matrix3;
 /// If too few patches are seen at full size.
 pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
-    factor: f64,
+    view: &View,
     panel: &Panel,
     decided: Decided,
     by_hand: bool,
 ) -> Result<Located, LocateError> {
+    let factor = view.factor as f64;
     let start = scaled(&decided.map, factor);
     let (far, close) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
@@ -34,9 +35,26 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             .collect();
         visible = outlines.iter().map(Outline::visible).sum();
         seen = outlines.into_iter().flat_map(|it| it.seen).collect();
+        if visible < AS_PLAIN * decided.seen {
+            break;
+        }
         map = improve(panel, &map, &seen, (light.width, light.height))
             .filter(|it| near(panel, it, &start))
             .unwrap_or(map);
+    }
+    if visible < AS_PLAIN * decided.seen {
+        // Blur, noise and grain hide outlines at full size that stand out where it is shrunk: what is seen there is as good.
+        let outlines: Vec<Outline> = (patches.iter())
+            .map(|it| look_at(view, panel, &decided.map, it, 1.6))
+            .collect();
+        map = start;
+        visible = outlines.iter().map(Outline::visible).sum();
+        seen = (outlines.into_iter().flat_map(|it| it.seen))
+            .map(|it| Seen {
+                at: it.at * factor,
+                ..it
+            })
+            .collect();
     }
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
@@ -48,25 +66,46 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
                 posed(light, &placed.card, &map, pose, [2.0 * factor, close])
             },
-            |own| own_plane(light, &placed.card, &scaled(&own, factor), far, ENOUGH).0,
+            |own| {
+                own_plane(
+                    light,
+                    &placed.card,
+                    &scaled(&own, factor),
+                    far,
+                    enough(&placed.card),
+                )
+                .0
+            },
         );
-        let (mut own, mut seen) = own_plane(light, &placed.card, &posed, far, ENOUGH);
+        let (mut own, mut seen) = own_plane(light, &placed.card, &posed, far, enough(&placed.card));
         if seen < LEAST_VISIBLE {
             // A card that lies tilted is seen in its own plane only.
-            (own, seen) = own_plane(light, &placed.card, &own, close, ENOUGH);
+            (own, seen) = own_plane(light, &placed.card, &own, close, enough(&placed.card));
         }
         let least = if placed.card.patches.len() > 3 {
             LEAST_VISIBLE
         } else {
             LEAST_OF_FEW
         };
-        if seen < least {
+        let zones = placed.card.patches.iter().filter(|it| !it.empty).count();
+        if seen < least || ((2..=3).contains(&zones) && seen < IN_FULL) {
             // Few patches say little of the plane beside them: the card is looked for farther off, and believed only in full.
             let (farther, _) = own_plane(light, &placed.card, &posed, 3.0 * far, FEW);
             let (nearer, _) = own_plane(light, &placed.card, &farther, far, FEW);
             let (map, believed) = own_plane(light, &placed.card, &nearer, close, FEW);
-            if believed > LEAST_VISIBLE {
+            if believed > LEAST_VISIBLE.max(seen) {
                 (own, seen) = (map, believed);
+            }
+        }
+        if seen < least {
+            // Coarse cloth hides edges at full size that stand out where it is shrunk.
+            let glimpsed = found
+                .own
+                .unwrap_or_else(|| found.pose.map(&placed.card, &decided.map));
+            let (map, _) = own_plane(view, &placed.card, &glimpsed, 2.0, enough(&placed.card));
+            let (map, believed) = own_plane(view, &placed.card, &map, 1.6, enough(&placed.card));
+            if believed >= least {
+                (own, seen) = (scaled(&map, factor), believed);
             }
         }
         if seen < least {
@@ -137,11 +176,30 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 const LEAST_VISIBLE: f64 = 0.8;
 /// The same of a card of few zones, whose edges may be soft.
 const LEAST_OF_FEW: f64 = 0.5;
+/// Mean belief from which two or three zones lie right beyond doubt: less may be outlines that are seen a little off.
+const IN_FULL: f64 = 0.95;
 
-/// Fewest half sides that pin a card's own plane down …
+/// Fewest half sides that pin a card's own plane down, of a card of many zones …
 const ENOUGH: usize = 32;
-/// … and where the panel's plane has proved wrong.
+/// … and as a share of all of fewer zones' …
+const MOST_OF_FEW: f64 = 0.75;
+/// … and where the panel's plane has proved wrong. A single zone's own plane is never fitted: it has eight, one for each unknown.
 const FEW: usize = 14;
+
+/// Fewest half sides that pin a card's own plane down.
+fn enough(card: &Panel) -> usize {
+    let all = 8 * card.patches.iter().filter(|it| !it.empty).count();
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a part of a small count"
+    )]
+    let most = (MOST_OF_FEW * all as f64).ceil() as usize;
+    most.clamp(FEW, ENOUGH)
+}
+
+/// Share of the patches seen in the view that must be seen at full size, too, for outlines there to be better.
+const AS_PLAIN: f64 = 0.7;
 
 /// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
 fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
@@ -164,13 +222,13 @@ fn smallest_side(layout: &Panel, map: &PlaneMap) -> f64 {
 
 /// Zones of fewer pixels across can't be read: lens, sharpening and JPEG's halved colour mix a rim of two or three with their neighbours.
 /// From memory.
-const LEAST_PIXELS: f64 = 10.0;
+const LEAST_PIXELS: f64 = 12.0;
 
 /// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
 ///
 /// Where too little is seen to tell, the map is the one that was `posed` in the panel's plane.
-fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
-    light: &Full<'_, F>,
+fn own_plane(
+    light: &impl Light,
     card: &Panel,
     posed: &PlaneMap,
     reach: f64,
@@ -194,8 +252,8 @@ fn own_plane<F: Fn(usize, usize) -> [f32; 3]>(
 }
 
 /// Looks at one patch at full size.
-fn look_at<F: Fn(usize, usize) -> [f32; 3]>(
-    light: &Full<'_, F>,
+fn look_at(
+    light: &impl Light,
     panel: &Panel,
     map: &PlaneMap,
     patch: &crate::panel::Patch,

@@ -65,16 +65,20 @@ pub(super) fn median(all: &[Graded]) -> Graded {
     })
 }
 
-/// Logarithms of a graded colour.
-fn seen_logs(colour: Graded) -> Logs {
+/// The linear light, 0–1, of a graded colour: the inverse of the grading.
+pub(super) fn linear(colour: Graded) -> [f64; 3] {
     let [light, opponent, blue] = colour.map(f64::from);
-    // The inverse of the grading.
     let difference = opponent / 0.7;
     // 0.3 r + 0.5 g + 0.2 b with r = g + d and b = (r + g) / 2 − 2 t.
     let green = light - 0.4 * difference + 0.4 * blue;
     let red = green + difference;
     let b = 0.5 * (red + green) - 2.0 * blue;
-    logs([red, green, b].map(|it| (it.max(0.0) / 100.0).powi(2)))
+    [red, green, b].map(|it| (it.max(0.0) / 100.0).powi(2))
+}
+
+/// Logarithms of a graded colour.
+fn seen_logs(colour: Graded) -> Logs {
+    logs(linear(colour))
 }
 
 /// Logarithms of a linear colour.

@@ -14,12 +14,25 @@ pub(crate) enum Outcome {
     Right(f64),
     /// Refused, and why.
     Refused(LocateError),
+    /// At least one patch or zone is laid so far off that its rim would be read, but none is another's.
+    Amiss(String),
     /// At least one patch or card is elsewhere.
     Wrong(String),
 }
 
 /// Largest error of a corner that still names the patch rightly and samples its inside, over the patch's shorter side.
 const TOLERANCE: f64 = 0.15;
+/// From here on it is read as something else.
+const ELSEWHERE: f64 = 0.5;
+
+/// What an error of a corner beyond tolerance is.
+fn off_by(off: f64, why: String) -> Outcome {
+    if off < ELSEWHERE {
+        Outcome::Amiss(why)
+    } else {
+        Outcome::Wrong(why)
+    }
+}
 
 /// The panel of a scene, read from its file beside the simulator's own cards.
 ///
@@ -111,9 +124,12 @@ pub(crate) fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &
         for (seen, is) in outline.iter().zip(&quad) {
             worst = worst.max((seen - is).norm() / size);
         }
-        if worst > TOLERANCE {
-            return Outcome::Wrong(format!("patch {id} is {worst:.2} of its size off"));
-        }
+    }
+    if worst > TOLERANCE {
+        return off_by(
+            worst,
+            format!("patches are up to {worst:.2} of their size off"),
+        );
     }
     for card in &found.cards {
         let layout = &panel.cards[card.index].card;
@@ -136,10 +152,13 @@ pub(crate) fn judge(found: Result<Located, LocateError>, panel: &Panel, truth: &
                 })
                 .fold(f64::MAX, f64::min);
             if off > TOLERANCE {
-                return Outcome::Wrong(format!(
-                    "zone {} of card {} is {off:.2} of its size off",
-                    zone.at, layout.id
-                ));
+                return off_by(
+                    off,
+                    format!(
+                        "zone {} of card {} is {off:.2} of its size off",
+                        zone.at, layout.id
+                    ),
+                );
             }
         }
     }
