@@ -1,7 +1,7 @@
 //! What no photo can tell, from simulated cameras, lights and curves: `cargo bench --bench allowances -- [photos] [long side] [parts]`.
 //!
-//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `mixture` (of it only `grey`, `zones`
-//! or `chart`, if these are named); all of them if none is named.
+//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `mixture` (of it only `grey`, `zones`,
+//! `chart` or `half` of one, if these are named); all of them if none is named.
 //!
 //! Prints the figures that `src/correct/allowance.rs` and the priors of `src/correct/light.rs` hold, each under its constant's
 //! name. One thing is varied at a time: every other flaw of the same scenes is switched off, or the same scene is shot with and without the
@@ -11,11 +11,16 @@
 
 #![expect(clippy::print_stdout, reason = "a command that prints its figures")]
 
+#[path = "../tests/correction/half.rs"]
+mod half;
+#[path = "allowances/local_tone.rs"]
+mod local_tone;
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
+use half::half_known;
 use masstone::colour::{Lab, difference, lab, srgb};
-use masstone::correct::{ComponentName, Outcome, Tone, ToneCurve, ToneSource};
+use masstone::correct::{ComponentName, CorrectionKind, Outcome, Tone, ToneCurve, ToneSource};
 use masstone_simulator as sim;
 use nalgebra::{Matrix2, Vector2};
 use rayon::prelude::*;
@@ -35,7 +40,7 @@ fn main() {
     let parts = [
         "tone", "camera", "chart", "light", "stray", "local", "mixture",
     ];
-    let kinds = ["grey", "zones", "chart"];
+    let kinds = ["grey", "zones", "chart", "half"];
     let asked = |part: &str| {
         !words.iter().any(|it| parts.contains(&it.as_str())) || words.iter().any(|it| it == part)
     };
@@ -51,14 +56,15 @@ fn main() {
     run("stray", &|| study.stray_light());
     run("local", &|| study.local_tone());
     run("mixture", &|| {
-        for (name, which) in [
-            ("grey", Kind::Grey),
-            ("zones", Kind::Zones),
-            ("chart", Kind::Chart),
+        for (name, which, half) in [
+            ("grey", Kind::Grey, false),
+            ("zones", Kind::Zones, false),
+            ("chart", Kind::Chart, false),
+            ("half", Kind::Chart, true),
         ] {
             let none = !words.iter().any(|it| kinds.contains(&it.as_str()));
             if none || words.iter().any(|it| it == name) {
-                study.mixture(which);
+                study.mixture(which, half);
             }
         }
     });
@@ -203,15 +209,41 @@ fn log_luminance(lab: Lab) -> f64 {
     lab::luminance(lab.l).max(1e-4).ln()
 }
 
-/// Strengths of local tone mapping to look for: none, the ordinary mixture's ends and middle, the hard one's.
-const STRENGTHS: [f64; 5] = [0.0, 0.05, 0.085, 0.12, 0.2];
-
 /// What is stated of a part of a reading's uncertainty, as log light.
 fn log_sd(outcome: &Outcome, of: &Measured, name: ComponentName) -> Option<f64> {
     let reading = outcome.readings.iter().find(|it| it.lab == of.ours)?;
     let part = reading.components.iter().find(|it| it.name == name)?;
     // dL*/d ln Y = (L* + 16) / 3.
     Some(part.sd_lab[0] * 3.0 / (of.ours?.l + 16.0))
+}
+
+/// Prints how far readings lie from the truth, over what leaving the references out shows.
+fn like_the_colours<'a>(name: &str, read: impl Iterator<Item = &'a Read>) {
+    let mut ratios = Vec::new();
+    for (measured, outcome) in read {
+        let left_out: Vec<f64> = outcome
+            .correction
+            .references
+            .iter()
+            .filter(|it| it.weight > 0.0)
+            .filter_map(|it| it.left_out)
+            .collect();
+        let scale = mean(left_out.iter().map(|it| it * it));
+        for error in measured
+            .iter()
+            .filter(|it| it.clipped < 0.05)
+            .filter_map(Measured::error)
+        {
+            ratios.push(error * error / scale);
+        }
+    }
+    println!("== chart, even light, no curve: {} readings", ratios.len());
+    // Of an error that is equal in three coordinates, whose squares add up to the mean.
+    let tail = 3.0 * quantile(ratios.iter().copied(), 0.95) / CHI_SQUARE_95;
+    println!(
+        "{name}: between {:.2} (mean) and {tail:.2} (95 %)",
+        mean(ratios)
+    );
 }
 
 /// One photo's readings with what was fitted.
@@ -232,8 +264,11 @@ impl Study {
             .collect()
     }
 
-    fn read(&self, spec: &sim::SceneSpec, tone: Tone) -> Option<Read> {
-        let shot = shoot(spec, self.long_side, false)?;
+    fn read(&self, spec: &sim::SceneSpec, tone: Tone, half: bool) -> Option<Read> {
+        let mut shot = shoot(spec, self.long_side, false)?;
+        if half {
+            shot = half_known(shot);
+        }
         if shot.truth.cards.len() != spec.layout.cards.len() {
             return None;
         }
@@ -242,7 +277,14 @@ impl Study {
     }
 
     fn all(&self, specs: &[sim::SceneSpec], tone: Tone) -> Vec<Option<Read>> {
-        specs.par_iter().map(|it| self.read(it, tone)).collect()
+        let read = specs.par_iter().map(|it| self.read(it, tone, false));
+        read.collect()
+    }
+
+    /// The same with half a chart.
+    fn halved(&self, specs: &[sim::SceneSpec], tone: Tone) -> Vec<Option<Read>> {
+        let read = specs.par_iter().map(|it| self.read(it, tone, true));
+        read.collect()
     }
 
     fn camera(&self) {
@@ -281,32 +323,17 @@ impl Study {
             .into_iter()
             .map(colour_only)
             .collect();
-        let read = self.all(&specs, Tone::None);
-        let mut ratios = Vec::new();
-        for (measured, outcome) in read.iter().flatten() {
-            let left_out: Vec<f64> = outcome
-                .correction
-                .references
-                .iter()
-                .filter(|it| it.weight > 0.0)
-                .filter_map(|it| it.left_out)
-                .collect();
-            let scale = mean(left_out.iter().map(|it| it * it));
-            for error in measured
-                .iter()
-                .filter(|it| it.clipped < 0.05)
-                .filter_map(Measured::error)
-            {
-                ratios.push(error * error / scale);
-            }
-        }
-        println!("== chart, even light, no curve: {} readings", ratios.len());
-        // Of an error that is equal in three coordinates, whose squares add up to the mean.
-        let tail = 3.0 * quantile(ratios.iter().copied(), 0.95) / CHI_SQUARE_95;
-        println!(
-            "LIKE_THE_COLOURS: between {:.2} (mean) and {tail:.2} (95 %)",
-            mean(ratios)
+        let (whole, half) = (
+            self.all(&specs, Tone::None),
+            self.halved(&specs, Tone::None),
         );
+        for (name, kind) in [
+            ("LIKE_THE_COLOURS", CorrectionKind::RootPolynomial),
+            ("LIKE_THE_COLOURS_LINEAR", CorrectionKind::Linear),
+        ] {
+            let read = whole.iter().chain(&half).flatten();
+            like_the_colours(name, read.filter(|it| it.1.correction.kind == kind));
+        }
     }
 
     fn pairs(
@@ -396,88 +423,14 @@ impl Study {
         );
     }
 
-    /// Local tone mapping against none, everything else as drawn: how often it is found, and whether what is stated of it holds.
-    fn local_tone(&self) {
-        let scenes = self.scenes(None);
-        let with = |strength: f64| {
-            let mut scenes = scenes.clone();
-            for it in &mut scenes {
-                it.camera.local_tone = strength;
-            }
+    /// How often U95 holds over the whole mixture.
+    fn mixture(&self, which: Kind, half: bool) {
+        let scenes = self.scenes(Some(which));
+        let read = if half {
+            self.halved(&scenes, Tone::Auto)
+        } else {
             self.all(&scenes, Tone::Auto)
         };
-        let without = with(0.0);
-        println!("== local tone mapping: {} photos", scenes.len());
-        for strength in STRENGTHS {
-            let read = if strength > 0.0 {
-                with(strength)
-            } else {
-                without.clone()
-            };
-            let told: Vec<_> = read
-                .iter()
-                .flatten()
-                .filter_map(|it| it.1.correction.local_tone)
-                .collect();
-            if std::env::args().any(|it| it == "verbose") {
-                for (spec, read) in scenes.iter().zip(&read) {
-                    if let Some(it) = read.as_ref().and_then(|it| it.1.correction.local_tone) {
-                        println!(
-                            "  {:+.3} ± {:.3} ({:+.1}) range {:.2} masked {:?} {:?} cards {} shadows {} highlights {} mottle {:.3} second {}",
-                            it.strength,
-                            it.sd,
-                            (it.strength - strength) / it.sd,
-                            it.range,
-                            spec.layout.masked,
-                            spec.substrate,
-                            spec.layout.cards.len(),
-                            spec.shadows.len(),
-                            spec.highlights.len(),
-                            spec.mottle,
-                            spec.second.is_some()
-                        );
-                    }
-                }
-            }
-            let off = told.iter().map(|it| (it.strength - strength) / it.sd);
-            let (mut moved, mut normal) = (Vec::new(), Vec::new());
-            for ((a, _), (b, outcome)) in without
-                .iter()
-                .zip(&read)
-                .filter_map(|(a, b)| a.as_ref().zip(b.as_ref()))
-            {
-                for (a, b) in a.iter().zip(b).filter(|it| it.1.clipped < 0.05) {
-                    let Some(stated) = b
-                        .ours
-                        .and_then(|_| log_sd(outcome, b, ComponentName::LocalTone))
-                    else {
-                        continue;
-                    };
-                    if let (Some(a), Some(b)) = (a.ours, b.ours) {
-                        let off = log_luminance(b) - log_luminance(a);
-                        moved.push(off);
-                        normal.push(off / stated);
-                    }
-                }
-            }
-            println!(
-                "strength {strength:.2}: seen in {:.1} % of {} photos; found {:.3} ± {:.3}, off by {:.2} ± {:.2} of the stated sd; light moved by {:.4} (95 %: {:.4}), over the stated 95 % within {:.2}",
-                100.0 * mean(told.iter().map(|it| f64::from(u8::from(it.is_seen())))),
-                told.len(),
-                mean(told.iter().map(|it| it.strength)),
-                mean(told.iter().map(|it| it.sd)),
-                mean(off.clone()),
-                spread(&off.collect::<Vec<_>>())[1],
-                mean(moved.iter().map(|it| it * it)).sqrt(),
-                quantile(moved.iter().copied(), 0.95),
-                quantile(normal.iter().copied(), 0.95),
-            );
-        }
-    }
-
-    /// How often U95 holds over the whole mixture.
-    fn mixture(&self, which: Kind) {
-        let read = self.all(&self.scenes(Some(which)), Tone::Auto);
         let all: Vec<&Measured> = read
             .iter()
             .flatten()

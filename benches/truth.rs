@@ -1,9 +1,10 @@
-//! Whether what is stated is true under real conditions, as a table from a fresh run: `cargo bench --bench truth -- [PER CENT] [FIRST SEED]`.
+//! Whether what is stated is true under real conditions, as a table from a fresh run: `cargo bench --bench truth -- [PER CENT] [FIRST SEED]
+//! [located]`.
 //!
 //! `PER CENT` of the full size (default 100: some 50 minutes of processor time, half of it on two free cores): 120 ordinary and 100 hard photos from the file to the record,
 //! 2500 and 2500 small renders that are only located, 200 photos of each kind of reference and as many of half a chart, 200 pairs of a
 //! chart and a grey card, panels shot again. `FIRST SEED` (default 60,000,000) is where the scenes begin: no seed from there on has been used to
-//! tune anything; take another for every fresh look. Judged against the simulator's truth; rows that miss what is to be reached say so.
+//! tune anything; take another for every fresh look. `located` leaves out the rows on colours, whose photos have the true geometry. Judged against the simulator's truth; rows that miss what is to be reached say so.
 
 #![expect(
     clippy::print_stdout,
@@ -17,6 +18,8 @@ mod carried;
 mod colours;
 #[path = "rows/figures.rs"]
 mod figures;
+#[path = "../tests/correction/half.rs"]
+mod half;
 #[path = "rows/mod.rs"]
 mod rows;
 
@@ -28,6 +31,8 @@ use std::time::Instant;
 
 /// Pixels of the long side of whole photos: about 3 megapixels.
 const LONG_SIDE: u32 = 2048;
+/// The same of hard ones, which are as large as phones take them: a smaller photo would have blur and noise of more of its size.
+const REAL: u32 = 4032;
 
 fn main() {
     let numbers: Vec<u64> = std::env::args().filter_map(|it| it.parse().ok()).collect();
@@ -59,7 +64,7 @@ fn main() {
         &mut table,
         folder,
         &scenes(Mixture::Hard, 100_000, 100, 0.98, 100),
-        LONG_SIDE,
+        REAL,
     );
     since("whole photos");
     location(
@@ -72,12 +77,14 @@ fn main() {
     flawless(&mut table, folder, first + 400_000, few, LONG_SIDE);
     again(&mut table, folder, first + 500_000, LONG_SIDE);
     since("no flaws, one set-up");
-    colours::mixture(&mut table, first + 1_000_000, part(200));
-    since("mixture of lights, phones, curves");
-    colours::saved(&mut table, first + 2_000_000, part(200));
-    since("saved corrections");
-    colours::elsewhere(&mut table, first + 3_000_000, part(15));
-    since("other lights, phones, poses");
+    if !std::env::args().any(|it| it == "located") {
+        colours::mixture(&mut table, first + 1_000_000, part(200));
+        since("mixture of lights, phones, curves");
+        colours::saved(&mut table, first + 2_000_000, part(200));
+        since("saved corrections");
+        colours::elsewhere(&mut table, first + 3_000_000, part(15));
+        since("other lights, phones, poses");
+    }
     table.print();
     println!(
         "{share} % of the full size; {:.0} s in all",

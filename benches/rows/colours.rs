@@ -2,6 +2,7 @@
 
 use crate::carried::{self, fitted, pair, shot};
 use crate::figures::Figures;
+use crate::half::half_known;
 use crate::rows::Table;
 use crate::scene::{Kind, Measured, kind, mean, measure, measure_given, shoot};
 use masstone::colour::{Lab, difference};
@@ -47,12 +48,7 @@ fn photo(spec: &SceneSpec, half: bool) -> Option<Photo> {
         return None;
     }
     if half {
-        for card in &mut it.panel.cards {
-            let colours = card.card.patches.iter_mut().enumerate();
-            for (_, patch) in colours.filter(|(i, _)| i % 2 == 0) {
-                patch.known = None;
-            }
-        }
+        it = half_known(it);
     }
     let measured = measure_given(&it, Tone::Auto, &Given::default());
     match measured {
@@ -80,12 +76,12 @@ pub(crate) fn mixture(table: &mut Table, first: u64, count: u64) {
     let all: Vec<SceneSpec> = (goals.iter().zip(0..))
         .flat_map(|((which, ..), i)| {
             // Some show less than all of their cards, and of charts some leave a linear map.
-            let more = if *which == Kind::Chart { 1.25 } else { 1.05 };
+            let more = if *which == Kind::Chart { 1.55 } else { 1.05 };
             scenes(*which, first + i * 100_000, times(count, more))
         })
         .collect();
     let photos: Vec<Photo> = all.par_iter().filter_map(|it| photo(it, false)).collect();
-    let halved: Vec<Photo> = (scenes(Kind::Chart, first + 300_000, times(count, 1.05)).par_iter())
+    let halved: Vec<Photo> = (scenes(Kind::Chart, first + 300_000, times(count, 1.2)).par_iter())
         .filter_map(|it| photo(it, true))
         .collect();
     for (which, ratio, halves) in goals {

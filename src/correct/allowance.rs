@@ -43,7 +43,17 @@ const BENT: f64 = 1.08;
 
 /// Mean square of what is left of a patch under a map fitted to many colours, over the mean square that leaving these out shows. The study's
 /// mean is 0.85 and its tail asks for 1.48; between them lies what lets U95 hold for 95 % of the study's whole mixture.
-pub(super) const LIKE_THE_COLOURS: f64 = 1.15;
+const LIKE_THE_COLOURS: f64 = 1.15;
+/// The same under a linear map, which fewer colours leave less sure when one of them is left out.
+const LIKE_THE_COLOURS_LINEAR: f64 = 0.4;
+
+/// Mean square of what is left of a patch under a map of a kind, over the mean square that leaving its colours out shows.
+pub(super) fn like_the_colours(kind: CorrectionKind) -> f64 {
+    match kind {
+        CorrectionKind::Linear => LIKE_THE_COLOURS_LINEAR,
+        _ => LIKE_THE_COLOURS,
+    }
+}
 
 /// Local tone mapping beyond what the surroundings tell, and stray light: standard deviation of the log light of a patch against that of the
 /// references, from photos without much of it.
