@@ -119,8 +119,10 @@ impl Library {
     ///
     /// If the library can't be read.
     pub fn list(&self, filter: &Filter, sort: Sort) -> Result<Vec<Listed>, LibraryError> {
+        let moment = self.moment()?;
         let spots = self.spots(filter)?;
         let mut listed = self.look_up(&spots)?;
+        drop(moment);
         let key = |it: &Listed| -> f64 {
             match sort {
                 Sort::Lightness => it.lab.l,
@@ -207,7 +209,7 @@ impl Library {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    /// The rest of what is known of swatches whose colours were found.
+    /// The rest of what is known of swatches whose colours were found at the same moment, in the same order.
     pub(super) fn look_up(&self, spots: &[Spot]) -> Result<Vec<Listed>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT covariance, specimens, readings, disagree, u95 FROM colour
@@ -230,9 +232,8 @@ impl Library {
                     },
                 )
                 .optional()?;
-            let Some((packed, specimens, readings, disagree, u95)) = found else {
-                continue;
-            };
+            let (packed, specimens, readings, disagree, u95) = found
+                .ok_or_else(|| LibraryError::damaged("a swatch", "its colour is not there"))?;
             let swatch = recipe::swatch(&self.connection, it.swatch)?
                 .ok_or_else(|| LibraryError::damaged("a colour", "its swatch is not there"))?;
             listed.push(Listed {
