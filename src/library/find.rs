@@ -3,8 +3,7 @@
 use super::colour::{Exposure, unpack_covariance};
 use super::recipe::{self, Swatch};
 use super::{Library, LibraryError};
-use crate::colour::{Lab, Matrix, lab, uncertainty};
-use rayon::prelude::*;
+use crate::colour::{Lab, Matrix, lab};
 use rusqlite::types::Value;
 use rusqlite::{OptionalExtension as _, params, params_from_iter};
 use std::fmt::Write as _;
@@ -248,10 +247,6 @@ impl Library {
                 cure: self.cures(it.swatch)?,
             });
         }
-        listed
-            .par_iter_mut()
-            .filter(|it| it.u95.is_none())
-            .for_each(|it| it.u95 = uncertainty::u95(it.lab, &it.covariance));
         Ok(listed)
     }
 }
