@@ -1431,6 +1431,24 @@ fn files_that_are_no_records() {
 }
 
 #[test]
+fn an_aged_colour_has_the_u95_of_its_covariance() {
+    let shelf = Shelf::new();
+    let library = full(&shelf);
+    let aged = Filter {
+        hours: Some(1500.0),
+        ..Filter::default()
+    };
+    let listed = library.list(&aged, Sort::Number).unwrap();
+    assert!(listed.len() > 5, "{}", listed.len());
+    for it in listed {
+        let meant = masstone::colour::uncertainty::u95(it.lab, &it.covariance).unwrap();
+        // The covariance is kept in 32 bits.
+        let there = it.u95.unwrap();
+        assert!((there / meant - 1.0).abs() < 1e-3, "{there} {meant}");
+    }
+}
+
+#[test]
 fn what_is_derived_is_checked_and_made_anew() {
     let shelf = Shelf::new();
     let library = full(&shelf);
@@ -1441,13 +1459,20 @@ fn what_is_derived_is_checked_and_made_anew() {
         assert!(raw.execute(sql, []).unwrap() > 0, "{sql}");
     };
     spoil("UPDATE colour SET l = l + 1 WHERE swatch = 3");
+    spoil("UPDATE colour SET u95 = NULL WHERE swatch = 4 AND masked = 0 AND hours > 0");
     spoil("UPDATE reading SET current = 0 WHERE specimen = 5");
     let mut library = Library::open(&path).unwrap();
     let faults = library.check().unwrap().faults;
     assert!(
-        faults.len() >= 2 && faults.iter().all(|it| it.derived),
+        faults.len() >= 3 && faults.iter().all(|it| it.derived),
         "{faults:?}"
     );
+    for swatch in ["swatch 3", "swatch 4"] {
+        assert!(
+            faults.iter().any(|it| it.what.contains(swatch)),
+            "{faults:?}"
+        );
+    }
     library.derive_anew().unwrap();
     is_well(&library);
     drop(library);

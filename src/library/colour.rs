@@ -42,6 +42,11 @@ impl Exposure {
         }
     }
 
+    /// Whether it is an age that lists ask for: exposed for so many hours.
+    fn is_aged(self) -> bool {
+        !self.masked && self.hours.is_some_and(|it| it > 0.0)
+    }
+
     /// For the tables: unknown hours are -1; and their photo, else 0.
     pub(super) fn age(self) -> (f64, i64) {
         (
@@ -204,7 +209,11 @@ pub(super) fn rows(connection: &Connection, swatch: i64) -> Result<Vec<Row>, Lib
                 specimens: number(mean.specimens),
                 readings: number(counted.len()),
                 disagree: number(mean.disagreeing.len()),
-                u95: if standard { mean.u95() } else { None },
+                u95: if standard || exposure.is_aged() {
+                    mean.u95()
+                } else {
+                    None
+                },
                 standard,
             })
         })

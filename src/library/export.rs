@@ -37,7 +37,7 @@ impl Library {
     /// If the library can't be read, or the document can't be written.
     pub fn export(&self, out: &mut dyn Write) -> Result<(), ExportError> {
         // One state of the file from beginning to end, whoever writes meanwhile.
-        let transaction = self.connection.unchecked_transaction()?;
+        let moment = self.moment()?;
         write!(
             out,
             "{{\n\"schema\": {},\n\"program\": ",
@@ -71,7 +71,7 @@ impl Library {
         let ids = self.numbers("SELECT id FROM history ORDER BY id")?;
         list(out, ids.into_iter().map(|id| self.corrected(id)))?;
         out.write_all(b"\n}\n")?;
-        transaction.finish()?;
+        moment.finish()?;
         Ok(())
     }
 

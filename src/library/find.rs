@@ -3,8 +3,7 @@
 use super::colour::{Exposure, unpack_covariance};
 use super::recipe::{self, Swatch};
 use super::{Library, LibraryError};
-use crate::colour::{Lab, Matrix, lab, uncertainty};
-use rayon::prelude::*;
+use crate::colour::{Lab, Matrix, lab};
 use rusqlite::types::Value;
 use rusqlite::{OptionalExtension as _, params, params_from_iter};
 use std::fmt::Write as _;
@@ -119,8 +118,10 @@ impl Library {
     ///
     /// If the library can't be read.
     pub fn list(&self, filter: &Filter, sort: Sort) -> Result<Vec<Listed>, LibraryError> {
+        let moment = self.moment()?;
         let spots = self.spots(filter)?;
         let mut listed = self.look_up(&spots)?;
+        drop(moment);
         let key = |it: &Listed| -> f64 {
             match sort {
                 Sort::Lightness => it.lab.l,
@@ -207,7 +208,7 @@ impl Library {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    /// The rest of what is known of swatches whose colours were found.
+    /// The rest of what is known of swatches whose colours were found at the same moment, in the same order.
     pub(super) fn look_up(&self, spots: &[Spot]) -> Result<Vec<Listed>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT covariance, specimens, readings, disagree, u95 FROM colour
@@ -230,9 +231,8 @@ impl Library {
                     },
                 )
                 .optional()?;
-            let Some((packed, specimens, readings, disagree, u95)) = found else {
-                continue;
-            };
+            let (packed, specimens, readings, disagree, u95) = found
+                .ok_or_else(|| LibraryError::damaged("a swatch", "its colour is not there"))?;
             let swatch = recipe::swatch(&self.connection, it.swatch)?
                 .ok_or_else(|| LibraryError::damaged("a colour", "its swatch is not there"))?;
             listed.push(Listed {
@@ -247,10 +247,6 @@ impl Library {
                 cure: self.cures(it.swatch)?,
             });
         }
-        listed
-            .par_iter_mut()
-            .filter(|it| it.u95.is_none())
-            .for_each(|it| it.u95 = uncertainty::u95(it.lab, &it.covariance));
         Ok(listed)
     }
 }

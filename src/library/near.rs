@@ -90,6 +90,7 @@ impl Library {
         filter: &Filter,
         count: usize,
     ) -> Result<Vec<Neighbour>, LibraryError> {
+        let _moment = self.moment()?;
         let mut spots = self.spots(filter)?;
         let (lab, own, here) = match target {
             Target::Colour(lab, covariance) => (*lab, Some(*covariance), Vec::new()),
@@ -113,14 +114,9 @@ impl Library {
         ranked.sort_by(by_distance);
         let spots: Vec<Spot> = ranked.iter().map(|it| it.1).collect();
         let listed = self.look_up(&spots)?;
-        let mut ranked = ranked.into_iter();
         listed
             .into_iter()
-            .filter_map(|listed| {
-                // Another program may have taken one away meanwhile: each by its number, so that no difference is of another swatch.
-                let its = ranked.find(|it| it.1.swatch == listed.swatch.id)?;
-                Some((listed, its))
-            })
+            .zip(ranked)
             .map(|(listed, (delta_e, spot))| {
                 let (apart, joint) = match own {
                     Some(own) => (vector(spot.lab) - vector(lab), own + listed.covariance),
@@ -160,6 +156,7 @@ impl Library {
         all: bool,
         count: usize,
     ) -> Result<Vec<Pair>, LibraryError> {
+        let _moment = self.moment()?;
         let mut spots = self.spots(filter)?;
         spots.sort_by(|a, b| a.lab.l.total_cmp(&b.lab.l));
         let pigments = if all {

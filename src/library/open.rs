@@ -121,6 +121,12 @@ impl Library {
         copy_from(&self.connection, &self.path, copy)
     }
 
+    /// The library as it is at this moment, until what is returned is dropped: no writer changes it between two questions. SQLite also
+    /// locks the file, and looks whether it was changed, once instead of for every question. There can't be two at a time.
+    pub(super) fn moment(&self) -> Result<Transaction<'_>, LibraryError> {
+        Ok(self.connection.unchecked_transaction()?)
+    }
+
     /// Writes all or nothing: `work` in one transaction that no other writer enters.
     pub(super) fn write<T>(
         &mut self,
@@ -240,4 +246,39 @@ fn is_library(path: &Path) -> std::io::Result<Option<bool>> {
         header.starts_with(b"SQLite format 3\0")
             && header.get(68..72) == Some(&APPLICATION_ID.to_be_bytes()),
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::library::find::{Filter, Sort};
+
+    #[test]
+    fn no_writer_comes_between_the_questions_of_a_moment() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("l.sqlite");
+        let library = Library::open_or_begin(&path).unwrap();
+        let writer = Connection::open(&path).unwrap();
+        writer.busy_timeout(Duration::ZERO).unwrap();
+        let write = || {
+            writer.execute(
+                "INSERT INTO swatch (digest, name) VALUES (randomblob(8), 'oak')",
+                [],
+            )
+        };
+        let count = || {
+            let sql = "SELECT count(*) FROM swatch";
+            let number = library.connection.query_row(sql, [], |row| row.get(0));
+            number.unwrap_or(-1)
+        };
+        let moment = library.moment().unwrap();
+        assert_eq!(count(), 0);
+        assert!(write().is_err(), "it was let in");
+        assert_eq!(count(), 0);
+        drop(moment);
+        // Nor does a list, once it is there, keep anybody out.
+        library.list(&Filter::default(), Sort::Number).unwrap();
+        write().unwrap();
+        assert_eq!(count(), 1);
+    }
 }
