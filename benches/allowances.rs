@@ -20,7 +20,7 @@ mod scene;
 
 use half::half_known;
 use masstone::colour::{Lab, difference, lab, srgb};
-use masstone::correct::{ComponentName, CorrectionKind, Outcome, Tone, ToneCurve, ToneSource};
+use masstone::correct::{ComponentName, Outcome, Tone, ToneCurve, ToneSource};
 use masstone_simulator as sim;
 use nalgebra::{Matrix2, Vector2};
 use rayon::prelude::*;
@@ -327,13 +327,8 @@ impl Study {
             self.all(&specs, Tone::None),
             self.halved(&specs, Tone::None),
         );
-        for (name, kind) in [
-            ("LIKE_THE_COLOURS", CorrectionKind::RootPolynomial),
-            ("LIKE_THE_COLOURS_LINEAR", CorrectionKind::Linear),
-        ] {
-            let read = whole.iter().chain(&half).flatten();
-            like_the_colours(name, read.filter(|it| it.1.correction.kind == kind));
-        }
+        like_the_colours("LIKE_THE_COLOURS", whole.iter().flatten());
+        like_the_colours("LIKE_FEW_COLOURS", half.iter().flatten());
     }
 
     fn pairs(

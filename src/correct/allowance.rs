@@ -44,16 +44,20 @@ const BENT: f64 = 1.08;
 /// Mean square of what is left of a patch under a map fitted to many colours, over the mean square that leaving these out shows. The study's
 /// mean is 0.85 and its tail asks for 1.48; between them lies what lets U95 hold for 95 % of the study's whole mixture.
 const LIKE_THE_COLOURS: f64 = 1.15;
-/// The same under a linear map, which fewer colours leave less sure when one of them is left out. The study's mean is 0.74, its tail asks for
-/// 1.22, but what tone and light leave shows there and is stated beside: U95 holds for 95.1 % of the study's readings with half a chart;
-/// with 0.6 it held for 96.3 %, with 1.15 for 97.3 % (`cargo bench --bench allowances -- 200 800 mixture half`).
-const LIKE_THE_COLOURS_LINEAR: f64 = 0.4;
+/// The same of a map fitted to few colours, which are less sure of it when one of them is left out. The study's mean with half a chart is
+/// 0.74, its tail asks for 1.22, but what tone and light leave shows there and is stated beside: U95 holds for 95.1 % of the study's readings with
+/// half a chart; with 0.6 it held for 96.3 %, with 1.15 for 97.3 % (`cargo bench --bench allowances -- 200 800 mixture half`, where linear maps alone took
+/// these).
+const LIKE_FEW_COLOURS: f64 = 0.4;
+/// Fewer colours are few. Between half a chart and most of one.
+const FEW_COLOURS: usize = 16;
 
-/// Mean square of what is left of a patch under a map of a kind, over the mean square that leaving its colours out shows.
-pub(super) fn like_the_colours(kind: CorrectionKind) -> f64 {
-    match kind {
-        CorrectionKind::Linear => LIKE_THE_COLOURS_LINEAR,
-        _ => LIKE_THE_COLOURS,
+/// Mean square of what is left of a patch under a map fitted to so many colours, over the mean square that leaving them out shows.
+pub(super) fn like_the_colours(colours: usize) -> f64 {
+    if colours < FEW_COLOURS {
+        LIKE_FEW_COLOURS
+    } else {
+        LIKE_THE_COLOURS
     }
 }
 

@@ -200,7 +200,7 @@ impl Common {
             gains: total,
             residual: match &correction.saved {
                 Some(it) => saved::LIKE_THE_COLOURS * it.left_out_square,
-                None => allowance::like_the_colours(correction.kind) * residual,
+                None => allowance::like_the_colours(squares.len()) * residual,
             },
         }
     }
