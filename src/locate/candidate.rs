@@ -156,7 +156,6 @@ fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
         return 0.0;
     };
     let gap = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
-    let extent = panel.extent();
     let mut out = 0.0;
     for cell in panel.patches.iter().filter(|it| it.empty) {
         let Some((colour, spread)) = shade::inside(view, map, &cell.rect) else {
@@ -164,14 +163,9 @@ fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
             out += NOT_BARE;
             continue;
         };
-        let nearest = (panel.patches.iter().filter(|it| !it.empty)).min_by(|a, b| {
-            let away = |it: &Patch| {
-                (it.rect.centre() - cell.rect.centre()).norm()
-                    + 1e-3 * (it.rect.centre() - extent.centre()).norm()
-            };
-            away(a).total_cmp(&away(b))
-        });
-        if let Some(board) = nearest.and_then(|it| shade::around(view, map, &it.rect, gap)) {
+        if let Some(board) =
+            rim::nearest(panel, cell).and_then(|it| shade::around(view, map, &it.rect, gap))
+        {
             out += match rim::what(colour, board, BOARD_LIKE + spread) {
                 Beside::Board => 0.0,
                 Beside::Lit => LIT,

@@ -85,7 +85,7 @@ pub(super) enum Stretch {
 const DIFFERENT: (f64, f64) = (4.0, 1.5);
 
 /// How much coarser than the inside something must be to lie outside of it, whatever its mean: a factor and a grading.
-const COARSER: (f64, f64) = (2.0, 1.0);
+pub(super) const COARSER: (f64, f64) = (2.0, 1.0);
 
 /// What a stretch of differing sides counts, of an outline's 1.
 const SIDES_COUNT: f64 = 0.8;

@@ -28,6 +28,16 @@ pub(super) fn unless(mute: f64, says: f64) -> f64 {
     (mute + (1.0 - mute) * says.exp()).ln()
 }
 
+/// The nearest other patch to a cell, of two as near the inner one: around it is what the bare board looks like there.
+pub(super) fn nearest<'a>(panel: &'a Panel, cell: &Patch) -> Option<&'a Patch> {
+    let middle = panel.extent().centre();
+    let away = |it: &Patch| {
+        (it.rect.centre() - cell.rect.centre()).norm() + 1e-3 * (it.rect.centre() - middle).norm()
+    };
+    let others = (panel.patches.iter()).filter(|it| !it.empty && it.id != cell.id);
+    others.min_by(|a, b| away(a).total_cmp(&away(b)))
+}
+
 /// How a place looks where the bare board should lie.
 pub(super) enum Beside {
     Board,
@@ -43,21 +53,11 @@ pub(super) fn shows(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
     };
     let gap = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
     let extent = panel.extent();
-    let patches: Vec<&Patch> = panel.patches.iter().filter(|it| !it.empty).collect();
     // Each patch's sides, and whether they are the layout's own.
     let mut sides: Vec<Vec<(bool, Graded, Graded)>> = Vec::new();
-    for patch in &patches {
-        let nearest = patches
-            .iter()
-            .filter(|it| it.id != patch.id)
-            .min_by(|a, b| {
-                let away = |it: &Patch| {
-                    (it.rect.centre() - patch.rect.centre()).norm()
-                        + 1e-3 * (it.rect.centre() - extent.centre()).norm()
-                };
-                away(a).total_cmp(&away(b))
-            });
-        let Some(board) = nearest.and_then(|it| shade::around(view, map, &it.rect, gap)) else {
+    for patch in panel.patches.iter().filter(|it| !it.empty) {
+        let around = |it: &Patch| shade::around(view, map, &it.rect, gap);
+        let Some(board) = nearest(panel, patch).and_then(around) else {
             continue;
         };
         let seen = beside(&patch.rect, gap, &extent)

@@ -3,6 +3,7 @@
 //! Regions miss a card on a mottled cloth of nearly its own lightness. With the panel's plane known, the plane is read on a
 //! coarse raster and searched for windows of a zone's size that are evener than all around them.
 
+use super::evidence::COARSER;
 use super::view::{Graded, Light, View, distance, whole};
 use crate::geometry::{PlaneMap, Point, Rect};
 use nalgebra::Vector2;
@@ -64,8 +65,6 @@ pub(super) fn even_places(
 
 /// Grading by which a card differs from what it lies on, at least.
 const DIFFERENT: f64 = 2.5;
-/// How much coarser than the card something must be to lie outside of it, whatever its mean: a factor and a grading.
-const COARSER: (f64, f64) = (2.0, 1.0);
 
 /// The middle between the edges of an even place; none if it isn't about as wide and as high as the zone.
 fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Option<Point> {
