@@ -26,6 +26,7 @@ pub mod check;
 pub mod colour;
 pub mod correct;
 pub mod drawing;
+pub mod fade;
 pub mod flag;
 pub mod geometry;
 pub mod library;

@@ -1,0 +1,12 @@
+//! Fade: how each colour of a board changed, from records of an exposure series.
+//!
+//! Takes records ([`crate::record`]) of one or many boards at several doses; gives a [`Report`]: for each patch and exposure the
+//! change of its exposed half against its masked half as a double difference, with covariance; whether it is told from nothing;
+//! what it means in words, grades and indices; what of it the coating alone would do; its course over the dose. Promises:
+//! kinds of dose are never pooled, nothing is forecast beyond 1.5 times the exposed dose, and a change that noise alone could
+//! show is called none.
+
+pub mod kinetics;
+pub mod report;
+
+pub use report::Report;
