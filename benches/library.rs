@@ -116,6 +116,7 @@ fn template() -> PhotoRecord {
             correction: None,
             force_correction: false,
             blank: None,
+            masked: None,
         },
     };
     measure::photo(&job, &panel, false)

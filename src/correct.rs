@@ -5,6 +5,7 @@
 
 mod allowance;
 mod blank;
+mod drift;
 mod error;
 mod light;
 mod map;
@@ -17,6 +18,7 @@ mod surroundings;
 mod tone;
 
 pub use blank::BlankError;
+pub use drift::Drift;
 pub use error::CorrectError;
 pub use light::{Knot, LightField, Local};
 pub use map::{ColourMap, Terms};
@@ -123,6 +125,8 @@ pub enum ComponentName {
     LocalTone,
     /// What scaling a saved correction to this photo's neutrals leaves open.
     Rescaling,
+    /// What masked halves that serve as references may all have moved together.
+    Drift,
 }
 
 /// What was fitted to one photo: everything needed to correct any linear RGB of it, and its figures.
@@ -146,6 +150,8 @@ pub struct Correction {
     pub map: ColourMap,
     /// Where tone curve and map come from, if from another photo.
     pub saved: Option<UsedSaved>,
+    /// How the masked halves as a whole stand to what never was outdoors; none where too few masked halves are references.
+    pub drift: Option<Drift>,
 }
 
 impl Correction {
@@ -266,6 +272,7 @@ pub fn correct_given(
         local_tone,
         map: chosen.fitted.map.clone(),
         saved: None,
+        drift: drift::of(&scene, &sightings),
     };
     let portable = Portable::of(samples, &correction, &chosen.fitted, &variants);
     let readings = reading::read(

@@ -6,13 +6,16 @@
 
 pub mod batch;
 mod blank;
+mod board;
 mod doubts;
 pub mod files;
+mod masked;
 pub mod output;
 pub mod partial;
 
 pub use blank::Blank;
 pub use doubts::ASSUMED_TONE;
+pub use masked::Masked;
 
 use crate::correct::{self, Carried, Given, Outcome, Saved, correct_given};
 use crate::locate::{self, Located, locate};
@@ -94,6 +97,8 @@ pub struct Aids {
     pub saved: Option<Saved>,
     /// A blank that shows the light.
     pub blank: Option<Blank>,
+    /// What the masked halves of the board were before any sun.
+    pub masked: Option<Masked>,
 }
 
 /// Takes one photo through every stage.
@@ -120,12 +125,16 @@ pub fn photo_with(
     aids: &Aids,
     pictures: Pictures,
 ) -> Result<Measured, Refusal> {
+    let with_before = aids.masked.as_ref().map(|it| it.onto(panel));
+    let panel = with_before.as_ref().unwrap_or(panel);
     let Corrected {
         photo,
         located,
         samples,
         outcome,
     } = corrected(job, panel, aids)?;
+    let mut settings = job.settings.clone();
+    settings.masked = aids.masked.as_ref().map(|it| it.digest().to_owned());
     let record = of_photo(&Found {
         photo: &photo,
         panel,
@@ -133,7 +142,7 @@ pub fn photo_with(
         samples: &samples,
         correction: &outcome.correction,
         corrected: &outcome.readings,
-        settings: job.settings.clone(),
+        settings,
         hours: job.hours,
         doubts: doubts::of(&photo, panel, &located, &outcome.correction),
     });
@@ -235,6 +244,8 @@ fn corrected(job: &Job, panel: &Panel, aids: &Aids) -> Result<Corrected, Refusal
     )
     .map_err(|it| Refusal::new(path, &it, it.hint()))?;
     let samples = sample(&photo, panel, &located);
+    // Before its colours serve as references: which board it is, and how it lies.
+    board::check(panel, &samples).map_err(|it| Refusal::new(path, &it, it.hint()))?;
     let options = correct::Options {
         tone: settings.tone,
     };

@@ -24,7 +24,7 @@ pub use position::{position, row_name};
 pub use sheet::{Sheet, sheet};
 pub use template::{Start, read_text, size_of_spreadsheet, template};
 
-use crate::colour::Lab;
+use crate::colour::{Lab, Matrix};
 use crate::geometry::Rect;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -180,6 +180,26 @@ impl Side {
             Self::Bottom => Self::Top,
         }
     }
+
+    /// The half of a rectangle on this side.
+    #[must_use]
+    pub fn half_of(self, rect: &Rect) -> Rect {
+        let (width, height) = (rect.width / 2.0, rect.height / 2.0);
+        match self {
+            Self::Left => Rect { width, ..*rect },
+            Self::Right => Rect {
+                x: rect.x + width,
+                width,
+                ..*rect
+            },
+            Self::Top => Rect { height, ..*rect },
+            Self::Bottom => Rect {
+                y: rect.y + height,
+                height,
+                ..*rect
+            },
+        }
+    }
 }
 
 /// One coated area.
@@ -213,52 +233,40 @@ pub struct Patch {
     pub coating: Option<String>,
     /// Override of the panel's number of coats.
     pub coats: Option<f64>,
+    /// What was measured of it before any sun; no panel file states it.
+    pub before: Option<Before>,
+}
+
+/// The colour that a masked half, or a whole patch that stays indoors, had before any sun, as measured then: it carries the scale to
+/// later photos.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Before {
+    /// CIELAB, D50, 2°.
+    pub lab: Lab,
+    /// Covariance of what that colour has to itself.
+    pub own: Matrix,
+    /// Covariance of what all colours of that time share: nothing that is compared with them feels it.
+    pub common: Matrix,
 }
 
 impl Patch {
-    /// The half of the patch at a side.
+    /// What of the patch still has the colour that it had before any sun, if that is known.
     #[must_use]
-    pub fn half(&self, side: Side) -> Rect {
-        let Rect {
-            x,
-            y,
-            width,
-            height,
-        } = self.rect;
-        match side {
-            Side::Left | Side::Right => Rect {
-                x: if side == Side::Left {
-                    x
-                } else {
-                    x + width / 2.0
-                },
-                y,
-                width: width / 2.0,
-                height,
-            },
-            Side::Top | Side::Bottom => Rect {
-                x,
-                y: if side == Side::Top {
-                    y
-                } else {
-                    y + height / 2.0
-                },
-                width,
-                height: height / 2.0,
-            },
-        }
+    pub fn unchanged(&self) -> Option<(Rect, &Before)> {
+        let before = self.before.as_ref()?;
+        Some((self.masked_half().unwrap_or(self.rect), before))
     }
 
     /// The half under the mask, if there is a mask.
     #[must_use]
     pub fn masked_half(&self) -> Option<Rect> {
-        self.masked.map(|it| self.half(it))
+        self.masked.map(|it| it.half_of(&self.rect))
     }
 
     /// The half beside the mask, if there is a mask.
     #[must_use]
     pub fn exposed_half(&self) -> Option<Rect> {
-        self.masked.map(|it| self.half(it.opposite()))
+        self.masked.map(|it| it.opposite().half_of(&self.rect))
     }
 
     /// The patch's position in the grid, as `A1`; none off the grid.

@@ -5,7 +5,7 @@
 
 use crate::colour::{Lab, Matrix, difference};
 use crate::panel::{KnownColour, Panel};
-use crate::sample::{RegionKind, Samples};
+use crate::sample::{Region, RegionKind, Samples};
 use serde::{Deserialize, Serialize};
 
 /// A region of known colour. A grey card, a zone of a chart and a patch with a stated colour are the same thing.
@@ -19,6 +19,37 @@ pub struct Reference {
     pub lab: Lab,
     /// Covariance of that colour in Lab.
     pub covariance: Matrix,
+    /// How it is known.
+    pub origin: Origin,
+}
+
+/// How a reference's colour is known.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Origin {
+    /// A data sheet or the panel file states it. It is taken to stay.
+    Stated,
+    /// It was measured before any sun, and has been outdoors under a mask since: it may have moved, so that it never balances the channels.
+    Masked {
+        /// Covariance that it shared then with all colours of its photos.
+        common: Matrix,
+    },
+    /// It was measured then, and has stayed indoors.
+    Indoors {
+        /// As above.
+        common: Matrix,
+    },
+}
+
+impl Origin {
+    /// What it shared with all colours of the photos that it was measured in; none where it was stated.
+    #[must_use]
+    pub fn common(&self) -> Option<&Matrix> {
+        match self {
+            Self::Stated => None,
+            Self::Masked { common } | Self::Indoors { common } => Some(common),
+        }
+    }
 }
 
 /// Which region of the samples.
@@ -41,7 +72,8 @@ pub const DEFAULT_U95: f64 = 1.0;
 /// the Maxwell distribution (√χ²₃,₀.₉₅ = √7.8147).
 const MAXWELL_95: f64 = 2.7955;
 
-/// Every region of known colour that has samples, in order: cards, patches, substrate.
+/// Every region of known colour that has samples, in order: cards, patches with a stated colour, the substrate, what was measured before any
+/// sun.
 #[must_use]
 pub fn references(panel: &Panel, samples: &Samples) -> Vec<Reference> {
     let mut found = Vec::new();
@@ -83,7 +115,37 @@ pub fn references(panel: &Panel, samples: &Samples) -> Vec<Reference> {
             known,
         ));
     }
+    found.extend(from_before(panel, samples));
     found
+}
+
+/// Masked halves, and patches that stay indoors, whose colour was measured before any sun. A stated colour comes first.
+fn from_before(panel: &Panel, samples: &Samples) -> Vec<Reference> {
+    let regions = samples.patches.iter().enumerate();
+    let of = |(index, region): (usize, &Region)| {
+        let patch = panel.patches.get(patch_of(region.kind)?)?;
+        let before = patch.before.as_ref().filter(|_| patch.known.is_none())?;
+        let common = before.common;
+        let (name, origin) = match region.kind {
+            RegionKind::Masked { .. } => (
+                format!("masked half of {}", patch.id),
+                Origin::Masked { common },
+            ),
+            RegionKind::Whole { .. } => (
+                format!("patch {}, kept indoors", patch.id),
+                Origin::Indoors { common },
+            ),
+            _ => return None,
+        };
+        Some(Reference {
+            name,
+            regions: vec![RegionIndex::Patch(index)],
+            lab: before.lab,
+            covariance: before.own,
+            origin,
+        })
+    };
+    regions.filter_map(of).collect()
 }
 
 fn reference(name: String, regions: Vec<RegionIndex>, known: &KnownColour) -> Reference {
@@ -92,6 +154,7 @@ fn reference(name: String, regions: Vec<RegionIndex>, known: &KnownColour) -> Re
         regions,
         lab: known.lab,
         covariance: covariance(known.lab, known.u95.unwrap_or(DEFAULT_U95)),
+        origin: Origin::Stated,
     }
 }
 
@@ -102,7 +165,9 @@ pub fn patch_of(kind: RegionKind) -> Option<usize> {
         RegionKind::Whole { patch }
         | RegionKind::Masked { patch }
         | RegionKind::Exposed { patch } => Some(patch),
-        RegionKind::Card { .. } | RegionKind::Substrate { .. } => None,
+        RegionKind::Card { .. } | RegionKind::Substrate { .. } | RegionKind::Sheltered { .. } => {
+            None
+        }
     }
 }
 

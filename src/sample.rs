@@ -240,6 +240,7 @@ pub(crate) mod tests_support {
             substrate: None,
             coating: None,
             coats: None,
+            before: None,
         }
     }
 }

@@ -14,7 +14,7 @@ use masstone::correct::{
 };
 use masstone::flag::Flag;
 use masstone::photo::EncodingSource;
-use masstone::reference::{Reference, RegionIndex, covariance};
+use masstone::reference::{Origin, Reference, RegionIndex, covariance};
 use masstone::sample::Samples;
 use masstone_simulator as sim;
 use nalgebra::Vector3;
@@ -160,6 +160,7 @@ fn a_patch_of_known_colour_is_predicted_without_itself() {
         regions: vec![RegionIndex::Patch(1)],
         lab: stated,
         covariance: covariance(stated, 0.5),
+        origin: Origin::Stated,
     });
     let outcome = solve(&samples, &references, Tone::None);
     assert!(outcome.readings[1].flags.contains(&Flag::Reference));

@@ -41,6 +41,7 @@ fn measured(hours: &str) -> measure::Measured {
             correction: None,
             force_correction: false,
             blank: None,
+            masked: None,
         },
     };
     let pictures = Pictures {

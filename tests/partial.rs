@@ -29,6 +29,7 @@ fn photo(folder: &Path, name: &str, bytes: &str) -> (Job, PhotoRecord) {
             correction: None,
             force_correction: false,
             blank: None,
+            masked: None,
         },
     };
     (job, record)

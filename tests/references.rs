@@ -11,7 +11,7 @@ use board::stating_board;
 use by_hand::{GREY, PATCHES, board, chart, errors, solve, worst};
 use masstone::colour::{Lab, Matrix, srgb};
 use masstone::correct::{CorrectionKind, Outcome, Tone, ToneSource};
-use masstone::reference::{Reference, RegionIndex, covariance};
+use masstone::reference::{Origin, Reference, RegionIndex, covariance};
 use masstone_simulator as sim;
 use nalgebra::Vector3;
 use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
@@ -89,6 +89,7 @@ fn a_stated_board_shows_the_tone_curve() {
         regions: vec![RegionIndex::Substrate],
         lab: wood,
         covariance: covariance(wood, 0.5),
+        origin: Origin::Stated,
     });
     let stated = solve(&samples, &references, Tone::Auto);
     let lightness = |it: &Outcome| {

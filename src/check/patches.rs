@@ -99,7 +99,9 @@ fn name(panel: &Panel, region: &Region) -> String {
     match region.kind {
         RegionKind::Masked { patch } => format!("patch {} masked", id(patch)),
         RegionKind::Exposed { patch } => format!("patch {} exposed", id(patch)),
-        RegionKind::Whole { patch } | RegionKind::Substrate { patch } => {
+        RegionKind::Whole { patch }
+        | RegionKind::Substrate { patch }
+        | RegionKind::Sheltered { patch } => {
             format!("patch {}", id(patch))
         }
         RegionKind::Card { card, zone } => super::card::zone_name(panel, card, zone),

@@ -78,9 +78,13 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
             correction: None,
             force_correction: false,
             blank: blank.as_ref().map(|it| it.sha256().to_owned()),
+            masked: None,
         },
     };
-    let aids = Aids { saved: None, blank };
+    let aids = Aids {
+        blank,
+        ..Aids::default()
+    };
     let (saved, doubts) = measure::calibrate(&job, &panel, &aids).map_err(refused)?;
     for doubt in &doubts {
         say(&message("note", doubt, ""));

@@ -144,7 +144,7 @@ impl LightField {
                 *sum += term / float(references.len());
             }
         }
-        let substrate = looks.iter().filter(|it| it.surface == Surface::Substrate);
+        let substrate = looks.iter().filter(|it| it.surface.is_substrate());
         Self {
             order: order(&light),
             colour_order: order(&red).max(order(&blue)).min(1),

@@ -195,21 +195,31 @@ pub(super) fn fit_all(
     sightings: &[Sighting],
 ) -> Option<(ColourMap, Vec<f64>)> {
     let points: Vec<Point> = sightings.iter().map(Point::of).collect();
-    weigh(model, to_xyz, sightings, &points)
+    weigh(model, to_xyz, sightings, &points, vec![1.0; points.len()])
 }
 
 /// Fits one model and leaves out each reference in turn.
 pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Option<Fitted> {
     let points: Vec<Point> = sightings.iter().map(Point::of).collect();
-    let (map, weights) = weigh(model, to_xyz, sightings, &points)?;
+    let all = vec![1.0; points.len()];
+    fit_from(model, to_xyz, sightings, &points, all)
+}
+
+/// The same from weights that the references have from elsewhere.
+fn fit_from(
+    model: Model,
+    to_xyz: &Matrix,
+    sightings: &[Sighting],
+    points: &[Point],
+    say: Vec<f64>,
+) -> Option<Fitted> {
+    let (map, weights) = weigh(model, to_xyz, sightings, points, say)?;
     let without: Vec<Option<ColourMap>> = match model {
         Model::Neutral => (0..points.len())
             .map(|i| gains_of(sightings, Some(i)).map(|it| ColourMap::neutral(to_xyz, it)))
             .collect(),
         Model::Ridge(terms, ridge) => {
-            let all = Normal::of(
-                terms, ridge, to_xyz, map.gains, sightings, &points, &weights,
-            );
+            let all = Normal::of(terms, ridge, to_xyz, map.gains, sightings, points, &weights);
             (0..points.len())
                 .map(|i| {
                     // Without a colour that doesn't balance the channels the gains stay, and all other sums.
@@ -217,8 +227,7 @@ pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Opti
                         let gains = gains_of(sightings, Some(i))?;
                         let mut weights = weights.clone();
                         weights[i] = 0.0;
-                        Normal::of(terms, ridge, to_xyz, gains, sightings, &points, &weights)
-                            .solve()
+                        Normal::of(terms, ridge, to_xyz, gains, sightings, points, &weights).solve()
                     } else {
                         let mut rest = all.clone();
                         rest.add(&sightings[i], &points[i], -weights[i]);
@@ -244,15 +253,28 @@ pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Opti
     })
 }
 
+/// Fits one model to some of the references, and leaves out each of these in turn; the gains are those of all.
+pub(super) fn among(
+    model: Model,
+    to_xyz: &Matrix,
+    sightings: &[Sighting],
+    chosen: &[bool],
+) -> Option<Fitted> {
+    let points: Vec<Point> = sightings.iter().map(Point::of).collect();
+    let weights = chosen.iter().map(|it| f64::from(u8::from(*it))).collect();
+    fit_from(model, to_xyz, sightings, &points, weights)
+}
+
 /// The map with the robust weights of the references.
 fn weigh(
     model: Model,
     to_xyz: &Matrix,
     sightings: &[Sighting],
     points: &[Point],
+    say: Vec<f64>,
 ) -> Option<(ColourMap, Vec<f64>)> {
     let gains = gains_of(sightings, None)?;
-    let mut weights = vec![1.0; points.len()];
+    let mut weights = say.clone();
     let Model::Ridge(terms, ridge) = model else {
         return Some((ColourMap::neutral(to_xyz, gains), weights));
     };
@@ -265,10 +287,11 @@ fn weigh(
             .iter()
             .map(|it| difference::delta_e_2000(map.lab(it.rgb), it.lab))
             .collect();
-        let scale = robust::sigma(&residuals).max(0.5);
-        weights = residuals
-            .iter()
-            .map(|it| robust::tukey(it / scale))
+        let heard = residuals.iter().zip(&say).filter(|it| *it.1 > 0.0);
+        let heard: Vec<f64> = heard.map(|it| *it.0).collect();
+        let scale = robust::sigma(&heard).max(0.5);
+        weights = (residuals.iter().zip(&say))
+            .map(|(it, say)| say * robust::tukey(it / scale))
             .collect();
         map = solve(&weights)?;
     }

@@ -9,8 +9,8 @@ use super::surroundings::{LocalTone, Locally, Surroundings};
 use super::tone::{self, Coloured, Neutral, Prior, ToneCurve, ToneSource};
 use crate::colour::{Matrix, lab};
 use crate::photo::EncodingSource;
-use crate::reference::{Reference, RegionIndex};
-use crate::sample::{Block, Region, Samples, float};
+use crate::reference::{Origin, Reference, RegionIndex};
+use crate::sample::{Block, Region, RegionKind, Samples, float};
 use nalgebra::Vector3;
 
 /// A usable reference with the blocks that show it.
@@ -168,9 +168,13 @@ fn looks(samples: &Samples, surroundings: Option<&Surroundings>) -> Vec<Look> {
         (Surface::Card, &samples.cards),
         (Surface::Patch, &samples.patches),
     ];
+    let surface_of = |surface, region: &Region| match region.kind {
+        RegionKind::Sheltered { .. } => Surface::Sheltered,
+        _ => surface,
+    };
     surfaces
         .into_iter()
-        .flat_map(|(surface, regions)| regions.iter().map(move |it| (surface, it)))
+        .flat_map(|(surface, regions)| regions.iter().map(move |it| (surface_of(surface, it), it)))
         .filter(|(_, it)| shows_light(it))
         .filter_map(|(surface, it)| Look::of(surface, it, surroundings))
         .collect()
@@ -249,7 +253,11 @@ impl<'a> Scene<'a> {
     }
 
     fn is_neutral(&self, index: usize) -> bool {
-        lab::chroma(self.references[index].reference.lab) <= NEUTRAL_CHROMA && self.balances(index)
+        let reference = &self.references[index].reference;
+        // What may have yellowed outdoors says nothing of white.
+        !matches!(reference.origin, Origin::Masked { .. })
+            && lab::chroma(reference.lab) <= NEUTRAL_CHROMA
+            && self.balances(index)
     }
 
     fn balances(&self, index: usize) -> bool {

@@ -4,16 +4,17 @@ mod spread;
 
 use super::light::LightField;
 use super::map::{ColourMap, Fitted, Sighting};
-use super::observe::Scene;
+use super::observe::{Observed, Scene};
 use super::surroundings::Locally;
 use super::tone::{ToneCurve, ToneSource};
 use super::{
-    Component, ComponentName, Corrected, Correction, CorrectionKind, allowance, robust, saved,
+    Component, ComponentName, Corrected, Correction, CorrectionKind, Drift, allowance, robust,
+    saved,
 };
 use crate::colour::{Lab, Matrix, difference, uncertainty};
 use crate::flag::Flag;
 use crate::photo::EncodingSource;
-use crate::reference::RegionIndex;
+use crate::reference::{RegionIndex, patch_of};
 use crate::sample::{Block, Region, Samples, float};
 use nalgebra::Vector3;
 use spread::{has_shadow_edge, unevenness};
@@ -36,17 +37,17 @@ pub(super) fn read(
         .iter()
         .enumerate()
         .map(|(index, region)| {
-            let known = scene
-                .references()
-                .iter()
+            let itself = (scene.references().iter())
                 .position(|it| it.reference.regions.contains(&RegionIndex::Patch(index)));
-            // A patch of known colour is read with the correction that doesn't know it.
+            // A patch of known colour is read with the correction that doesn't know it: both halves of it, so that what that
+            // correction leaves is the same on both.
+            let known = itself.or_else(|| other_half(scene, region));
             let map = match known {
                 None => Some(&correction.map),
                 Some(reference) => fitted.without[reference].as_ref(),
             };
             let mut reading = blank(region, index);
-            reading.flags = flags(samples, region, known.is_some());
+            reading.flags = flags(samples, region, itself.is_some());
             if let Some(map) = map.filter(|_| !region.blocks.is_empty()) {
                 let reader = Reader {
                     samples,
@@ -55,6 +56,7 @@ pub(super) fn read(
                     variants,
                     noise,
                     common: &common,
+                    before: before(scene, known),
                     shadow: shadows.doubt(centre(region)),
                     local_tone: locally.doubt(&region.blocks),
                 };
@@ -67,6 +69,29 @@ pub(super) fn read(
             reading
         })
         .collect()
+}
+
+/// The reference that the masked half of the same patch is.
+fn other_half(scene: &Scene<'_>, region: &Region) -> Option<usize> {
+    let patch = patch_of(region.kind)?;
+    let of_patch = |index: &RegionIndex| match index {
+        RegionIndex::Patch(i) => {
+            let other = scene.samples().patches.get(*i);
+            other.and_then(|it| patch_of(it.kind)) == Some(patch)
+        }
+        _ => false,
+    };
+    (scene.references().iter()).position(|it| it.reference.regions.iter().any(of_patch))
+}
+
+/// What colours of before share with all that is compared with them: of the patch's own, else the mean over all; none without such.
+fn before(scene: &Scene<'_>, known: Option<usize>) -> Option<Matrix> {
+    let common = |it: &Observed| it.reference.origin.common().copied();
+    if let Some(own) = known.and_then(|it| common(&scene.references()[it])) {
+        return Some(own);
+    }
+    let all: Vec<Matrix> = scene.references().iter().filter_map(common).collect();
+    (!all.is_empty()).then(|| all.iter().sum::<Matrix>() / float(all.len()))
 }
 
 fn blank(region: &Region, index: usize) -> Corrected {
@@ -213,6 +238,8 @@ struct Reader<'a> {
     variants: &'a [(ToneCurve, LightField, ColourMap)],
     noise: f64,
     common: &'a Common,
+    /// Covariance that colours of before any sun, which serve as references, have in common.
+    before: Option<Matrix>,
     /// Log light by which the field may be off around the region, and whether that is a shadow's edge.
     shadow: (f64, bool),
     /// Log light that local tone mapping leaves open, and the part of it that is due to the surroundings.
@@ -363,7 +390,8 @@ impl Reader<'_> {
             (
                 ComponentName::Reference,
                 true,
-                log_slope * self.common.gains * log_slope.transpose(),
+                log_slope * self.common.gains * log_slope.transpose()
+                    + self.before.unwrap_or_default(),
             ),
             (ComponentName::Tone, true, tone),
             (ComponentName::Camera, true, camera),
@@ -373,10 +401,14 @@ impl Reader<'_> {
                 along_light(self.local_tone[0]),
             ),
             (ComponentName::Rescaling, true, rescaling),
+            (ComponentName::Drift, true, self.drift()),
         ];
         let carried = self.correction.saved.is_some();
-        let apply =
-            |it: &(ComponentName, bool, Matrix)| carried || it.0 != ComponentName::Rescaling;
+        let apply = |it: &(ComponentName, bool, Matrix)| match it.0 {
+            ComponentName::Rescaling => carried,
+            ComponentName::Drift => self.correction.drift.is_some(),
+            _ => true,
+        };
         for (name, common, covariance) in parts.into_iter().filter(apply) {
             let sd_lab = [0, 1, 2].map(|i| covariance[(i, i)].max(0.0).sqrt());
             reading.components.push(Component {
@@ -390,6 +422,11 @@ impl Reader<'_> {
                 reading.cov_own += covariance;
             }
         }
+    }
+
+    /// What all masked halves may have moved together since the colours that serve as references were measured.
+    fn drift(&self) -> Matrix {
+        (self.correction.drift.as_ref()).map_or_else(Matrix::zeros, Drift::possible)
     }
 
     /// Where no curve is undone, none is left.

@@ -320,6 +320,7 @@ impl Carried<'_> {
             light,
             local_tone,
             map: fitted.map.clone(),
+            drift: None,
             saved: Some(UsedSaved {
                 kind: fit.kind,
                 sha256: self.saved.origin.sha256.clone(),

@@ -33,11 +33,23 @@ impl Shadows {
         light: &LightField,
         references: &[[f64; 2]],
     ) -> Self {
-        let substrate = looks.iter().filter(|it| it.surface() == Surface::Substrate);
+        let of = |surface: Surface| -> Vec<([f64; 2], f64)> {
+            let own = looks.iter().filter(|it| it.surface() == surface);
+            own.map(|it| (it.mm(), it.beyond(tone, light))).collect()
+        };
+        let (mut beyond, sheltered) = (of(Surface::Substrate), of(Surface::Sheltered));
+        let level = |all: &[([f64; 2], f64)]| {
+            robust::median(&mut all.iter().map(|it| it.1).collect::<Vec<f64>>())
+        };
+        // What the sun did to the rest of the board is no shadow.
+        let aged = if beyond.is_empty() {
+            0.0
+        } else {
+            level(&sheltered) - level(&beyond)
+        };
+        beyond.extend(sheltered.into_iter().map(|(mm, it)| (mm, it - aged)));
         let mut shadows = Self {
-            beyond: substrate
-                .map(|it| (it.mm(), it.beyond(tone, light)))
-                .collect(),
+            beyond,
             references: 0.0,
             grain: light.residual,
         };

@@ -33,7 +33,7 @@ const FLAGS: [Flag; 14] = [
     Flag::LocalTone,
 ];
 
-const COMPONENTS: [ComponentName; 9] = [
+const COMPONENTS: [ComponentName; 10] = [
     ComponentName::Noise,
     ComponentName::Unevenness,
     ComponentName::Illumination,
@@ -43,6 +43,7 @@ const COMPONENTS: [ComponentName; 9] = [
     ComponentName::Camera,
     ComponentName::LocalTone,
     ComponentName::Rescaling,
+    ComponentName::Drift,
 ];
 
 /// What is not kept in columns of its own, of a reading.

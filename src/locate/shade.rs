@@ -112,9 +112,11 @@ fn known_logs(lab: crate::colour::Lab) -> Logs {
 pub(super) fn misfit(light: &impl Light, map: &PlaneMap, panel: &Panel) -> Option<(f64, usize)> {
     let mut pairs: Vec<(Logs, Logs)> = Vec::new();
     for patch in panel.patches.iter().filter(|it| !it.empty) {
-        if let Some(known) = &patch.known {
-            let (colour, _) = inside(light, map, &patch.rect)?;
-            pairs.push((known_logs(known.lab), seen_logs(colour)));
+        let stated = patch.known.as_ref().map(|it| (patch.rect, it.lab));
+        let known = stated.or_else(|| patch.unchanged().map(|(rect, it)| (rect, it.lab)));
+        if let Some((rect, lab)) = known {
+            let (colour, _) = inside(light, map, &rect)?;
+            pairs.push((known_logs(lab), seen_logs(colour)));
         }
     }
     let n = pairs.len() as f64;

@@ -94,6 +94,7 @@ mod tests {
                     correction: None,
                     force_correction: false,
                     blank: None,
+                    masked: None,
                 },
             })
             .collect()

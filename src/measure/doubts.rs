@@ -146,7 +146,7 @@ mod tests {
     };
     use crate::geometry::PlaneMap;
     use crate::locate::{LocatedCard, Quality};
-    use crate::reference::{Reference, RegionIndex};
+    use crate::reference::{Origin, Reference, RegionIndex};
     use nalgebra::{Matrix2, Matrix3};
 
     #[test]
@@ -184,6 +184,7 @@ mod tests {
                 name: name.to_owned(),
                 lab: Lab::new(50.0, 0.0, 0.0),
                 covariance: Matrix3::identity(),
+                origin: Origin::Stated,
             },
             residual: 0.0,
             left_out: None,
@@ -225,6 +226,7 @@ mod tests {
                 coefficients: Vec::new(),
             },
             saved: None,
+            drift: None,
         };
         let doubts = of_correction(&correction, &Metadata::default(), EncodingSource::Profile);
         assert_eq!(doubts.len(), 4, "{doubts:?}");

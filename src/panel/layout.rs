@@ -131,6 +131,7 @@ fn patch(facts: Facts, grid: Option<&GridTable>) -> Patch {
         substrate: facts.substrate,
         coating: facts.coating,
         coats: facts.coats,
+        before: None,
     }
 }
 

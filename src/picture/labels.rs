@@ -87,7 +87,9 @@ pub(super) fn style(kind: RegionKind) -> (Colour, Option<[f64; 2]>) {
         RegionKind::Masked { .. } => (MASKED, Some([7.0, 4.0])),
         RegionKind::Exposed { .. } => (EXPOSED, None),
         RegionKind::Card { .. } => (CARD, None),
-        RegionKind::Substrate { .. } => (SUBSTRATE, Some([2.0, 3.0])),
+        RegionKind::Substrate { .. } | RegionKind::Sheltered { .. } => {
+            (SUBSTRATE, Some([2.0, 3.0]))
+        }
     }
 }
 

@@ -111,7 +111,9 @@ fn entries(shown: &Shown<'_>) -> Vec<Entry> {
             RegionKind::Masked { .. } => "masked half",
             RegionKind::Exposed { .. } => "exposed half",
             RegionKind::Card { .. } => "card, with a disc of its stated colour",
-            RegionKind::Substrate { .. } => "substrate, for the light",
+            RegionKind::Substrate { .. } | RegionKind::Sheltered { .. } => {
+                "substrate, for the light"
+            }
         };
         if entries.iter().all(|it| it.meaning != meaning) {
             entries.push(Entry {

@@ -79,7 +79,9 @@ pub(super) fn patch_of(kind: RegionKind) -> Option<usize> {
         RegionKind::Whole { patch }
         | RegionKind::Masked { patch }
         | RegionKind::Exposed { patch } => Some(patch),
-        RegionKind::Card { .. } | RegionKind::Substrate { .. } => None,
+        RegionKind::Card { .. } | RegionKind::Substrate { .. } | RegionKind::Sheltered { .. } => {
+            None
+        }
     }
 }
 

@@ -289,6 +289,9 @@ fn half(kind: RegionKind) -> &'static str {
     match kind {
         RegionKind::Masked { .. } => " masked",
         RegionKind::Exposed { .. } => " exposed",
-        RegionKind::Whole { .. } | RegionKind::Substrate { .. } | RegionKind::Card { .. } => "",
+        RegionKind::Whole { .. }
+        | RegionKind::Substrate { .. }
+        | RegionKind::Sheltered { .. }
+        | RegionKind::Card { .. } => "",
     }
 }

@@ -2,8 +2,8 @@
 
 use super::round::{covariance, significant, six};
 use crate::correct::{
-    ColourMap, Correction, CorrectionKind, Knot, LightField, Local, LocalTone, Terms, ToneCurve,
-    ToneSource, UsedReference, UsedSaved,
+    ColourMap, Correction, CorrectionKind, Drift, Knot, LightField, Local, LocalTone, Terms,
+    ToneCurve, ToneSource, UsedReference, UsedSaved,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -32,6 +32,19 @@ pub struct CorrectionEntry {
     /// Where tone curve and map come from, if from another photo.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub saved: Option<SavedEntry>,
+    /// How the masked halves as a whole stand to what never was outdoors, where they serve as references.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drift: Option<DriftEntry>,
+}
+
+/// How far all masked halves moved together since dose 0, as the cards show it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DriftEntry {
+    /// Change of L*, a*, b*.
+    pub lab: [f64; 3],
+    /// Its covariance.
+    pub covariance: [[f64; 3]; 3],
 }
 
 /// A correction that was fitted to another photo and scaled to this one's neutrals.
@@ -206,6 +219,7 @@ impl From<&Correction> for CorrectionEntry {
             local_tone,
             map,
             saved,
+            drift,
         } = correction;
         Self {
             kind: *kind,
@@ -217,6 +231,16 @@ impl From<&Correction> for CorrectionEntry {
             local_tone: local_tone.as_ref().map(LocalToneEntry::from),
             map: map.into(),
             saved: saved.as_ref().map(SavedEntry::from),
+            drift: drift.as_ref().map(DriftEntry::from),
+        }
+    }
+}
+
+impl From<&Drift> for DriftEntry {
+    fn from(drift: &Drift) -> Self {
+        Self {
+            lab: drift.lab.map(six),
+            covariance: covariance(&drift.covariance),
         }
     }
 }

@@ -264,6 +264,8 @@ impl From<&Patch> for PatchEntry {
             substrate,
             coating,
             coats,
+            // Of other photos: the references of the correction tell it.
+            before: _,
         } = patch;
         Self {
             id: id.clone(),

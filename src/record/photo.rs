@@ -92,6 +92,10 @@ pub struct Settings {
     /// The saved correction was to be used for another camera or light all the same.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub force_correction: bool,
+    /// SHA-256 of the colours that masked halves had before any sun and that served as references, lower-case hexadecimal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub masked: Option<String>,
     /// SHA-256 of the photo of a blank that showed the light, lower-case hexadecimal.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]

@@ -101,8 +101,12 @@ pub(super) fn card_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
 pub(super) fn substrate_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
     let mut spots = Vec::new();
     for (patch, it) in panel.patches.iter().enumerate() {
-        let kind = RegionKind::Substrate { patch };
-        let mut push = |rect: Rect| {
+        let mut push = |rect: Rect, sheltered: bool| {
+            let kind = if sheltered {
+                RegionKind::Sheltered { patch }
+            } else {
+                RegionKind::Substrate { patch }
+            };
             if wide_enough(&rect, &located.panel) {
                 spots.push(Spot {
                     kind,
@@ -112,7 +116,7 @@ pub(super) fn substrate_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
             }
         };
         if it.empty {
-            push(inset(&it.rect, GAP_EDGE, &located.panel, located));
+            push(inset(&it.rect, GAP_EDGE, &located.panel, located), false);
             continue;
         }
         for side in [Side::Right, Side::Bottom, Side::Left, Side::Top] {
@@ -122,11 +126,26 @@ pub(super) fn substrate_spots(panel: &Panel, located: &Located) -> Vec<Spot> {
                     Side::Left | Side::Right => strip.width,
                     Side::Top | Side::Bottom => strip.height,
                 };
-                push(strip.inset((GAP_EDGE * across).max(keep)));
+                for (rect, sheltered) in parts(&strip, side, it.masked) {
+                    push(rect.inset((GAP_EDGE * across).max(keep)), sheltered);
+                }
             }
         }
     }
     spots
+}
+
+/// A strip beside a patch in parts of one age each, and whether the mask shelters it. A mask is laid as a strip over the halves of a row or
+/// column, so that what lies between masked halves is under it; which side of its edge the rest is on nobody says, and that is taken
+/// for open.
+fn parts(strip: &Rect, side: Side, masked: Option<Side>) -> Vec<(Rect, bool)> {
+    let along = |it: Side| matches!(it, Side::Left | Side::Right);
+    match masked {
+        Some(mask) if along(mask) != along(side) => [mask, mask.opposite()]
+            .map(|it| (it.half_of(strip), it == mask))
+            .into(),
+        _ => vec![(*strip, false)],
+    }
 }
 
 /// At least two pixels each way, else it is all edge.

@@ -34,6 +34,11 @@ pub enum RegionKind {
         /// Index into the panel's patches.
         patch: usize,
     },
+    /// Substrate beside a masked half, where a strip of mask covers it too: in the sun it keeps another level than the rest.
+    Sheltered {
+        /// Index into the panel's patches.
+        patch: usize,
+    },
 }
 
 /// One sampled region.

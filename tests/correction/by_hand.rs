@@ -6,7 +6,7 @@ use masstone::colour::{Lab, Matrix, difference, lab, srgb};
 use masstone::correct::{Options, Outcome, Tone, correct};
 use masstone::geometry::Rect;
 use masstone::photo::EncodingSource;
-use masstone::reference::{Reference, RegionIndex, covariance};
+use masstone::reference::{Origin, Reference, RegionIndex, covariance};
 use masstone::sample::{Block, LeftOut, Overview, Region, RegionKind, Samples};
 use masstone_simulator as sim;
 use nalgebra::Vector3;
@@ -113,6 +113,7 @@ pub(crate) fn board(
             regions: vec![RegionIndex::Card(i)],
             lab: *it,
             covariance: covariance(*it, 0.5),
+            origin: Origin::Stated,
         })
         .collect();
     (samples, references)

@@ -88,6 +88,7 @@ fn patch(id: String, cell: Option<(usize, usize)>, at: [f64; 2], size: [f64; 2])
         substrate: None,
         coating: None,
         coats: None,
+        before: None,
     }
 }
 
@@ -414,7 +415,9 @@ pub(crate) fn measure_given(
                 RegionKind::Whole { patch } => (patch, sim::Half::Whole),
                 RegionKind::Masked { patch } => (patch, sim::Half::Masked),
                 RegionKind::Exposed { patch } => (patch, sim::Half::Exposed),
-                RegionKind::Card { .. } | RegionKind::Substrate { .. } => return false,
+                RegionKind::Card { .. }
+                | RegionKind::Substrate { .. }
+                | RegionKind::Sheltered { .. } => return false,
             };
             shot.panel.patches[patch].id == truth.id && half == truth.half
         });

@@ -48,6 +48,7 @@ pub(crate) fn job(path: &Path, tone: Tone) -> Job {
             correction: None,
             force_correction: false,
             blank: None,
+            masked: None,
         },
     }
 }

@@ -11,7 +11,7 @@ use masstone::locate::{Located, Quality};
 use masstone::panel::{Grid, KnownColour, Panel, Patch, PigmentLoad, Place, PlacedCard, Side};
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
 use masstone::record::{Found, PhotoRecord, Settings, of_photo};
-use masstone::reference::{Reference, RegionIndex};
+use masstone::reference::{Origin, Reference, RegionIndex};
 use masstone::sample::{LeftOut, Overview, Region, RegionKind, Samples};
 use nalgebra::Matrix2;
 use std::path::PathBuf;
@@ -87,6 +87,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
                 regions: vec![RegionIndex::Card(0)],
                 lab: Lab::new(49.5, 0.0, 0.0),
                 covariance: Matrix::identity() * 0.01,
+                origin: Origin::Stated,
             },
             residual: 0.0,
             left_out: None,
@@ -125,6 +126,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             coefficients: vec![[0.4, 0.2, 0.01], [0.4, 0.7, 0.1], [0.1, 0.1, 0.7]],
         },
         saved: None,
+        drift: None,
     };
     of_photo(&Found {
         photo: &photo,
@@ -141,6 +143,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             correction: None,
             force_correction: false,
             blank: None,
+            masked: None,
         },
         hours: Some(168.5),
         doubts: vec!["the photo names no colour space".into()],
@@ -171,6 +174,7 @@ pub(crate) fn panel() -> Panel {
         substrate: None,
         coating: None,
         coats: None,
+        before: None,
     };
     let bare = Panel {
         id: "grey".into(),

@@ -176,6 +176,7 @@ impl Plan {
                 correction: None,
                 force_correction: args.force_correction,
                 blank: None,
+                masked: None,
             },
         })
     }

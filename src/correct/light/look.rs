@@ -11,6 +11,8 @@ use nalgebra::{Matrix2, Vector2};
 pub(in crate::correct) enum Surface {
     /// The substrate: one material everywhere, so that its levels can be compared.
     Substrate,
+    /// Substrate under the mask's strip: one material of its own once the rest has aged.
+    Sheltered,
     /// A zone of a card.
     Card,
     /// A patch or half.
@@ -67,6 +69,13 @@ pub(in crate::correct) fn luminance(log: [f64; 3]) -> f64 {
         .zip(LUMINANCE)
         .map(|(it, share)| it * share)
         .sum()
+}
+
+impl Surface {
+    /// Whether it is bare board, whatever sun it had.
+    pub(in crate::correct) fn is_substrate(self) -> bool {
+        matches!(self, Self::Substrate | Self::Sheltered)
+    }
 }
 
 impl Look {

@@ -128,6 +128,7 @@ impl Normal {
         // A trace keeps the level determined where there is no substrate.
         normal.matrix[(TERMS, TERMS)] = 1e-6;
         normal.matrix[(AROUND, AROUND)] = prior.around.powi(-2);
+        normal.matrix[(SHELTER, SHELTER)] = AGED.powi(-2);
         for (it, weight) in evidence.observations.iter().zip(&weights.each) {
             normal.add(it, *weight);
         }
@@ -144,10 +145,11 @@ impl Normal {
     }
 
     fn add(&mut self, it: &Observation, weight: Weight) {
-        if it.surface == Surface::Substrate {
+        if it.surface.is_substrate() {
             let weight = weight.level / it.stretch.powi(2);
             let mut row = SVector::<f64, ALL>::zeros();
             row[TERMS] = 1.0;
+            row[SHELTER] = it.sheltered();
             row[AROUND] = it.around.0;
             for (to, term) in row.iter_mut().zip(terms(it.at)) {
                 *to = term;
@@ -158,7 +160,7 @@ impl Normal {
         if let Some((slope, inverse)) = &it.slope {
             let [along_x, along_y] = gradient(it.at);
             let rows = SMatrix::<f64, ALL, 2>::from_fn(|term, axis| match (term, axis) {
-                (TERMS, _) => 0.0,
+                (TERMS | SHELTER, _) => 0.0,
                 (AROUND, _) => it.around.1[axis],
                 (_, 0) => along_x[term],
                 _ => along_y[term],
@@ -182,7 +184,7 @@ pub(super) fn misfit(evidence: &Evidence, weights: &Weights, prior: &Prior) -> f
     let left = left(
         observations,
         &coefficients,
-        [solution[TERMS], solution[AROUND]],
+        [solution[TERMS], solution[AROUND], solution[SHELTER]],
     );
     let d = coefficients - prior.mean;
     let held = prior
@@ -194,7 +196,7 @@ pub(super) fn misfit(evidence: &Evidence, weights: &Weights, prior: &Prior) -> f
         .zip(&weights.each)
         .zip(&left.each)
         .map(|((it, weight), (level, distance))| {
-            let of_level = if it.surface == Surface::Substrate {
+            let of_level = if it.surface.is_substrate() {
                 weight.level * (level / it.stretch).powi(2)
             } else {
                 0.0
@@ -205,13 +207,18 @@ pub(super) fn misfit(evidence: &Evidence, weights: &Weights, prior: &Prior) -> f
     let tied: f64 = (evidence.ties.iter().zip(&weights.ties))
         .map(|(it, weight)| weight * (it.level - it.row.dot(&coefficients)).powi(2))
         .sum();
-    let held = held + (solution[AROUND] / prior.around).powi(2);
+    let held =
+        held + (solution[AROUND] / prior.around).powi(2) + (solution[SHELTER] / AGED).powi(2);
     (seen + tied + held) / 2.0
 }
 
-/// The level of the substrate and the share of the surroundings are the last unknowns.
+/// The level of the substrate, the share of the surroundings and what shelter adds are the last unknowns.
 const AROUND: usize = TERMS + 1;
-const ALL: usize = TERMS + 2;
+/// What sheltered substrate has more than the rest.
+const SHELTER: usize = TERMS + 2;
+const ALL: usize = TERMS + 3;
+/// Standard deviation of log light between sheltered substrate and the rest: larch darkens by half in a summer (from memory, no source).
+const AGED: f64 = 0.5;
 /// Rounds of reweighting, at most.
 const ROUNDS: usize = 12;
 /// Change of a coefficient in one round that is none.
@@ -241,9 +248,22 @@ pub(super) fn solve(evidence: &Evidence, prior: &Prior) -> Solved {
         between: USUAL_BETWEEN.0,
         weights: Weights::default(),
     };
-    let mut level = median_level(observations, &solved.coefficients);
+    let level = median_level(observations, Surface::Substrate, &solved.coefficients);
+    // Without the rest of the board there is nothing to have more than.
+    let mut shelter = match (
+        level,
+        median_level(observations, Surface::Sheltered, &solved.coefficients),
+    ) {
+        (Some(level), Some(sheltered)) => sheltered - level,
+        _ => 0.0,
+    };
+    let mut level = level.unwrap_or_default();
     for round in 0..ROUNDS {
-        let left = left(observations, &solved.coefficients, [level, solved.around.0]);
+        let left = left(
+            observations,
+            &solved.coefficients,
+            [level, solved.around.0, shelter],
+        );
         let between = usual(&left.levels);
         let smooth = [0, 1, 2].map(|class| smoothness(&left.slopes, class));
         let weights: Vec<Weight> = observations
@@ -274,6 +294,7 @@ pub(super) fn solve(evidence: &Evidence, prior: &Prior) -> Solved {
         let coefficients: Coefficients = solution.fixed_rows::<TERMS>(0).into();
         let settled = (coefficients - solved.coefficients).amax() < SETTLED;
         level = solution[TERMS];
+        shelter = solution[SHELTER];
         solved = Solved {
             coefficients,
             covariance: inverse.fixed_view::<TERMS, TERMS>(0, 0).into(),
@@ -290,7 +311,7 @@ pub(super) fn solve(evidence: &Evidence, prior: &Prior) -> Solved {
 
 fn class(surface: Surface) -> usize {
     match surface {
-        Surface::Substrate => 0,
+        Surface::Substrate | Surface::Sheltered => 0,
         Surface::Card => 1,
         Surface::Patch => 2,
     }
@@ -300,14 +321,17 @@ fn along(coefficients: &Coefficients, row: &[f64; TERMS]) -> f64 {
     (0..TERMS).map(|i| coefficients[i] * row[i]).sum()
 }
 
-fn median_level(observations: &[Observation], coefficients: &Coefficients) -> f64 {
-    let substrate = observations
-        .iter()
-        .filter(|it| it.surface == Surface::Substrate);
-    let mut levels: Vec<f64> = substrate
+/// None where nothing is of that surface.
+fn median_level(
+    observations: &[Observation],
+    surface: Surface,
+    coefficients: &Coefficients,
+) -> Option<f64> {
+    let own = observations.iter().filter(|it| it.surface == surface);
+    let mut levels: Vec<f64> = own
         .map(|it| it.level - along(coefficients, &terms(it.at)))
         .collect();
-    robust::median(&mut levels)
+    (!levels.is_empty()).then(|| robust::median(&mut levels))
 }
 
 /// What a fit leaves.
@@ -323,7 +347,7 @@ struct Left {
 fn left(
     observations: &[Observation],
     coefficients: &Coefficients,
-    [level, around]: [f64; 2],
+    [level, around, shelter]: [f64; 3],
 ) -> Left {
     let mut left = Left {
         levels: Vec::new(),
@@ -332,8 +356,9 @@ fn left(
     };
     for it in observations {
         let of_surroundings = around * it.around.0;
-        let of_level = it.level - level - of_surroundings - along(coefficients, &terms(it.at));
-        if it.surface == Surface::Substrate {
+        let own = level + shelter * it.sheltered();
+        let of_level = it.level - own - of_surroundings - along(coefficients, &terms(it.at));
+        if it.surface.is_substrate() {
             left.levels.push(of_level);
         }
         let mut distance = 0.0;
@@ -380,6 +405,15 @@ fn smoothness(slopes: &[(usize, f64)], class: usize) -> f64 {
 }
 
 impl Observation {
+    /// Share of what shelter adds to the level.
+    fn sheltered(&self) -> f64 {
+        if self.surface == Surface::Sheltered {
+            1.0
+        } else {
+            0.0
+        }
+    }
+
     /// The part of a look that `value` makes of its three channels.
     pub(super) fn of(
         surface: Surface,

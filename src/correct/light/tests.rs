@@ -51,6 +51,7 @@ fn board(surface: Surface, light: &dyn Fn([f64; 2]) -> f64) -> Vec<Look> {
             // Patches have colours of their own.
             let value = match surface {
                 Surface::Substrate => 0.5,
+                Surface::Sheltered => 0.4,
                 Surface::Card | Surface::Patch => 0.1 + 0.02 * f64::from(i % 5 * 7 + i / 5),
             };
             Look::of(surface, &region(at, value, light), None)

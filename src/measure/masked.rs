@@ -1,0 +1,117 @@
+//! What a board was before any sun, as references for its later photos.
+
+use crate::colour::{Lab, Matrix};
+use crate::flag::Flag;
+use crate::panel::{Before, Panel};
+use crate::record::{Half, PanelEntry, PhotoRecord, Reading};
+use crate::sample::float;
+use nalgebra::{Matrix3, Vector3};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+/// The colours of a board's masked halves, and of its patches that stay indoors, at dose 0.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Masked {
+    board: PanelEntry,
+    halves: BTreeMap<String, Before>,
+    digest: String,
+}
+
+/// What a reading must not have to be a reference later.
+const UNSURE: [Flag; 5] = [
+    Flag::Unmeasurable,
+    Flag::ClippedHigh,
+    Flag::ClippedLow,
+    Flag::Glare,
+    Flag::ShadowEdge,
+];
+
+impl Masked {
+    /// From records of photos at dose 0 of one board: masked halves, and whole patches whose id is among `indoors`. Records of other boards
+    /// than the first, and of later doses, are passed over; none if nothing can serve.
+    #[must_use]
+    pub fn of(records: &[PhotoRecord], indoors: &[String]) -> Option<Self> {
+        let mut fresh = records.iter().filter(|it| is_start(it)).peekable();
+        let board = fresh.peek()?.photo.panel.clone();
+        let mut seen: BTreeMap<String, Vec<&Reading>> = BTreeMap::new();
+        for record in fresh.filter(|it| it.photo.panel.same_board(&board)) {
+            let serves = |it: &&Reading| match it.half {
+                Half::Masked => true,
+                Half::Whole => indoors.contains(&it.patch),
+                Half::Exposed => false,
+            };
+            let sure = |it: &&Reading| !UNSURE.iter().any(|flag| it.has(*flag));
+            for reading in record.readings.iter().filter(serves).filter(sure) {
+                seen.entry(reading.patch.clone()).or_default().push(reading);
+            }
+        }
+        let halves: BTreeMap<String, Before> = seen
+            .into_iter()
+            .filter_map(|(patch, readings)| Some((patch, mean(&readings)?)))
+            .collect();
+        (!halves.is_empty()).then(|| Self {
+            digest: digest(&halves),
+            board,
+            halves,
+        })
+    }
+
+    /// SHA-256 of the colours, lower-case hexadecimal.
+    #[must_use]
+    pub fn digest(&self) -> &str {
+        &self.digest
+    }
+
+    /// The panel with what its patches were; as it is if it is another board.
+    pub(super) fn onto(&self, panel: &Panel) -> Panel {
+        let mut panel = panel.clone();
+        if self.board.same_board(&PanelEntry::from(&panel)) {
+            for patch in &mut panel.patches {
+                patch.before = self.halves.get(&patch.id).copied();
+            }
+        }
+        panel
+    }
+}
+
+/// Whether a photo was taken before any sun.
+fn is_start(record: &PhotoRecord) -> bool {
+    let photo = &record.photo;
+    photo.dose.or(photo.hours) == Some(0.0)
+}
+
+/// What photos share is not less in their mean.
+fn mean(readings: &[&Reading]) -> Option<Before> {
+    let n = float(readings.len());
+    let (mut lab, mut own, mut common) = (Vector3::zeros(), Matrix::zeros(), Matrix::zeros());
+    for it in readings {
+        let colour = it.lab()?;
+        lab += Vector3::new(colour.l, colour.a, colour.b) / n;
+        own += matrix(it.cov_own?) / (n * n);
+        common += matrix(it.cov_common?) / n;
+    }
+    Some(Before {
+        lab: Lab::new(lab.x, lab.y, lab.z),
+        own,
+        common,
+    })
+}
+
+fn matrix(rows: [[f64; 3]; 3]) -> Matrix {
+    Matrix3::from_fn(|row, column| rows[row][column])
+}
+
+fn digest(halves: &BTreeMap<String, Before>) -> String {
+    let mut text = String::new();
+    for (patch, it) in halves {
+        let Lab { l, a, b, .. } = it.lab;
+        // Writing to a string can't fail.
+        let _ = writeln!(text, "{patch:?} {l:.6} {a:.6} {b:.6} {:?}", it.own.trace());
+    }
+    let mut hex = String::new();
+    for byte in Sha256::digest(text.as_bytes()) {
+        let _ = write!(hex, "{byte:02x}");
+    }
+    hex
+}
