@@ -83,6 +83,12 @@ fn quantile_95(values: &mut [f64], less: usize) -> f64 {
     *low + (rank - index as f64) * (high - *low)
 }
 
+/// The draws of [`u95`], standard normal vectors: for whatever else is to be the same on every run.
+#[must_use]
+pub fn normals() -> &'static [Vector3<f64>] {
+    &NORMALS
+}
+
 /// Standard normal vectors from Halton's sequence in four dimensions, the first point (all zero) left out.
 static NORMALS: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
     (1..=DRAWS)

@@ -4,6 +4,13 @@
 //! dose at which ΔE00 reaches a threshold, with an interval that may be open above. Nothing is said beyond 1.5 times the
 //! furthest dose.
 
+mod data;
+mod dose;
+mod draw;
+mod fit;
+mod shape;
+mod weight;
+
 use crate::colour::{Lab, Matrix};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -120,4 +127,59 @@ pub struct CurvePoint {
     pub low: f64,
     /// Upper end.
     pub high: f64,
+}
+
+/// ΔE00 whose doses are given.
+pub const THRESHOLDS: [f64; 3] = [1.0, 2.0, 5.0];
+
+/// From so many exposures after zero on, models are averaged by weight; with fewer the interval is the range over them.
+const ENOUGH: usize = 6;
+
+/// The course of a change.
+#[must_use]
+pub fn course(points: &Points) -> Option<Course> {
+    let data = data::Data::new(points)?;
+    let all = [
+        ModelName::None,
+        ModelName::Linear,
+        ModelName::Plateau,
+        ModelName::Power,
+    ];
+    let fits: Vec<_> = all.iter().filter_map(|it| fit::fit(*it, &data)).collect();
+    if fits.len() < all.len() {
+        return None;
+    }
+    let (models, excess) = weight::weigh(fits, data.count());
+    let drawn: Vec<dose::Drawn<'_>> = models
+        .iter()
+        .map(|it| match it.fit.model {
+            ModelName::None => (it, Vec::new()),
+            _ => (it, draw::draws(&it.fit, &data, excess)),
+        })
+        .collect();
+    let range = data.exposures < ENOUGH;
+    Some(Course {
+        thresholds: THRESHOLDS
+            .iter()
+            .map(|it| dose::threshold(*it, &models, &drawn, range, &data))
+            .collect(),
+        curve: dose::curve(&models, &drawn, range, &data),
+        range_over_models: range,
+        limit_dose: dose::REACH * data.last,
+        limit_reason: limit_reason(data.last),
+        models: models
+            .iter()
+            .map(|it| Model {
+                name: it.fit.model,
+                parameters: it.fit.parameters(data.last),
+                chi_square: it.fit.chi_square,
+                aicc: it.aicc,
+                weight: it.weight,
+            })
+            .collect(),
+    })
+}
+
+fn limit_reason(last: f64) -> String {
+    format!("{last}")
 }

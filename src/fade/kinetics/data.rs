@@ -1,0 +1,162 @@
+//! Points made ready: those that can be used, in order, with the inverse of their covariance.
+
+use super::Points;
+use crate::colour::{Lab, Matrix};
+use nalgebra::{DMatrix, DVector, Matrix3, SymmetricEigen, Vector3};
+
+/// No coordinate is known better than this, in Lab: records are rounded to three decimals.
+const LEAST_SD: f64 = 3e-4;
+
+/// The largest number that is taken for a change, a dose or a variance: squares of it and their sums stay finite.
+const MOST: f64 = 1e30;
+
+/// What all models are fitted to.
+#[derive(Clone, Debug)]
+pub(super) struct Data {
+    /// The colour that changes.
+    pub(super) start: Lab,
+    /// Furthest dose.
+    pub(super) last: f64,
+    /// Doses over the furthest, in order: 0 < it ≤ 1.
+    pub(super) doses: Vec<f64>,
+    /// Exposures: doses that differ.
+    pub(super) exposures: usize,
+    /// Changes of L*, a*, b*, point by point.
+    pub(super) changes: DVector<f64>,
+    /// Inverse of the covariance of `changes`.
+    pub(super) precision: DMatrix<f64>,
+    /// `precision` times `changes`.
+    weighted: Vec<Vector3<f64>>,
+}
+
+impl Data {
+    /// Leaves out points that can't be used; `None` if fewer than two exposures are left, or the covariance can't be inverted.
+    pub(super) fn new(points: &Points) -> Option<Self> {
+        let start = points.start;
+        let mut used: Vec<_> = points
+            .points
+            .iter()
+            .filter(|it| {
+                let numbers = it.change.iter().chain(it.covariance.iter());
+                it.dose > 1.0 / MOST && it.dose < MOST && numbers.into_iter().all(usable)
+            })
+            .collect();
+        let known = [start.l, start.a, start.b];
+        if !known.iter().chain(points.shared.iter()).all(usable) {
+            return None;
+        }
+        used.sort_by(|one, other| {
+            let change = || one.change.partial_cmp(&other.change);
+            (one.dose.total_cmp(&other.dose)).then(change().unwrap_or(std::cmp::Ordering::Equal))
+        });
+        let last = used.last()?.dose;
+        let doses: Vec<f64> = used.iter().map(|it| it.dose / last).collect();
+        let apart = doses.windows(2).filter(|it| it[0] < it[1]).count();
+        if apart == 0 {
+            return None;
+        }
+        let shared = floored(&points.shared, 0.0)?;
+        let n = 3 * used.len();
+        let mut covariance = DMatrix::zeros(n, n);
+        for (i, one) in used.iter().enumerate() {
+            let own = floored(&one.covariance, LEAST_SD.powi(2))?;
+            for j in 0..used.len() {
+                let block = if i == j { shared + own } else { shared };
+                covariance
+                    .fixed_view_mut::<3, 3>(3 * i, 3 * j)
+                    .copy_from(&block);
+            }
+        }
+        let precision = covariance.cholesky()?.inverse();
+        let precision = (&precision + precision.transpose()) / 2.0;
+        let changes = DVector::from_iterator(n, used.iter().flat_map(|it| it.change));
+        let weighted = &precision * &changes;
+        let weighted = (0..used.len())
+            .map(|i| weighted.fixed_rows::<3>(3 * i).into_owned())
+            .collect();
+        Some(Self {
+            start,
+            last,
+            doses,
+            exposures: apart + 1,
+            changes,
+            precision,
+            weighted,
+        })
+    }
+
+    /// Numbers measured: three a point.
+    pub(super) fn count(&self) -> usize {
+        self.changes.len()
+    }
+
+    /// Block of the precision for two points.
+    fn block(&self, i: usize, j: usize) -> Matrix3<f64> {
+        self.precision
+            .fixed_view::<3, 3>(3 * i, 3 * j)
+            .into_owned()
+    }
+
+    /// Σ `f_i` `P_ij` `g_j`: what courses `f` and `g` of a change have in common.
+    pub(super) fn between(&self, f: &[f64], g: &[f64]) -> Matrix3<f64> {
+        let mut sum = Matrix3::zeros();
+        for i in 0..f.len() {
+            for j in 0..g.len() {
+                sum += self.block(i, j) * (f[i] * g[j]);
+            }
+        }
+        sum
+    }
+
+    /// Generalised least squares: the change that, times the course `g`, fits the points best, and its covariance.
+    ///
+    /// # Source
+    /// A. C. Aitken, *Proc. R. Soc. Edinb.* 55 (1936) 42–48.
+    pub(super) fn solve(&self, g: &[f64]) -> Option<(Vector3<f64>, Matrix3<f64>)> {
+        let right: Vector3<f64> = g.iter().zip(&self.weighted).map(|(g, q)| q * *g).sum();
+        let covariance = self.between(g, g).cholesky()?.inverse();
+        let change = covariance * right;
+        (change.iter().chain(covariance.iter()).all(|it| it.is_finite())).then_some((change, covariance))
+    }
+
+    /// What the points differ by from `change` times the course `g`.
+    fn residual(&self, g: &[f64], change: &Vector3<f64>) -> DVector<f64> {
+        let mut residual = self.changes.clone();
+        for (i, g) in g.iter().enumerate() {
+            let mut row = residual.fixed_rows_mut::<3>(3 * i);
+            row -= change * *g;
+        }
+        residual
+    }
+
+    /// χ² of the points about `change` times the course `g`.
+    pub(super) fn chi_square(&self, g: &[f64], change: &Vector3<f64>) -> f64 {
+        let residual = self.residual(g, change);
+        residual.dot(&(&self.precision * &residual)).max(0.0)
+    }
+
+    /// How χ² falls where the course moves by `slope`: −½ dχ².
+    pub(super) fn fall(&self, g: &[f64], slope: &[f64], change: &Vector3<f64>) -> f64 {
+        let weighted = &self.precision * self.residual(g, change);
+        (slope.iter().enumerate())
+            .map(|(i, slope)| slope * change.dot(&weighted.fixed_rows::<3>(3 * i)))
+            .sum()
+    }
+}
+
+fn usable(it: &f64) -> bool {
+    it.abs() < MOST
+}
+
+/// The nearest covariance whose variances are at least `least`, in every direction.
+fn floored(covariance: &Matrix, least: f64) -> Option<Matrix> {
+    let symmetric = (covariance + covariance.transpose()) / 2.0;
+    let eigen = SymmetricEigen::try_new(symmetric, f64::EPSILON, 1000)?;
+    // A floor of the largest, too: what lies below it is rounding.
+    let largest = eigen.eigenvalues.amax();
+    let values = eigen
+        .eigenvalues
+        .map(|it| it.max(least).max(largest * 1e-12));
+    let axes = eigen.eigenvectors;
+    Some(axes * Matrix::from_diagonal(&values) * axes.transpose())
+}
