@@ -29,7 +29,7 @@ pub use tone::{ToneCurve, ToneSource};
 use crate::colour::{Lab, Matrix, Xyz, difference};
 use crate::flag::Flag;
 use crate::photo::EncodingSource;
-use crate::reference::Reference;
+use crate::reference::{Reference, RegionIndex};
 use crate::sample::{RegionKind, Samples};
 use map::{Fitted, Model, RIDGES, Sighting};
 use observe::{Observed, Scene};
@@ -175,6 +175,9 @@ pub struct UsedReference {
     pub left_out: Option<f64>,
     /// Weight in the fit: 1 fits in, 0 was rejected.
     pub weight: f64,
+    /// What the photo's stated references alone make of it, where it is known from before any sun: each photo's own word on its colour, in its own
+    /// light and by its own camera.
+    pub alone: Option<Lab>,
 }
 
 /// How to correct.
@@ -233,6 +236,7 @@ pub fn correct_given(
         blank::check(blank)?;
     }
     let observed = observe::observe(samples, references)?;
+    let alone = alone(samples, references, options, given);
     let rendered = options.tone == Tone::Auto
         && is_eight_bit(samples)
         && samples.encoding != EncodingSource::Linear;
@@ -264,7 +268,7 @@ pub fn correct_given(
     let (local_tone, locally) = scene.locally(&tone, &light, &sightings);
     let correction = Correction {
         kind,
-        references: used(&observed, &sightings, &chosen.fitted),
+        references: used(&observed, &sightings, &chosen.fitted, &alone),
         leave_one_out: chosen.left_out,
         neutral_alone: chosen.neutral,
         tone,
@@ -288,6 +292,26 @@ pub fn correct_given(
         readings,
         portable,
     })
+}
+
+/// The patches' colours, region by region, by the references that are stated; nothing where none of another kind is there.
+fn alone(
+    samples: &Samples,
+    references: &[Reference],
+    options: &Options,
+    given: &Given<'_>,
+) -> Vec<Option<Lab>> {
+    let stated: Vec<Reference> = references
+        .iter()
+        .filter(|it| it.is_stated())
+        .cloned()
+        .collect();
+    if stated.len() == references.len() {
+        return Vec::new();
+    }
+    correct_given(samples, &stated, options, given)
+        .map(|it| it.readings.into_iter().map(|it| it.lab).collect())
+        .unwrap_or_default()
 }
 
 /// What is supposed of the tone curve of such a file.
@@ -417,7 +441,16 @@ fn variants(
         .collect()
 }
 
-fn used(observed: &[Observed], sightings: &[Sighting], fitted: &Fitted) -> Vec<UsedReference> {
+fn used(
+    observed: &[Observed],
+    sightings: &[Sighting],
+    fitted: &Fitted,
+    alone: &[Option<Lab>],
+) -> Vec<UsedReference> {
+    let of_region = |it: &RegionIndex| match it {
+        RegionIndex::Patch(index) => alone.get(*index).copied().flatten(),
+        _ => None,
+    };
     observed
         .iter()
         .zip(sightings)
@@ -427,6 +460,9 @@ fn used(observed: &[Observed], sightings: &[Sighting], fitted: &Fitted) -> Vec<U
             residual: difference::delta_e_2000(fitted.map.lab(sighting.rgb), sighting.lab),
             left_out: fitted.left_out[i],
             weight: fitted.weights[i],
+            alone: (!it.reference.is_stated())
+                .then(|| it.reference.regions.iter().find_map(of_region))
+                .flatten(),
         })
         .collect()
 }

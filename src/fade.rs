@@ -6,7 +6,12 @@
 //! kinds of dose are never pooled, nothing is forecast beyond 1.5 times the exposed dose, and a change that noise alone could
 //! show is called none.
 
+mod change;
+mod difference;
+mod history;
 pub mod kinetics;
+mod moved;
 pub mod report;
+mod scale;
 
 pub use report::Report;

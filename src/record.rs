@@ -18,8 +18,8 @@ pub mod schema;
 
 pub use build::{Found, of_photo};
 pub use correction::{
-    ColourMapEntry, CorrectionEntry, KnotEntry, LightEntry, LocalEntry, ReferenceEntry, SavedEntry,
-    TermsEntry, ToneEntry, ToneSourceEntry,
+    ColourMapEntry, CorrectionEntry, DriftEntry, KnotEntry, LightEntry, LocalEntry, ReferenceEntry,
+    SavedEntry, TermsEntry, ToneEntry, ToneSourceEntry,
 };
 pub use panel::{
     CardEntry, ControlEntry, GridEntry, KnownEntry, PanelEntry, PatchEntry, PigmentEntry,

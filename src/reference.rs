@@ -23,6 +23,14 @@ pub struct Reference {
     pub origin: Origin,
 }
 
+impl Reference {
+    /// Whether a data sheet or the panel file states its colour.
+    #[must_use]
+    pub fn is_stated(&self) -> bool {
+        self.origin == Origin::Stated
+    }
+}
+
 /// How a reference's colour is known.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -119,6 +127,9 @@ pub fn references(panel: &Panel, samples: &Samples) -> Vec<Reference> {
     found
 }
 
+/// What the name of a reference begins with that is a masked half; the patch's id follows.
+pub const MASKED_HALF_OF: &str = "masked half of ";
+
 /// Masked halves, and patches that stay indoors, whose colour was measured before any sun. A stated colour comes first.
 fn from_before(panel: &Panel, samples: &Samples) -> Vec<Reference> {
     let regions = samples.patches.iter().enumerate();
@@ -128,7 +139,7 @@ fn from_before(panel: &Panel, samples: &Samples) -> Vec<Reference> {
         let common = before.common;
         let (name, origin) = match region.kind {
             RegionKind::Masked { .. } => (
-                format!("masked half of {}", patch.id),
+                format!("{MASKED_HALF_OF}{}", patch.id),
                 Origin::Masked { common },
             ),
             RegionKind::Whole { .. } => (

@@ -313,7 +313,7 @@ impl Carried<'_> {
         let (local_tone, locally) = scene.locally(&fit.tone, &light, &sightings);
         let correction = Correction {
             kind: CorrectionKind::Saved,
-            references: used(observed, &sightings, &fitted),
+            references: used(observed, &sightings, &fitted, &[]),
             leave_one_out: left_out,
             neutral_alone: None,
             tone: fit.tone,

@@ -189,6 +189,7 @@ mod tests {
             residual: 0.0,
             left_out: None,
             weight,
+            alone: None,
         };
         let mut correction = Correction {
             kind: CorrectionKind::Neutral,

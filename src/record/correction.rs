@@ -87,6 +87,9 @@ pub struct ReferenceEntry {
     /// Weight in the fit: 1 fits in, 0 was rejected.
     #[schemars(range(min = 0.0, max = 1.0))]
     pub weight: f64,
+    /// L*, a*, b* of it by the photo's stated references alone, where it is known from before any sun.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub alone: Option<[f64; 3]>,
 }
 
 /// An S-shape in encoded values, undone: with `v` the sRGB-encoded value and `logit v = ln v/(1 − v)`, the light is `decode(u)`,
@@ -279,6 +282,7 @@ impl From<&UsedReference> for ReferenceEntry {
             residual,
             left_out,
             weight,
+            alone,
         } = used;
         let lab = reference.lab;
         Self {
@@ -288,6 +292,7 @@ impl From<&UsedReference> for ReferenceEntry {
             residual: six(*residual),
             left_out: left_out.map(six),
             weight: six(*weight),
+            alone: alone.map(|it| [it.l, it.a, it.b].map(six)),
         }
     }
 }

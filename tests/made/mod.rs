@@ -92,6 +92,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             residual: 0.0,
             left_out: None,
             weight: 1.0,
+            alone: None,
         }],
         leave_one_out: None,
         neutral_alone: Some(0.0),

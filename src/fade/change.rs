@@ -1,0 +1,181 @@
+//! The change of each patch: what lies between its halves after the sun, less what lay between them before.
+
+use super::difference::{self, Difference};
+use super::history::{Board, Exposure, Pair};
+use super::moved::{self, Moves};
+use super::report::FadeFlag;
+use super::scale::Scale;
+use crate::colour::Matrix;
+use crate::flag::Flag;
+use crate::record::Reading;
+use nalgebra::Vector3;
+use std::collections::BTreeMap;
+
+/// A patch's change at one dose.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Changed {
+    pub(super) dose: f64,
+    pub(super) hours: Option<f64>,
+    pub(super) photos: usize,
+    /// In L*, a*, b*.
+    pub(super) lab: Vector3<f64>,
+    /// Its covariance, without what the patch's changes at all doses share.
+    pub(super) own: Matrix,
+    /// Change of unevenness, ΔE00.
+    pub(super) unevenness: Option<f64>,
+    pub(super) flags: Vec<FadeFlag>,
+}
+
+/// A patch's changes at all doses.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Course {
+    /// The masked half before any sun, or at the first dose there is.
+    pub(super) start: Option<Vector3<f64>>,
+    pub(super) changes: Vec<Changed>,
+    /// Covariance that they share: of the difference between the halves before any sun.
+    pub(super) shared: Matrix,
+}
+
+/// Standard deviations of L*, a*, b* between halves of hand-laid coats where nothing shows them: common practice, no source.
+const BETWEEN_HALVES: [f64; 3] = [1.0, 0.6, 0.8];
+/// Fewest patches whose halves at dose 0 show how halves differ.
+const ENOUGH: usize = 8;
+/// What makes a change doubtful if a reading has it.
+const DOUBTFUL: [Flag; 4] = [
+    Flag::ClippedHigh,
+    Flag::ClippedLow,
+    Flag::Glare,
+    Flag::ShadowEdge,
+];
+
+/// How the masked halves stand at every later dose, in order.
+pub(super) fn moves(board: &Board<'_>) -> Vec<Moves> {
+    let start: BTreeMap<&str, Vector3<f64>> = board.start().map_or_else(BTreeMap::new, |start| {
+        let patches = board.panel.patches.iter();
+        let fresh = patches.filter_map(|it| {
+            let there = difference::of(&start.pairs(&it.id))?;
+            Some((it.id.as_str(), there.halves[0]))
+        });
+        fresh.collect()
+    });
+    board.later().map(|it| moved::of(it, &start)).collect()
+}
+
+/// How halves differ before any sun: from the boards that show it, else what is usual.
+pub(super) fn between_halves(boards: &[Board<'_>]) -> Matrix {
+    let fresh: Vec<Difference> = boards
+        .iter()
+        .filter_map(|board| Some((board, board.start()?)))
+        .flat_map(|(board, start)| {
+            let patches = board.panel.patches.iter();
+            patches.filter_map(|it| difference::of(&start.pairs(&it.id)))
+        })
+        .collect();
+    if fresh.len() < ENOUGH {
+        let sd = Vector3::from(BETWEEN_HALVES);
+        return Matrix::from_diagonal(&sd.component_mul(&sd));
+    }
+    let squares: Matrix = fresh.iter().map(|it| it.lab * it.lab.transpose()).sum();
+    squares / crate::sample::float(fresh.len())
+}
+
+/// The changes of one patch. `moves` are those of the later exposures, in order.
+pub(super) fn of(
+    board: &Board<'_>,
+    patch: &str,
+    moves: &[Moves],
+    scale: &Scale,
+    between: &Matrix,
+) -> Course {
+    let fresh = board.start().map(|it| it.pairs(patch)).unwrap_or_default();
+    let start = difference::of(&fresh);
+    let changes = board
+        .later()
+        .zip(moves)
+        .filter_map(|(exposure, moves)| at(exposure, patch, start.as_ref(), &fresh, moves, scale))
+        .collect();
+    let first = || {
+        let seen = board.exposures.iter().map(|it| it.pairs(patch));
+        let first = seen.into_iter().find(|it| !it.is_empty())?;
+        difference::of(&first).map(|it| it.halves[0])
+    };
+    Course {
+        start: start.as_ref().map(|it| it.halves[0]).or_else(first),
+        changes,
+        shared: scale.carry(&start.map_or(*between, |it| it.covariance)),
+    }
+}
+
+fn at(
+    exposure: &Exposure<'_>,
+    patch: &str,
+    start: Option<&Difference>,
+    fresh: &[Pair<'_>],
+    moves: &Moves,
+    scale: &Scale,
+) -> Option<Changed> {
+    let pairs = exposure.pairs(patch);
+    let now = difference::of(&pairs)?;
+    let mut flags = Vec::new();
+    let mut flag = |when: bool, flag| {
+        if when {
+            flags.push(flag);
+        }
+    };
+    let moved = start.is_some() && moves.own.contains_key(patch);
+    flag(start.is_none(), FadeFlag::NoStart);
+    flag(moved, FadeFlag::MaskedMoved);
+    flag(!moves.carried, FadeFlag::OwnScaleOnly);
+    let doubtful = |it: &Reading| DOUBTFUL.iter().any(|flag| it.has(*flag));
+    let all = || pairs.iter().chain(fresh);
+    flag(
+        all().any(|it| doubtful(it.masked) || doubtful(it.exposed)),
+        FadeFlag::DoubtfulReading,
+    );
+    flag(pairs.len() == 1 || fresh.len() == 1, FadeFlag::SinglePhoto);
+    let (lab, own) = match start {
+        None => (now.lab, now.covariance),
+        // Its own masked half says nothing; all others together say what the exposed half is on the scale of dose 0.
+        Some(start) if moved => (
+            now.halves[1] - start.halves[1],
+            now.covariance + moves.covariance(difference::lab(&now.halves[1])),
+        ),
+        Some(start) => (now.lab - start.lab, now.covariance),
+    };
+    let (lab, own) = scale.apply(&lab, &own);
+    Some(Changed {
+        dose: exposure.dose,
+        hours: exposure.hours,
+        photos: now.photos,
+        lab,
+        own,
+        unevenness: match (now.unevenness, start) {
+            (Some(now), Some(start)) => start.unevenness.map(|it| now - it),
+            (now, None) => now,
+            (None, Some(_)) => None,
+        },
+        flags,
+    })
+}
+
+/// Whether all masked halves drifted at an exposure: mean drift against the cards with its covariance, over the photos that tell.
+pub(super) fn drift(exposure: &Exposure<'_>) -> Option<(Vector3<f64>, Matrix)> {
+    let told: Vec<_> = (exposure.photos.iter())
+        .filter_map(|it| it.photo.correction.drift.as_ref())
+        .collect();
+    if told.is_empty() {
+        return None;
+    }
+    let n = crate::sample::float(told.len());
+    let mean = told
+        .iter()
+        .map(|it| Vector3::from(it.lab))
+        .sum::<Vector3<f64>>()
+        / n;
+    // Photos of one dose are in one light mostly: their maps err together.
+    let covariance: Matrix = told
+        .iter()
+        .map(|it| Matrix::from_fn(|row, column| it.covariance[row][column]))
+        .sum();
+    Some((mean, covariance / n))
+}

@@ -1,0 +1,92 @@
+//! What lies between the halves of a patch at one dose, over its photos: mean and covariance.
+
+use super::history::Pair;
+use crate::colour::{Lab, Matrix};
+use crate::correct::ComponentName;
+use crate::record::Reading;
+use crate::sample::float;
+use nalgebra::Vector3;
+
+/// The exposed half less the masked half.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Difference {
+    /// In L*, a*, b*.
+    pub(super) lab: Vector3<f64>,
+    pub(super) covariance: Matrix,
+    /// Mean colours of the halves, masked first.
+    pub(super) halves: [Vector3<f64>; 2],
+    /// Mean unevenness of the exposed half less that of the masked half, ΔE00.
+    pub(super) unevenness: Option<f64>,
+    pub(super) photos: usize,
+}
+
+/// Share of a photo's doubt about the light on a region that remains between two halves side by side: the light's polynomial is off by nearly
+/// the same on both.
+const LIGHT_BETWEEN_HALVES: f64 = 0.5;
+/// Standard deviation in each coordinate that is never undercut: compression, and samples that don't lie on the very same spots.
+const LEAST: f64 = 0.08;
+
+/// None without photos.
+pub(super) fn of(pairs: &[Pair<'_>]) -> Option<Difference> {
+    if pairs.is_empty() {
+        return None;
+    }
+    let n = float(pairs.len());
+    let mut halves = [Vector3::zeros(); 2];
+    let mut own = Matrix::zeros();
+    let mut unevenness = Some(0.0);
+    for pair in pairs {
+        for (sum, reading) in halves.iter_mut().zip([pair.masked, pair.exposed]) {
+            *sum += colour(reading)? / n;
+            own += noise(reading) / (n * n);
+        }
+        let more = |x: f64| Some(pair.exposed.unevenness? - pair.masked.unevenness? + x);
+        unevenness = unevenness.and_then(more);
+    }
+    let lab = halves[1] - halves[0];
+    Some(Difference {
+        lab,
+        covariance: own + Matrix::from_diagonal_element(LEAST.powi(2) / n),
+        halves,
+        unevenness: unevenness.map(|it| it / n),
+        photos: pairs.len(),
+    })
+}
+
+/// What a reading has to itself, as far as its other half doesn't share it: noise, and a part of the light. How the coat is uneven is the same at every
+/// dose.
+fn noise(reading: &Reading) -> Matrix {
+    let mut total = Matrix::zeros();
+    for it in &reading.components {
+        let share = match it.name {
+            ComponentName::Noise => 1.0,
+            ComponentName::Illumination => LIGHT_BETWEEN_HALVES,
+            _ => continue,
+        };
+        let mut sd = Vector3::from(it.sd_lab) * share;
+        total += if it.name == ComponentName::Illumination {
+            // More light makes all three grow together, away from black.
+            sd.y = sd.y.copysign(reading.a.unwrap_or(1.0));
+            sd.z = sd.z.copysign(reading.b.unwrap_or(1.0));
+            sd * sd.transpose()
+        } else {
+            Matrix::from_diagonal(&sd.component_mul(&sd))
+        };
+    }
+    total
+}
+
+/// L*, a*, b* as a vector.
+pub(super) fn colour(reading: &Reading) -> Option<Vector3<f64>> {
+    reading.lab().map(vector)
+}
+
+/// L*, a*, b* as a vector.
+pub(super) fn vector(lab: Lab) -> Vector3<f64> {
+    Vector3::new(lab.l, lab.a, lab.b)
+}
+
+/// And back.
+pub(super) fn lab(it: &Vector3<f64>) -> Lab {
+    Lab::new(it.x, it.y, it.z)
+}

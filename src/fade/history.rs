@@ -1,0 +1,162 @@
+//! Records put in order: boards, each with its exposures by dose, each with its photos.
+
+use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
+
+/// A board's photos of one kind of dose, in order.
+#[derive(Clone, Debug)]
+pub(super) struct Board<'a> {
+    pub(super) panel: &'a PanelEntry,
+    /// What the dose counts.
+    pub(super) kind: String,
+    /// By dose; one of dose 0 first, if there is one.
+    pub(super) exposures: Vec<Exposure<'a>>,
+}
+
+/// The photos of one dose.
+#[derive(Clone, Debug)]
+pub(super) struct Exposure<'a> {
+    pub(super) dose: f64,
+    pub(super) hours: Option<f64>,
+    pub(super) photos: Vec<&'a PhotoRecord>,
+}
+
+/// Both halves of a patch in one photo.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pair<'a> {
+    pub(super) photo: &'a PhotoEntry,
+    pub(super) masked: &'a Reading,
+    pub(super) exposed: &'a Reading,
+}
+
+/// The word for a dose in hours.
+pub(super) const HOURS: &str = "hours";
+
+/// What a photo says of its dose: kind and value; none where nobody said.
+fn dose(photo: &PhotoEntry) -> Option<(&str, f64)> {
+    match (photo.dose, photo.hours) {
+        (Some(dose), _) => Some((photo.dose_kind.as_deref().unwrap_or("dose"), dose)),
+        (None, Some(hours)) => Some((HOURS, hours)),
+        (None, None) => None,
+    }
+}
+
+/// The boards of some records, by panel and kind of dose. No sun is none in every kind, so that photos of dose 0 begin each of them. What
+/// can't be placed comes back as words.
+pub(super) fn boards(records: &[PhotoRecord]) -> (Vec<Board<'_>>, Vec<String>) {
+    let mut notes = Vec::new();
+    let mut panels: Vec<(&PanelEntry, Vec<&PhotoRecord>)> = Vec::new();
+    let mut seen = std::collections::BTreeSet::new();
+    for record in records {
+        // The same photo twice, as from two files of records, says nothing more.
+        if !seen.insert(&record.photo.sha256) {
+            continue;
+        }
+        let panel = &record.photo.panel;
+        match panels.iter_mut().find(|it| it.0.same_board(panel)) {
+            Some((_, photos)) => photos.push(record),
+            None => panels.push((panel, vec![record])),
+        }
+    }
+    panels.sort_by(|a, b| a.0.id.cmp(&b.0.id));
+    for pair in panels.windows(2) {
+        if pair[0].0.id == pair[1].0.id {
+            notes.push(format!(
+                "the panel file of `{}` was changed between photos: what was measured before and after is not compared. Measure all photos with one panel file.",
+                pair[0].0.id
+            ));
+        }
+    }
+    let mut boards = Vec::new();
+    for (panel, photos) in panels {
+        let unknown = photos.iter().filter(|it| dose(&it.photo).is_none()).count();
+        if unknown > 0 {
+            notes.push(format!(
+                "{unknown} of {} photos of `{}` have no dose and are left out: measure them with --hours or a series file",
+                photos.len(),
+                panel.id
+            ));
+        }
+        boards.extend(of_panel(panel, &photos));
+    }
+    (boards, notes)
+}
+
+/// One board a kind of dose.
+fn of_panel<'a>(panel: &'a PanelEntry, photos: &[&'a PhotoRecord]) -> Vec<Board<'a>> {
+    let mut kinds: Vec<&str> = (photos.iter())
+        .filter_map(|it| dose(&it.photo))
+        .filter(|it| it.1 > 0.0)
+        .map(|it| it.0)
+        .collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    if kinds.is_empty() && photos.iter().any(|it| dose(&it.photo).is_some()) {
+        kinds.push(HOURS);
+    }
+    kinds
+        .into_iter()
+        .map(|kind| Board {
+            panel,
+            kind: kind.to_owned(),
+            exposures: exposures(kind, photos),
+        })
+        .collect()
+}
+
+fn exposures<'a>(kind: &str, photos: &[&'a PhotoRecord]) -> Vec<Exposure<'a>> {
+    let mut exposures: Vec<Exposure<'a>> = Vec::new();
+    for record in photos {
+        let Some((_, value)) = dose(&record.photo).filter(|it| it.0 == kind || it.1 <= 0.0) else {
+            continue;
+        };
+        match exposures
+            .iter_mut()
+            .find(|it| it.dose.total_cmp(&value).is_eq())
+        {
+            Some(it) => {
+                it.hours = it.hours.or(record.photo.hours);
+                it.photos.push(record);
+            }
+            None => exposures.push(Exposure {
+                dose: value,
+                hours: record.photo.hours,
+                photos: vec![record],
+            }),
+        }
+    }
+    for it in &mut exposures {
+        it.photos.sort_by(|a, b| a.photo.path.cmp(&b.photo.path));
+    }
+    exposures.sort_by(|a, b| a.dose.total_cmp(&b.dose));
+    exposures
+}
+
+impl<'a> Board<'a> {
+    /// The photos before any sun.
+    pub(super) fn start(&self) -> Option<&Exposure<'a>> {
+        self.exposures.first().filter(|it| it.dose <= 0.0)
+    }
+
+    /// Those after.
+    pub(super) fn later(&self) -> impl Iterator<Item = &Exposure<'a>> {
+        self.exposures.iter().filter(|it| it.dose > 0.0)
+    }
+}
+
+impl<'a> Exposure<'a> {
+    /// A patch's halves in each photo in which both could be read.
+    pub(super) fn pairs(&self, patch: &str) -> Vec<Pair<'a>> {
+        let of = |record: &&'a PhotoRecord| {
+            let half = |half: Half| {
+                let mut readings = record.readings.iter();
+                readings.find(|it| it.patch == patch && it.half == half && it.lab().is_some())
+            };
+            Some(Pair {
+                photo: &record.photo,
+                masked: half(Half::Masked)?,
+                exposed: half(Half::Exposed)?,
+            })
+        };
+        self.photos.iter().filter_map(of).collect()
+    }
+}

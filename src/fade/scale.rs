@@ -1,0 +1,199 @@
+//! The scale of a board's differences: what all of its photos, each by its own cards, say of the masked halves.
+//!
+//! Masked halves carry the scale of dose 0 to every later photo, with whatever is off in it: a camera that was too vivid then would make every
+//! change too large for good. Each later photo has a word on the same colours, in another light and mostly by another camera; what their mean says of
+//! how colours differ among each other is nearer to the truth than any of them.
+
+use super::difference;
+use super::history::{Board, Exposure};
+use super::moved::Moves;
+use crate::colour::Matrix;
+use crate::record::{PhotoRecord, ReferenceEntry};
+use crate::reference::MASKED_HALF_OF;
+use crate::sample::float;
+use nalgebra::{Matrix4, Vector3, Vector4};
+use std::collections::BTreeMap;
+
+/// From differences on the scale of dose 0 to what all photos agree on.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Scale {
+    matrix: Matrix,
+    /// Relative error of a difference that is left, as a standard deviation in each coordinate over the difference's length.
+    pub(super) sd: f64,
+}
+
+/// Relative error of differences on the scale of one photo that has a grey card alone; see `sd`.
+const ONE_CARD: f64 = 0.13;
+/// What several words of many known colours leave.
+const LEAST: f64 = 0.04;
+/// Standard deviation of the elements of the matrix before anything is seen.
+const USUAL: f64 = 0.15;
+/// Standard deviation of what a word leaves of a single colour, beside its scale.
+const SINGLE: f64 = 1.0;
+/// Fewest masked halves that show a scale.
+const ENOUGH: usize = 8;
+
+/// How much a photo's word on colours counts, by how many colours its cards state: the error of differences with a chart is about a third of that with
+/// a grey card, so that its square is a tenth.
+fn say(stated: usize) -> f64 {
+    match stated {
+        0..3 => 1.0,
+        3..8 => 1.5,
+        _ => 10.0,
+    }
+}
+
+impl Scale {
+    /// The scale of dose 0 as it is.
+    fn of_one(say: f64) -> Self {
+        Self {
+            matrix: Matrix::identity(),
+            sd: (ONE_CARD / say.sqrt()).max(LEAST),
+        }
+    }
+
+    /// A covariance on this scale.
+    pub(super) fn carry(&self, covariance: &Matrix) -> Matrix {
+        self.matrix * covariance * self.matrix.transpose()
+    }
+
+    /// A change and its covariance on this scale, what is left of its own error added.
+    pub(super) fn apply(
+        &self,
+        change: &Vector3<f64>,
+        covariance: &Matrix,
+    ) -> (Vector3<f64>, Matrix) {
+        let scaled = self.matrix * change;
+        let left = Matrix::from_diagonal_element((self.sd * scaled.norm()).powi(2));
+        (scaled, self.carry(covariance) + left)
+    }
+}
+
+/// How many colours a photo's references state.
+fn stated(record: &PhotoRecord) -> usize {
+    let references = record.photo.correction.references.iter();
+    let known = |it: &&ReferenceEntry| it.alone.is_none() && !it.name.starts_with(MASKED_HALF_OF);
+    references.filter(known).count()
+}
+
+/// An exposure's own word on masked halves, with how much it counts.
+fn word<'a>(exposure: &Exposure<'a>) -> (f64, BTreeMap<&'a str, Vector3<f64>>) {
+    let mut sums: BTreeMap<&str, (Vector3<f64>, usize)> = BTreeMap::new();
+    let mut count = f64::INFINITY;
+    for record in &exposure.photos {
+        count = count.min(say(stated(record)));
+        for it in &record.photo.correction.references {
+            if let (Some(patch), Some(alone)) = (it.name.strip_prefix(MASKED_HALF_OF), it.alone) {
+                let sum = sums.entry(patch).or_insert((Vector3::zeros(), 0));
+                sum.0 += Vector3::from(alone);
+                sum.1 += 1;
+            }
+        }
+    }
+    let means = sums
+        .into_iter()
+        .map(|(patch, (sum, n))| (patch, sum / float(n)));
+    (count, means.collect())
+}
+
+/// The scale of a board. `moves` are those of the later exposures, in order.
+pub(super) fn of(board: &Board<'_>, moves: &[Moves]) -> Scale {
+    let Some(start) = board.start() else {
+        return Scale::of_one(1.0);
+    };
+    let own = (start.photos.iter())
+        .map(|it| say(stated(it)))
+        .fold(f64::INFINITY, f64::min);
+    let mut total = own;
+    let mut sums: BTreeMap<&str, (Vector3<f64>, f64)> = BTreeMap::new();
+    for (exposure, moves) in board.later().zip(moves) {
+        let (count, word) = word(exposure);
+        if word.is_empty() {
+            continue;
+        }
+        total += count;
+        for (patch, colour) in word {
+            if !moves.own.contains_key(patch) {
+                let sum = sums.entry(patch).or_insert((Vector3::zeros(), 0.0));
+                sum.0 += colour * count;
+                sum.1 += count;
+            }
+        }
+    }
+    let pairs: Vec<(Vector3<f64>, Vector3<f64>)> = sums
+        .into_iter()
+        .filter_map(|(patch, (sum, count))| {
+            let at_start = difference::of(&start.pairs(patch))?.halves[0];
+            Some((at_start, (sum + at_start * own) / (count + own)))
+        })
+        .collect();
+    if pairs.len() < ENOUGH {
+        return Scale::of_one(own);
+    }
+    Scale {
+        matrix: fit(&pairs, SINGLE / total.sqrt()),
+        sd: (ONE_CARD / total.sqrt()).max(LEAST),
+    }
+}
+
+/// The matrix that takes differences among the first colours to those among the second, held towards none; `sd` is that of a single colour.
+fn fit(pairs: &[(Vector3<f64>, Vector3<f64>)], sd: f64) -> Matrix {
+    let middle = pairs.iter().map(|it| it.0).sum::<Vector3<f64>>() / float(pairs.len());
+    let mut normal = Matrix4::from_diagonal(&Vector4::new(
+        USUAL.powi(-2),
+        USUAL.powi(-2),
+        USUAL.powi(-2),
+        1e-6,
+    )) * (sd * sd);
+    let mut right = [Vector4::zeros(); 3];
+    for (from, to) in pairs {
+        let d = from - middle;
+        let row = Vector4::new(d.x, d.y, d.z, 1.0);
+        normal += row * row.transpose();
+        for (k, right) in right.iter_mut().enumerate() {
+            *right += row * (to[k] - from[k]);
+        }
+    }
+    let Some(solved) = normal.cholesky() else {
+        return Matrix::identity();
+    };
+    let mut matrix = Matrix::identity();
+    for (k, right) in right.iter().enumerate() {
+        let part = solved.solve(right);
+        for column in 0..3 {
+            matrix[(k, column)] += part[column];
+        }
+    }
+    matrix
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Colours in all directions.
+    fn colours() -> Vec<Vector3<f64>> {
+        (0..20_u8)
+            .map(|i| {
+                let (x, y) = (f64::from(i), f64::from(i * 7 % 20));
+                Vector3::new(
+                    30.0 + 2.0 * x,
+                    2.0 * y - 10.0,
+                    45.0 - 3.0 * f64::from(i * 3 % 20),
+                )
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_scale_that_was_too_vivid_comes_back() {
+        let truth = Matrix::new(1.0, 0.02, 0.0, 0.0, 0.85, 0.05, 0.0, 0.0, 0.9);
+        let pairs: Vec<_> = colours()
+            .into_iter()
+            .map(|it| (it, truth * it + Vector3::new(1.0, -2.0, 3.0)))
+            .collect();
+        assert!((fit(&pairs, 0.3) - truth).amax() < 0.005);
+        // One colour says next to nothing, and what is usual holds.
+        assert!((fit(&pairs[..1], 0.3) - Matrix::identity()).amax() < 1e-3);
+    }
+}
