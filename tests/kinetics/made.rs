@@ -82,7 +82,11 @@ impl Patch {
     pub(crate) fn new(kind: Kind, random: &mut Random) -> Self {
         let hue = random.between(0.0, TAU);
         let chroma = random.between(2.0, 50.0);
-        let start = Lab::new(random.between(25.0, 85.0), chroma * hue.cos(), chroma * hue.sin());
+        let start = Lab::new(
+            random.between(25.0, 85.0),
+            chroma * hue.cos(),
+            chroma * hue.sin(),
+        );
         let rates = match kind {
             Kind::Nothing | Kind::Linear => [0.0; 2],
             Kind::Plateau => [random.by_factors(0.5, 8.0), 0.0],
@@ -124,12 +128,22 @@ impl Patch {
 
     /// True dose at which ΔE00 first reaches a threshold, if by 1.5 times the furthest dose.
     pub(crate) fn dose(&self, threshold: f64) -> Option<f64> {
-        let steps = 6000;
-        (1..=steps)
-            .map(|step| 1.5 * self.last * f64::from(step) / f64::from(steps))
-            .find(|dose| {
-                difference::delta_e_2000(self.start, moved(self.start, &self.change(*dose))) >= threshold
-            })
+        let changed = |dose: f64| {
+            difference::delta_e_2000(self.start, moved(self.start, &self.change(dose))) >= threshold
+        };
+        let steps = 600;
+        let at = |step: u32| 1.5 * self.last * f64::from(step) / f64::from(steps);
+        let step = (1..=steps).find(|it| changed(at(*it)))?;
+        let (mut before, mut after) = (at(step - 1), at(step));
+        for _ in 0..40 {
+            let middle = f64::midpoint(before, after);
+            if changed(middle) {
+                after = middle;
+            } else {
+                before = middle;
+            }
+        }
+        Some(after)
     }
 
     /// What is measured after so many exposures: noise of `sd` of each point's own, and what all share from dose 0.
@@ -151,6 +165,10 @@ impl Patch {
                 }
             })
             .collect();
-        Points { start: self.start, points, shared }
+        Points {
+            start: self.start,
+            points,
+            shared,
+        }
     }
 }

@@ -3,12 +3,17 @@
 use super::Points;
 use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, DVector, Matrix3, SymmetricEigen, Vector3};
+use std::cmp::Ordering;
 
 /// No coordinate is known better than this, in Lab: records are rounded to three decimals.
 const LEAST_SD: f64 = 3e-4;
 
-/// The largest number that is taken for a change, a dose or a variance: squares of it and their sums stay finite.
-const MOST: f64 = 1e30;
+/// Nothing in Lab is larger than this, be it a colour, a change, or a variance: a hundred times what can be.
+const MOST: f64 = 1e4;
+/// Doses are less than this, and more than one over it.
+const MOST_DOSE: f64 = 1e30;
+/// Doses nearer than this, as a fraction of the furthest, are one exposure.
+const ALIKE: f64 = 1e-6;
 
 /// What all models are fitted to.
 #[derive(Clone, Debug)]
@@ -19,12 +24,16 @@ pub(super) struct Data {
     pub(super) last: f64,
     /// Doses over the furthest, in order: 0 < it ≤ 1.
     pub(super) doses: Vec<f64>,
+    /// Each point's change and its covariance, what all share included.
+    pub(super) alone: Vec<(Vector3<f64>, Matrix)>,
     /// Exposures: doses that differ.
     pub(super) exposures: usize,
     /// Changes of L*, a*, b*, point by point.
-    pub(super) changes: DVector<f64>,
+    changes: DVector<f64>,
     /// Inverse of the covariance of `changes`.
-    pub(super) precision: DMatrix<f64>,
+    precision: DMatrix<f64>,
+    /// `precision` block by block, row by row of points.
+    blocks: Vec<Matrix3<f64>>,
     /// `precision` times `changes`.
     weighted: Vec<Vector3<f64>>,
 }
@@ -38,7 +47,7 @@ impl Data {
             .iter()
             .filter(|it| {
                 let numbers = it.change.iter().chain(it.covariance.iter());
-                it.dose > 1.0 / MOST && it.dose < MOST && numbers.into_iter().all(usable)
+                it.dose > 1.0 / MOST_DOSE && it.dose < MOST_DOSE && numbers.into_iter().all(usable)
             })
             .collect();
         let known = [start.l, start.a, start.b];
@@ -47,19 +56,21 @@ impl Data {
         }
         used.sort_by(|one, other| {
             let change = || one.change.partial_cmp(&other.change);
-            (one.dose.total_cmp(&other.dose)).then(change().unwrap_or(std::cmp::Ordering::Equal))
+            (one.dose.total_cmp(&other.dose)).then_with(|| change().unwrap_or(Ordering::Equal))
         });
         let last = used.last()?.dose;
         let doses: Vec<f64> = used.iter().map(|it| it.dose / last).collect();
-        let apart = doses.windows(2).filter(|it| it[0] < it[1]).count();
+        let apart = doses.windows(2).filter(|it| it[1] - it[0] > ALIKE).count();
         if apart == 0 {
             return None;
         }
         let shared = floored(&points.shared, 0.0)?;
         let n = 3 * used.len();
+        let mut alone = Vec::new();
         let mut covariance = DMatrix::zeros(n, n);
         for (i, one) in used.iter().enumerate() {
             let own = floored(&one.covariance, LEAST_SD.powi(2))?;
+            alone.push((one.change.into(), shared + own));
             for j in 0..used.len() {
                 let block = if i == j { shared + own } else { shared };
                 covariance
@@ -70,6 +81,10 @@ impl Data {
         let precision = covariance.cholesky()?.inverse();
         let precision = (&precision + precision.transpose()) / 2.0;
         let changes = DVector::from_iterator(n, used.iter().flat_map(|it| it.change));
+        let pairs = (0..used.len()).flat_map(|i| (0..used.len()).map(move |j| (3 * i, 3 * j)));
+        let blocks = pairs
+            .map(|(i, j)| precision.fixed_view::<3, 3>(i, j).into_owned())
+            .collect();
         let weighted = &precision * &changes;
         let weighted = (0..used.len())
             .map(|i| weighted.fixed_rows::<3>(3 * i).into_owned())
@@ -78,9 +93,11 @@ impl Data {
             start,
             last,
             doses,
+            alone,
             exposures: apart + 1,
             changes,
             precision,
+            blocks,
             weighted,
         })
     }
@@ -90,19 +107,12 @@ impl Data {
         self.changes.len()
     }
 
-    /// Block of the precision for two points.
-    fn block(&self, i: usize, j: usize) -> Matrix3<f64> {
-        self.precision
-            .fixed_view::<3, 3>(3 * i, 3 * j)
-            .into_owned()
-    }
-
     /// Σ `f_i` `P_ij` `g_j`: what courses `f` and `g` of a change have in common.
     pub(super) fn between(&self, f: &[f64], g: &[f64]) -> Matrix3<f64> {
         let mut sum = Matrix3::zeros();
-        for i in 0..f.len() {
-            for j in 0..g.len() {
-                sum += self.block(i, j) * (f[i] * g[j]);
+        for (f, row) in f.iter().zip(self.blocks.chunks(g.len())) {
+            for (g, block) in g.iter().zip(row) {
+                sum += block * (f * g);
             }
         }
         sum
@@ -116,7 +126,11 @@ impl Data {
         let right: Vector3<f64> = g.iter().zip(&self.weighted).map(|(g, q)| q * *g).sum();
         let covariance = self.between(g, g).cholesky()?.inverse();
         let change = covariance * right;
-        (change.iter().chain(covariance.iter()).all(|it| it.is_finite())).then_some((change, covariance))
+        (change
+            .iter()
+            .chain(covariance.iter())
+            .all(|it| it.is_finite()))
+        .then_some((change, covariance))
     }
 
     /// What the points differ by from `change` times the course `g`.

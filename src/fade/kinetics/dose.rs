@@ -4,7 +4,7 @@ use super::data::Data;
 use super::draw::Draw;
 use super::weight::Weighted;
 use super::{CurvePoint, Threshold};
-use crate::colour::{Lab, difference};
+use crate::colour::{Lab, difference, uncertainty};
 use nalgebra::Vector3;
 
 /// Nothing is said beyond this many times the furthest dose.
@@ -13,10 +13,12 @@ pub(super) const REACH: f64 = 1.5;
 const POINTS: usize = 40;
 /// Steps in which the averaged course is followed to a threshold.
 const STEPS: usize = 300;
+/// A curve is from one draw in so many.
+const EVERY: usize = 3;
 /// Ends of a 95 % interval.
 const ENDS: (f64, f64) = (0.025, 0.975);
 
-/// A model with its draws; none where nothing changes.
+/// A model with its draws: none where nothing changes.
 pub(super) type Drawn<'a> = (&'a Weighted, Vec<Draw>);
 
 /// ΔE00 of a change.
@@ -25,80 +27,106 @@ fn de_00(start: Lab, change: &Vector3<f64>) -> f64 {
     difference::delta_e_2000(start, there)
 }
 
-/// The averaged course.
-pub(super) fn average(models: &[Weighted], x: f64) -> Vector3<f64> {
-    models.iter().map(|it| it.fit.at(x) * it.weight).sum()
+/// What can be said of a change.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Said<'a> {
+    /// All models.
+    pub(super) models: &'a [Weighted],
+    /// The same with their draws.
+    pub(super) drawn: &'a [Drawn<'a>],
+    /// Whether intervals are the range over the models.
+    pub(super) range: bool,
+    /// Whether the points follow none of them.
+    pub(super) misfit: bool,
+    /// The points.
+    pub(super) data: &'a Data,
 }
 
-/// The dose at which ΔE00 reaches `threshold`.
-pub(super) fn threshold(threshold: f64, models: &[Weighted], drawn: &[Drawn<'_>], range: bool, data: &Data) -> Threshold {
-    let estimate = first_crossing(threshold, models, data);
-    let reached = |draws: &[Draw]| -> Vec<(f64, f64)> {
-        if draws.is_empty() {
-            return vec![(f64::INFINITY, 1.0)];
+impl Said<'_> {
+    /// The averaged course.
+    fn average(&self, x: f64) -> Vector3<f64> {
+        let parts = self.models.iter().map(|it| it.fit.at(x) * it.weight);
+        parts.sum()
+    }
+
+    /// The dose at which ΔE00 reaches `threshold`.
+    pub(super) fn threshold(&self, threshold: f64) -> Threshold {
+        let estimate = self.first_crossing(threshold);
+        let (mut low, mut high) =
+            self.interval(f64::INFINITY, |it| reach(threshold, it, self.data.start), 1);
+        if self.misfit {
+            let (after, before) = bracket(threshold, self.data);
+            (low, high) = (low.min(after), high.max(before));
         }
-        draws.iter().map(|it| (reach(threshold, it, data.start), it.weight)).collect()
-    };
-    let (low, high) = interval(drawn, range, reached);
-    let inside = |it: f64| (it <= REACH).then_some(it * data.last);
-    let high = estimate.and_then(|estimate| inside(high.max(estimate)));
-    let low = estimate.map_or(low, |estimate| low.min(estimate));
-    Threshold {
-        de_00: threshold,
-        dose: estimate.and_then(inside),
-        low: Some(low.min(REACH) * data.last),
-        high,
+        let inside = |it: f64| (it <= REACH).then_some(it * self.data.last);
+        Threshold {
+            de_00: threshold,
+            dose: estimate.and_then(inside),
+            low: Some(estimate.map_or(low, |it| low.min(it)).min(REACH) * self.data.last),
+            // Where the averaged course doesn't reach it, nor does the interval end.
+            high: estimate.and_then(|it| inside(high.max(it))),
+        }
     }
-}
 
-/// The averaged course between dose 0 and the end of what is said.
-pub(super) fn curve(models: &[Weighted], drawn: &[Drawn<'_>], range: bool, data: &Data) -> Vec<CurvePoint> {
-    (0..=POINTS)
-        .map(|step| {
-            let x = REACH * step as f64 / POINTS as f64;
-            let change = average(models, x);
-            let here = de_00(data.start, &change);
-            let changed = |draws: &[Draw]| -> Vec<(f64, f64)> {
-                if draws.is_empty() {
-                    return vec![(0.0, 1.0)];
+    /// The averaged course between dose 0 and the end of what is said.
+    pub(super) fn curve(&self) -> Vec<CurvePoint> {
+        (0..=POINTS)
+            .map(|step| {
+                let x = REACH * step as f64 / POINTS as f64;
+                let change = self.average(x);
+                let here = de_00(self.data.start, &change);
+                let changed = |it: &Draw| de_00(self.data.start, &(it.change * it.shape.at(x)));
+                let (low, high) = self.interval(0.0, changed, EVERY);
+                CurvePoint {
+                    dose: x * self.data.last,
+                    change: change.into(),
+                    de_00: here,
+                    low: low.min(here),
+                    high: high.max(here),
                 }
-                draws
-                    .iter()
-                    .map(|it| (de_00(data.start, &(it.change * it.shape.at(x))), it.weight))
-                    .collect()
-            };
-            let (low, high) = interval(drawn, range, changed);
-            CurvePoint {
-                dose: x * data.last,
-                change: change.into(),
-                de_00: here,
-                low: low.min(here),
-                high: high.max(here),
-            }
-        })
-        .collect()
-}
-
-/// A 95 % interval of what `values` gives with weights for the draws of each model: over all of them by the models' weights, or, as `range`,
-/// from the least to the greatest of the models' own.
-fn interval(drawn: &[Drawn<'_>], range: bool, values: impl Fn(&[Draw]) -> Vec<(f64, f64)>) -> (f64, f64) {
-    if range {
-        return drawn
-            .iter()
-            .filter(|it| !it.0.ruled_out)
-            .map(|it| ends(values(&it.1)))
-            .fold((f64::INFINITY, 0.0), |all, it| (all.0.min(it.0), it.1.max(all.1)));
-    }
-    ends(
-        drawn
-            .iter()
-            .flat_map(|(model, draws)| {
-                values(draws)
-                    .into_iter()
-                    .map(|(value, weight)| (value, weight * model.weight))
             })
-            .collect(),
-    )
+            .collect()
+    }
+
+    /// A 95 % interval of `value` over one draw in `every`: over all by the models' weights, or from the least to the greatest
+    /// of the models' own. `unchanged`: the value where nothing changes.
+    fn interval(&self, unchanged: f64, value: impl Fn(&Draw) -> f64, every: usize) -> (f64, f64) {
+        let values = |draws: &[Draw], weight: f64| -> Vec<(f64, f64)> {
+            if draws.is_empty() {
+                return vec![(unchanged, weight)];
+            }
+            let drawn: Vec<&Draw> = draws.iter().step_by(every).collect();
+            let all: f64 = drawn.iter().map(|it| it.weight).sum();
+            (drawn.iter().map(|it| (value(it), it.weight / all * weight))).collect()
+        };
+        if self.range {
+            let possible = self.drawn.iter().filter(|it| !it.0.ruled_out);
+            return possible
+                .map(|it| ends(values(&it.1, 1.0)))
+                .fold((f64::INFINITY, 0.0), |all, it| {
+                    (all.0.min(it.0), it.1.max(all.1))
+                });
+        }
+        let weighted = self.drawn.iter().flat_map(|it| values(&it.1, it.0.weight));
+        ends(weighted.collect())
+    }
+
+    /// The first dose, over the furthest, at which the averaged course reaches the threshold.
+    fn first_crossing(&self, threshold: f64) -> Option<f64> {
+        let reached = |x: f64| de_00(self.data.start, &self.average(x)) >= threshold;
+        let at = |step: usize| REACH * step as f64 / STEPS as f64;
+        let step = (1..=STEPS).find(|step| reached(at(*step)))?;
+        let (mut before, mut after) = (at(step - 1), at(step));
+        for _ in 0..50 {
+            let middle = f64::midpoint(before, after);
+            if reached(middle) {
+                after = middle;
+            } else {
+                before = middle;
+            }
+        }
+        Some(after)
+    }
 }
 
 /// Both ends of the 95 % interval of weighted values.
@@ -116,6 +144,31 @@ fn ends(mut values: Vec<(f64, f64)>) -> (f64, f64) {
         values.last().map_or(f64::NAN, |it| it.0)
     };
     (quantile(ENDS.0), quantile(ENDS.1))
+}
+
+/// Doses between which a change reaches the threshold by the points alone, whatever the course between them, if it only ever
+/// grows: after the last point that is surely below, before the first later one that is surely above.
+fn bracket(threshold: f64, data: &Data) -> (f64, f64) {
+    let (mut after, mut before) = (0.0, f64::INFINITY);
+    for (dose, (change, covariance)) in data.doses.iter().zip(&data.alone).rev() {
+        let there = Lab::new(
+            data.start.l + change.x,
+            data.start.a + change.y,
+            data.start.b + change.z,
+        );
+        let Some(u95) = uncertainty::u95(there, covariance) else {
+            continue;
+        };
+        let measured = de_00(data.start, change);
+        if measured + u95 < threshold {
+            after = *dose;
+            break;
+        }
+        if measured - u95 > threshold {
+            before = *dose;
+        }
+    }
+    (after, before)
 }
 
 /// The dose, over the furthest, at which a draw reaches the threshold; infinite beyond the reach.
@@ -150,21 +203,4 @@ fn reach(threshold: f64, draw: &Draw, start: Lab) -> f64 {
         }
     }
     draw.shape.dose(b)
-}
-
-/// The first dose, over the furthest, at which the averaged course reaches the threshold.
-fn first_crossing(threshold: f64, models: &[Weighted], data: &Data) -> Option<f64> {
-    let reached = |x: f64| de_00(data.start, &average(models, x)) >= threshold;
-    let at = |step: usize| REACH * step as f64 / STEPS as f64;
-    let step = (1..=STEPS).find(|step| reached(at(*step)))?;
-    let (mut before, mut after) = (at(step - 1), at(step));
-    for _ in 0..50 {
-        let middle = f64::midpoint(before, after);
-        if reached(middle) {
-            after = middle;
-        } else {
-            before = middle;
-        }
-    }
-    Some(after)
 }

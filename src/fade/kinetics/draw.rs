@@ -1,7 +1,7 @@
 //! What else the points could be from: draws of a model's shape and change.
 
 use super::data::Data;
-use super::fit::{self, Fit, Profile};
+use super::fit::{self, Fit};
 use super::shape::Shape;
 use crate::colour::{difference, uncertainty};
 use nalgebra::{Matrix3, Vector3};
@@ -26,18 +26,23 @@ pub(super) struct Draw {
 
 /// Draws from a fit. `excess`: what all covariances are multiplied by.
 pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
-    let grid = grid(fit, data, excess);
-    let normals = uncertainty::normals();
-    let mut draws: Vec<Draw> = normals
+    let nodes = nodes(fit, data, excess);
+    let all: f64 = nodes.iter().map(|it| it.likelihood).sum();
+    let mut upto = Vec::new();
+    for it in &nodes {
+        upto.push(upto.last().unwrap_or(&0.0) + it.likelihood / all);
+    }
+    let mut draws: Vec<Draw> = uncertainty::normals()
         .iter()
         .enumerate()
         .filter_map(|(index, normal)| {
-            let shape = grid.as_ref().map_or(fit.shape, |grid| {
-                Shape::new(fit.model, pick(grid, evenly(index)))
-            });
-            let (change, covariance) = data.solve(&shape.all(&data.doses))?;
-            let root = uncertainty::square_root(&(covariance * excess))?;
-            Some(Draw { shape, change: change + root * normal, weight: 1.0 })
+            let share = evenly(index);
+            let node = nodes.get(upto.partition_point(|it| *it < share).min(nodes.len() - 1))?;
+            Some(Draw {
+                shape: node.shape,
+                change: node.change + node.root * normal,
+                weight: 1.0,
+            })
         })
         .collect();
     against_outward_bias(&mut draws, fit, data, excess);
@@ -50,58 +55,70 @@ fn evenly(index: usize) -> f64 {
     ((index as f64 + 0.5) * GOLDEN).fract()
 }
 
-/// Shapes and the likelihood up to each, from 0 to 1.
-type Grid = Vec<(f64, f64)>;
+/// A shape on the grid of likelihood.
+struct Node {
+    shape: Shape,
+    likelihood: f64,
+    /// Best change given the shape, and the root of its covariance.
+    change: Vector3<f64>,
+    root: Matrix3<f64>,
+}
 
-fn grid(fit: &Fit, data: &Data, excess: f64) -> Option<Grid> {
-    let bounds = Shape::range(fit.model, data.doses[0])?;
-    let mut range = bounds;
-    let mut profile = Vec::new();
-    for _ in 0..=CLOSER {
-        profile = fit::profile(fit.model, range, STEPS, data);
-        let near: Vec<f64> = profile
+/// The grid of likelihood, laid where the likelihood is; one node for a model without a shape's parameter.
+fn nodes(fit: &Fit, data: &Data, excess: f64) -> Vec<Node> {
+    let node = |shape: Shape| {
+        let g = shape.all(&data.doses);
+        let (change, covariance) = data.solve(&g)?;
+        let worse = (data.chi_square(&g, &change) - fit.chi_square) / (2.0 * excess);
+        let covariance = covariance * excess;
+        Some(Node {
+            shape,
+            // Of the shape alone: what is likely over all changes.
+            likelihood: (-worse).exp() * covariance.determinant().max(0.0).sqrt(),
+            change,
+            root: uncertainty::square_root(&covariance)?,
+        })
+    };
+    let Some((log, range)) = fit.log.zip(Shape::range(fit.model, data.doses[0])) else {
+        return node(fit.shape).into_iter().collect();
+    };
+    let (from, to) = near(fit, log, range, data, excess);
+    let mut nodes: Vec<Node> = (0..=STEPS)
+        .filter_map(|step| {
+            node(Shape::new(
+                fit.model,
+                from + (to - from) * step as f64 / STEPS as f64,
+            ))
+        })
+        .collect();
+    if !nodes.iter().any(|it| it.likelihood > 0.0) {
+        nodes = node(fit.shape).into_iter().collect();
+    }
+    nodes
+}
+
+/// The part of a range of shapes where the likelihood is.
+fn near(fit: &Fit, log: f64, range: (f64, f64), data: &Data, excess: f64) -> (f64, f64) {
+    let (mut from, mut to) = range;
+    for _ in 0..CLOSER {
+        let step = (to - from) / STEPS as f64;
+        let inside: Vec<f64> = fit::profile(fit.model, (from, to), STEPS, data)
             .iter()
             .filter(|it| (it.chi_square - fit.chi_square) / excess < FAR)
             .map(|it| it.log)
             .collect();
-        let step = (range.1 - range.0) / STEPS as f64;
-        let (from, to) = (
-            near.first().copied().or(fit.log)? - step,
-            near.last().copied().or(fit.log)? + step,
+        let closer = (
+            inside.first().copied().unwrap_or(log).min(log) - step,
+            inside.last().copied().unwrap_or(log).max(log) + step,
         );
-        let closer = (from.max(range.0), to.min(range.1));
-        if closer.1 - closer.0 > 0.7 * (range.1 - range.0) {
+        let closer = (closer.0.max(from), closer.1.min(to));
+        let enough = closer.1 - closer.0 > 0.7 * (to - from);
+        (from, to) = closer;
+        if enough {
             break;
         }
-        range = closer;
     }
-    let likelihood = |it: &Profile| {
-        ((fit.chi_square - it.chi_square) / (2.0 * excess)).exp() * it.room.max(0.0).sqrt()
-    };
-    let mut sum = 0.0;
-    let mut grid = vec![(profile.first()?.log, 0.0)];
-    for pair in profile.windows(2) {
-        sum += (likelihood(&pair[0]) + likelihood(&pair[1])) / 2.0;
-        grid.push((pair[1].log, sum));
-    }
-    if !(sum > 0.0 && sum.is_finite()) {
-        return None;
-    }
-    for it in &mut grid {
-        it.1 /= sum;
-    }
-    Some(grid)
-}
-
-/// The shape below which lies this share of the likelihood.
-fn pick(grid: &Grid, share: f64) -> f64 {
-    let above = grid.partition_point(|it| it.1 < share).clamp(1, grid.len() - 1);
-    let ((from, low), (to, high)) = (grid[above - 1], grid[above]);
-    if high > low {
-        from + (to - from) * ((share - low) / (high - low)).clamp(0.0, 1.0)
-    } else {
-        to
-    }
+    (from, to)
 }
 
 /// Noise lengthens a change, and draws about what was measured lengthen it once more. Weights that fall with the length undo both, to
@@ -121,7 +138,8 @@ fn against_outward_bias(draws: &mut [Draw], fit: &Fit, data: &Data, excess: f64)
     let noise: Matrix3<f64> = covariance * excess * metric;
     let long = |it: &Vector3<f64>| it.dot(&(metric * it)).max(0.0);
     let towards = metric * change;
-    let along = towards.dot(&(covariance * towards)) * excess / long(&change).max(f64::MIN_POSITIVE);
+    let along =
+        towards.dot(&(covariance * towards)) * excess / long(&change).max(f64::MIN_POSITIVE);
     let exponent = ((noise.trace() - along) / along).clamp(0.0, MOST_EXPONENT);
     // Near no change at all the weight has no limit; a tenth of the noise is as good as none.
     let least = noise.trace() * 0.01;

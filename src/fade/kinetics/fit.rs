@@ -96,8 +96,6 @@ pub(super) struct Profile {
     pub(super) log: f64,
     /// Least χ².
     pub(super) chi_square: f64,
-    /// Determinant of the covariance of the change, given the shape.
-    pub(super) room: f64,
 }
 
 /// χ² over a range of shapes.
@@ -111,11 +109,10 @@ pub(super) fn profile(
         .filter_map(|step| {
             let log = range.0 + (range.1 - range.0) * step as f64 / steps as f64;
             let g = Shape::new(model, log).all(&data.doses);
-            let (change, covariance) = data.solve(&g)?;
+            let (change, _) = data.solve(&g)?;
             Some(Profile {
                 log,
                 chi_square: data.chi_square(&g, &change),
-                room: covariance.determinant(),
             })
         })
         .collect()
@@ -183,7 +180,10 @@ fn joint(shape: Shape, g: &[f64], change: &Vector3<f64>, data: &Data) -> Option<
         .copy_from(&across.transpose());
     information[(3, 3)] = own;
     let covariance = information.cholesky()?.inverse();
-    covariance.iter().all(|it| it.is_finite()).then_some(covariance)
+    covariance
+        .iter()
+        .all(|it| it.is_finite())
+        .then_some(covariance)
 }
 
 impl Fit {

@@ -120,7 +120,10 @@ mod tests {
         for shape in SHAPES {
             assert!(shape.at(0.0).abs() < 1e-15 && (shape.at(1.0) - 1.0).abs() < 1e-15);
             for x in [0.01, 0.1, 0.5, 1.0] {
-                assert!((shape.dose(shape.at(x)) / x - 1.0).abs() < 1e-6, "{shape:?} {x}");
+                assert!(
+                    (shape.dose(shape.at(x)) / x - 1.0).abs() < 1e-6,
+                    "{shape:?} {x}"
+                );
             }
         }
         assert!(Shape::Plateau(2.0).dose(1.2).is_infinite());
@@ -133,7 +136,10 @@ mod tests {
             let at = |log| Shape::new(model, log);
             for x in [0.1, 0.6, 1.0] {
                 let difference = (at(log + step).at(x) - at(log - step).at(x)) / (2.0 * step);
-                assert!((at(log).slope(x) - difference).abs() < 1e-9, "{model:?} {x}");
+                assert!(
+                    (at(log).slope(x) - difference).abs() < 1e-9,
+                    "{model:?} {x}"
+                );
             }
             let factor = |log| at(log).factor(300.0).0;
             let difference = (factor(log + step) - factor(log - step)) / (2.0 * step);

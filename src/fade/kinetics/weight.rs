@@ -43,7 +43,10 @@ pub(super) fn weigh(fits: Vec<Fit>, count: usize) -> (Vec<Weighted>, f64) {
             }
         })
         .collect();
-    let best = models.iter().map(|it| it.aicc).fold(f64::INFINITY, f64::min);
+    let best = models
+        .iter()
+        .map(|it| it.aicc)
+        .fold(f64::INFINITY, f64::min);
     for it in &mut models {
         it.weight = ((best - it.aicc) / 2.0).exp();
     }
