@@ -7,6 +7,9 @@
 //! show is called none.
 
 pub mod kinetics;
+pub mod parts;
 pub mod report;
+pub mod told;
+pub mod words;
 
 pub use report::Report;

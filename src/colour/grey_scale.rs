@@ -1,8 +1,8 @@
 //! Grey-scale grades of a change in colour: 5 for none, 1 for much, in half steps.
 //!
 //! Nominal differences are those of the grey scale itself (ISO 105-A02). The instrument's grade (ISO 105-A05, for coatings
-//! ASTM E3040) is that of a difference ΔE_F in which chroma and hue count less than in ΔE*ab. **From memory**, not read in the
-//! standard: how ΔE_F weighs chroma and hue ([`difference`]). Of greys, where these lines have no effect, and of the grade of a given ΔE_F,
+//! ASTM E3040) is that of a difference ΔEF in which chroma and hue count less than in ΔE*ab. **From memory**, not read in the
+//! standard: how ΔEF weighs chroma and hue ([`difference`]). Of greys, where these lines have no effect, and of the grade of a given ΔEF,
 //! nothing is from memory but the edges of the half steps, which are the midpoints of the nominals.
 
 use super::{Lab, difference};
@@ -72,7 +72,7 @@ pub fn grade(standard: Lab, sample: Lab) -> Grade {
     half_step(difference(standard, sample))
 }
 
-/// The half step in whose band a ΔE_F (≥ 0) lies: that of the nearest nominal. On the edge, and for NaN, the worse one.
+/// The half step in whose band a ΔEF (≥ 0) lies: that of the nearest nominal. On the edge, and for NaN, the worse one.
 ///
 /// Near an edge this can differ from [`value`] rounded to halves, which is logarithmic above 3.4.
 ///
@@ -86,10 +86,10 @@ pub fn half_step(de_f: f64) -> Grade {
     better.map_or(Grade::One, |pair| pair[0].0)
 }
 
-/// The grade of a ΔE_F (≥ 0) as a number, 5 down to 1.
+/// The grade of a ΔEF (≥ 0) as a number, 5 down to 1.
 ///
 /// # Source
-/// EN ISO 105-A05:1997, clause 8, as public code that cites it has it: 5 − ΔE_F/1.7 to 3.4, 5 − log₂(ΔE_F/0.85) beyond; not below 1.
+/// EN ISO 105-A05:1997, clause 8, as public code that cites it has it: 5 − ΔEF/1.7 to 3.4, 5 − log₂(ΔEF/0.85) beyond; not below 1.
 #[must_use]
 pub fn value(de_f: f64) -> f64 {
     let grade = if de_f <= 3.4 {
@@ -100,11 +100,11 @@ pub fn value(de_f: f64) -> f64 {
     grade.max(1.0)
 }
 
-/// ΔE_F of a change from `standard` to `sample`: ΔE*ab in which chroma and hue count the less the more chroma the two have.
+/// ΔEF of a change from `standard` to `sample`: ΔE*ab in which chroma and hue count the less the more chroma the two have.
 ///
 /// # Source
 /// ISO 105-A05 / ASTM E3040, **from memory**: the weights 1 + (20 C/1000)² of chroma and 1 + (10 C/1000)² of hue, and the term D of
-/// blues (hue 280° ± 30°). For greys all of it vanishes and ΔE_F is |ΔL*|.
+/// blues (hue 280° ± 30°). For greys all of it vanishes and ΔEF is |ΔL*|.
 #[must_use]
 pub fn difference(standard: Lab, sample: Lab) -> f64 {
     let parts = difference::parts(standard, sample);

@@ -29,7 +29,7 @@ pub fn yellowness(colour: Lab) -> Option<f64> {
 /// Yellowness of XYZ relative to D65 ([`WHITE`]), any scale. `None` unless Y > 0.
 ///
 /// # Source
-/// ASTM E313: 100 (C_X X − C_Z Z)/Y, coefficients for D65/2° (E313-15e1).
+/// ASTM E313: 100 (Cx X − Cz Z)/Y, coefficients for D65/2° (E313-15e1).
 #[must_use]
 pub fn of_xyz(xyz: [f64; 3]) -> Option<f64> {
     let [x, y, z] = xyz;
