@@ -2,7 +2,7 @@
 //!
 //! Nominal differences are those of the grey scale itself (ISO 105-A02). The instrument's grade (ISO 105-A05, for coatings
 //! ASTM E3040) is that of a difference ΔEF in which chroma and hue count less than in ΔE*ab. **From memory**, not read in the
-//! standard: how ΔEF weighs chroma and hue ([`difference`]). Of greys, where these lines have no effect, and of the grade of a given ΔEF,
+//! standard: how ΔEF weighs chroma and hue ([`difference()`]). Of greys, where these lines have no effect, and of the grade of a given ΔEF,
 //! nothing is from memory but the edges of the half steps, which are the midpoints of the nominals.
 
 use super::{Lab, difference};
@@ -66,7 +66,7 @@ impl Grade {
 
 /// The grade of a change from `standard` to `sample`, in half steps.
 ///
-/// From memory for chromatic colours: see [`difference`].
+/// From memory for chromatic colours: see [`difference()`].
 #[must_use]
 pub fn grade(standard: Lab, sample: Lab) -> Grade {
     half_step(difference(standard, sample))

@@ -180,13 +180,15 @@ impl Noise {
         let true_at = |along: f64| delta_e_2000(self.start, moved(self.start, direction * along));
         let reach_at = |along: f64| self.reach(direction * along, true_at(along));
         let reach_here = reach_at(length);
+        // Finer than the draws know the reach.
+        let close = 0.004 * reach_here;
         let low = if de_00 <= reach_of_none {
             0.0
         } else {
             // Above 0 where a true one is too small to have shown this.
             let too_small = |along: f64| de_00 - true_at(along) - reach_at(along);
             let ends = [(0.0, de_00 - reach_of_none), (length, -reach_here)];
-            true_at(crossing(ends, too_small)).min(de_00)
+            true_at(crossing(ends, close, too_small)).min(de_00)
         };
         let too_large = |along: f64| true_at(along) - de_00 - reach_at(along);
         let mut inside = (length, -reach_here);
@@ -198,10 +200,8 @@ impl Noise {
             let along = inside.0 + step;
             let outside = (along, too_large(along));
             if outside.1 >= 0.0 {
-                return [
-                    low,
-                    true_at(crossing([inside, outside], too_large)).max(de_00),
-                ];
+                let high = true_at(crossing([inside, outside], close, too_large));
+                return [low, high.max(de_00)];
             }
             inside = outside;
             step *= 1.5;
@@ -221,10 +221,9 @@ impl Noise {
     }
 }
 
-/// Where a function changes sign between two places, to a hundredth of what it was at them: regula falsi, with the Illinois weighting.
-fn crossing(known: [(f64, f64); 2], function: impl Fn(f64) -> f64) -> f64 {
+/// Where a function changes sign between two places, nearly: where it is less than `close`. Regula falsi, with the Illinois weighting.
+fn crossing(known: [(f64, f64); 2], close: f64, function: impl Fn(f64) -> f64) -> f64 {
     let [mut one, mut other] = known;
-    let close = 0.01 * f64::min(one.1.abs(), other.1.abs());
     for _ in 0..12 {
         let between = one.0 + (other.0 - one.0) * one.1 / (one.1 - other.1);
         if !between.is_finite() {

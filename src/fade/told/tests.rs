@@ -70,8 +70,8 @@ fn limit_of_detection_is_the_published_percentile() {
         assert!(it.de_00.abs() < 1e-9 && it.unbiased.abs() < 1e-9 && !it.significant);
         assert!(it.interval[0].abs() < 1e-9 && it.interval[1] > mean);
         // Scales linearly.
-        let tenfold = told(start, Vector3::zeros(), &(covariance * 100.0), None).unwrap();
-        assert!((tenfold.detection_limit / it.detection_limit / 10.0 - 1.0).abs() < 0.15);
+        let half = told(start, Vector3::zeros(), &(covariance / 4.0), None).unwrap();
+        assert!((2.0 * half.detection_limit / it.detection_limit - 1.0).abs() < 0.01);
     }
 }
 
