@@ -1,17 +1,22 @@
 //! Pure colour mathematics: numbers in, numbers out. Depends on no other module.
 //!
 //! One white for the whole program: [`white::D50`]. [`lab`] and [`difference`] hold CIELAB and its differences,
-//! [`adaptation`] goes from white to white, [`spectrum`] from reflectance to XYZ, [`srgb`] to what a screen can show,
+//! [`adaptation`] goes from white to white, [`spectrum`] from reflectance to XYZ, [`reconstruction`] back to a likely reflectance, [`srgb`] to what a screen can show,
 //! [`css`] reads colours as web pages write them, [`uncertainty`] goes from a covariance in Lab to an interval in ΔE00.
+//! Of a change in colour [`grey_scale`] gives the grade, [`lightfastness`] the band, [`yellowness`] the index of a white.
 
 pub mod adaptation;
 pub mod css;
 pub mod difference;
+pub mod grey_scale;
 pub mod lab;
+pub mod lightfastness;
+pub mod reconstruction;
 pub mod spectrum;
 pub mod srgb;
 pub mod uncertainty;
 pub mod white;
+pub mod yellowness;
 
 use nalgebra::Matrix3;
 use palette::white_point::D50;

@@ -6,12 +6,18 @@
 //! kinds of dose are never pooled, nothing is forecast beyond 1.5 times the exposed dose, and a change that noise alone could
 //! show is called none.
 
+mod assess;
 mod change;
 mod difference;
 mod history;
 pub mod kinetics;
 mod moved;
+pub mod parts;
 pub mod report;
 mod scale;
+mod swatches;
+pub mod told;
+pub mod words;
 
+pub use assess::{FadeError, Options, assess};
 pub use report::Report;

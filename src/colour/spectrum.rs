@@ -8,6 +8,10 @@ pub use optimal::most_chroma;
 
 use super::{Xyz, white};
 use nalgebra::Vector3;
+use std::sync::OnceLock;
+
+/// Bands of the sums: 380–780 nm every 5 nm.
+pub const BANDS: usize = table::ROWS.len();
 
 /// A light under which a reflectance is seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -142,21 +146,47 @@ fn check(start_nm: f64, step_nm: f64, values: &[f64]) -> Result<(), SpectrumErro
     }
 }
 
-/// Σ S R x̄ … over Σ S ȳ.
-fn sum(illuminant: Illuminant, reflectance: impl Fn(f64) -> f64) -> [f64; 3] {
+/// What each band adds to [`reflectance_to_xyz_d50`] if all of it is reflected.
+pub(super) fn weights_d50() -> &'static [Vector3<f64>; BANDS] {
+    static WEIGHTS: OnceLock<[Vector3<f64>; BANDS]> = OnceLock::new();
+    WEIGHTS.get_or_init(|| {
+        let to_white = white::rescale(white_of(Illuminant::D50));
+        weights_of(Illuminant::D50).map(|it| to_white * it)
+    })
+}
+
+/// XYZ relative to [`white::D50`] of reflectance factors at the sums' own bands: [`reflectance_to_xyz_d50`] without its checks.
+#[must_use]
+pub fn bands_to_xyz_d50(values: &[f64; BANDS]) -> Xyz {
+    let xyz: Vector3<f64> = weights_d50()
+        .iter()
+        .zip(values)
+        .map(|(weight, r)| weight * *r)
+        .sum();
+    Xyz::new(xyz.x, xyz.y, xyz.z)
+}
+
+/// S x̄ … of each band over Σ S ȳ.
+pub(super) fn weights_of(illuminant: Illuminant) -> [Vector3<f64>; BANDS] {
     let column = match illuminant {
         Illuminant::D50 => 3,
         Illuminant::D65 => 4,
         Illuminant::A => 5,
     };
-    let (mut xyz, mut k) = (Vector3::zeros(), 0.0);
-    for (index, row) in table::ROWS.iter().enumerate() {
-        let observer = Vector3::new(row[0], row[1], row[2]);
-        let light = row[column];
-        xyz += observer * (light * reflectance(table::START_NM + table::STEP_NM * index as f64));
-        k += light * row[1];
-    }
-    (xyz / k).into()
+    let bands = table::ROWS.map(|row| Vector3::new(row[0], row[1], row[2]) * row[column]);
+    let k: f64 = bands.iter().map(|it| it.y).sum();
+    bands.map(|it| it / k)
+}
+
+/// Σ S R x̄ … over Σ S ȳ.
+fn sum(illuminant: Illuminant, reflectance: impl Fn(f64) -> f64) -> [f64; 3] {
+    let nm = |index: usize| table::START_NM + table::STEP_NM * index as f64;
+    let bands = weights_of(illuminant);
+    let reflected = bands
+        .iter()
+        .enumerate()
+        .map(|(index, it)| it * reflectance(nm(index)));
+    reflected.sum::<Vector3<f64>>().into()
 }
 
 #[cfg(test)]

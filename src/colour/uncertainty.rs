@@ -70,7 +70,7 @@ pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
 }
 
 /// The 95th percentile, between the two nearest values, of these and as many more that are all less. Sorts only as far as needed.
-fn quantile_95(values: &mut [f64], less: usize) -> f64 {
+pub(crate) fn quantile_95(values: &mut [f64], less: usize) -> f64 {
     let rank = 0.95 * (values.len() + less - 1) as f64 - less as f64;
     #[expect(
         clippy::cast_possible_truncation,
@@ -90,7 +90,7 @@ pub fn normals() -> &'static [Vector3<f64>] {
 }
 
 /// Standard normal vectors from Halton's sequence in four dimensions, the first point (all zero) left out.
-static NORMALS: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
+pub(crate) static NORMALS: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
     (1..=DRAWS)
         .map(|index| {
             let [u, v, s, t] = [2, 3, 5, 7].map(|base| radical_inverse(index, base));
@@ -105,7 +105,7 @@ static NORMALS: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
 });
 
 /// The digits of `index` in `base`, mirrored at the point: 0 < it < 1 for `index` ≥ 1.
-fn radical_inverse(mut index: u32, base: u32) -> f64 {
+pub(crate) fn radical_inverse(mut index: u32, base: u32) -> f64 {
     let (mut value, mut weight) = (0.0, 1.0);
     while index > 0 {
         weight /= f64::from(base);

@@ -23,7 +23,6 @@ pub(super) struct Exposure<'a> {
 /// Both halves of a patch in one photo.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Pair<'a> {
-    pub(super) photo: &'a PhotoEntry,
     pub(super) masked: &'a Reading,
     pub(super) exposed: &'a Reading,
 }
@@ -152,7 +151,6 @@ impl<'a> Exposure<'a> {
                 readings.find(|it| it.patch == patch && it.half == half && it.lab().is_some())
             };
             Some(Pair {
-                photo: &record.photo,
                 masked: half(Half::Masked)?,
                 exposed: half(Half::Exposed)?,
             })

@@ -1,0 +1,474 @@
+//! From records to the report.
+
+use super::change::{self, Changed, Course};
+use super::history::{self, Board};
+use super::kinetics::{self, Point, Points};
+use super::moved::Moves;
+use super::parts::{self, CoatingChange};
+use super::report::{self, Change, Exposure, Fact, FadeFlag, Patch, Report};
+use super::scale::{self, Scale};
+use super::{difference, swatches, told, words};
+use crate::colour::{
+    Lab, Matrix, difference as colour_difference, grey_scale, lightfastness, srgb, yellowness,
+};
+use crate::library::recipe::Recipe;
+use crate::panel::Control;
+use crate::record::{ControlEntry, PatchEntry, PhotoRecord, Program};
+use nalgebra::Vector3;
+
+/// What is known beside the records.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Options {
+    /// How the boards were exposed, as a series file states it.
+    pub conditions: Vec<Fact>,
+    /// Only this panel.
+    pub panel: Option<String>,
+    /// Only these patches.
+    pub patches: Vec<String>,
+}
+
+/// Why there is no report.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum FadeError {
+    /// No records.
+    #[error("there is no measured photo to compare")]
+    NoRecords,
+    /// The panel isn't among them.
+    #[error("no photo of panel `{panel}` is among the records{}", there(have))]
+    NoPanel {
+        /// Asked for.
+        panel: String,
+        /// What there is.
+        have: Vec<String>,
+    },
+    /// A patch isn't on any panel.
+    #[error("no panel has a patch `{patch}`")]
+    NoPatch {
+        /// Asked for.
+        patch: String,
+    },
+    /// Nothing is half masked.
+    #[error("no patch of {} has a masked half, so that no change can be told from the camera's", panels.join(", "))]
+    NoMask {
+        /// The panels.
+        panels: Vec<String>,
+    },
+    /// No dose.
+    #[error("no photo of {} states a dose after zero", panels.join(", "))]
+    NoDose {
+        /// The panels.
+        panels: Vec<String>,
+    },
+}
+
+fn there(have: &[String]) -> String {
+    if have.is_empty() {
+        String::new()
+    } else {
+        format!("; there are {}", have.join(", "))
+    }
+}
+
+impl FadeError {
+    /// What to do next, as a full sentence.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::NoRecords => {
+                "Measure the photos first: masstone measure --series FILE --out readings.json."
+            }
+            Self::NoPanel { .. } => "Check the panel's id, or leave --panel out.",
+            Self::NoPatch { .. } => "`masstone panel show` lists the ids of a panel's patches.",
+            Self::NoMask { .. } => {
+                "State in the panel file which half was masked (masked = \"left\"), and measure the photos again."
+            }
+            Self::NoDose { .. } => {
+                "Measure the later photos with --hours, or all of them with a series file (--series)."
+            }
+        }
+    }
+}
+
+/// ΔE00 that a drift of all masked halves must have to be told, beside being significant: below, nobody would see it.
+const LEAST_DRIFT: f64 = 0.8;
+/// χ² with three degrees of freedom at 99 %: a drift is tested once an exposure.
+const DRIFT_TOLD: f64 = 11.345;
+
+/// How every colour of some boards changed.
+///
+/// # Errors
+/// If nothing of it can be told: see [`FadeError`].
+pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, FadeError> {
+    if records.is_empty() {
+        return Err(FadeError::NoRecords);
+    }
+    let (mut boards, mut notes) = history::boards(records);
+    let mut ids: Vec<String> = records.iter().map(|it| it.photo.panel.id.clone()).collect();
+    ids.sort_unstable();
+    ids.dedup();
+    if let Some(panel) = &options.panel {
+        if !ids.contains(panel) {
+            return Err(FadeError::NoPanel {
+                panel: panel.clone(),
+                have: ids,
+            });
+        }
+        boards.retain(|it| it.panel.id == *panel);
+        ids = vec![panel.clone()];
+    }
+    for patch in &options.patches {
+        if !boards
+            .iter()
+            .any(|it| it.panel.patches.iter().any(|it| it.id == *patch))
+        {
+            return Err(FadeError::NoPatch {
+                patch: patch.clone(),
+            });
+        }
+    }
+    if !boards.iter().any(|it| masked(it).next().is_some()) {
+        return Err(FadeError::NoMask { panels: ids });
+    }
+    if !boards.iter().any(|it| it.later().next().is_some()) {
+        return Err(FadeError::NoDose { panels: ids });
+    }
+    let between = change::between_halves(&boards);
+    let mut entries = Vec::new();
+    let mut specimens = Vec::new();
+    for it in &boards {
+        if it.later().next().is_none() {
+            notes.push(format!(
+                "`{}` has photos before any sun only: no change yet",
+                it.panel.id
+            ));
+            continue;
+        }
+        let (board, own) = board(it, options, &between);
+        entries.push(board);
+        specimens.extend(own);
+    }
+    Ok(Report {
+        schema: report::SCHEMA,
+        program: Program::this(),
+        boards: entries,
+        swatches: swatches::of(&specimens),
+        notes,
+    })
+}
+
+/// Patches that are there and have a mask.
+fn masked<'a>(board: &Board<'a>) -> impl Iterator<Item = &'a PatchEntry> {
+    (board.panel.patches.iter()).filter(|it| !it.empty && it.masked.is_some())
+}
+
+/// One specimen, for what is told over several.
+#[derive(Clone, Debug)]
+pub(super) struct Specimen {
+    /// What it is of; none where the panel file leaves that open.
+    pub(super) recipe: Option<Recipe>,
+    pub(super) kind: String,
+    /// `panel patch`.
+    pub(super) name: String,
+    pub(super) control: Option<ControlEntry>,
+    pub(super) course: Course,
+}
+
+fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Board, Vec<Specimen>) {
+    let moves = change::moves(board);
+    let scale = scale::of(board, &moves);
+    let mut notes = Vec::new();
+    if board.start().is_none() {
+        notes.push(
+            "no photo before any sun: halves laid by hand differ from the start, and how much is taken from what is usual. Small changes can't be told."
+                .to_owned(),
+        );
+    }
+    let drifted = drifts(board, &mut notes);
+    for (exposure, moves) in board.later().zip(&moves) {
+        for (patch, size) in &moves.own {
+            notes.push(format!(
+                "at {} the masked half of {patch} is {size:.1} ΔE00 from what it was, unlike all others: did its mask leak? Its change is told against its colour before any sun instead.",
+                dose_words(exposure.dose, &board.kind)
+            ));
+        }
+    }
+    let specimens: Vec<Specimen> = masked(board)
+        .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id))
+        .map(|patch| specimen(board, patch, &moves, &scale, between, &drifted))
+        .collect();
+    let coating = coating(board, &moves, &scale, between, &mut notes);
+    let patches: Vec<Patch> = specimens
+        .iter()
+        .zip(
+            masked(board)
+                .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id)),
+        )
+        .map(|(specimen, patch)| self::patch(specimen, patch, &coating))
+        .collect();
+    notes.extend(of_controls(board, &patches, &coating));
+    let entry = report::Board {
+        panel: board.panel.id.clone(),
+        title: board.panel.title.clone(),
+        dose_kind: board.kind.clone(),
+        conditions: options.conditions.clone(),
+        exposures: board
+            .exposures
+            .iter()
+            .map(|it| Exposure {
+                dose: it.dose,
+                hours: it.hours,
+                photos: it.photos.iter().map(|it| it.photo.path.clone()).collect(),
+            })
+            .collect(),
+        patches,
+        notes,
+    };
+    (entry, specimens)
+}
+
+/// A dose for people.
+fn dose_words(dose: f64, kind: &str) -> String {
+    format!("{dose} {kind}")
+}
+
+/// At which later exposures all masked halves have drifted, in order, with a note each.
+fn drifts(board: &Board<'_>, notes: &mut Vec<String>) -> Vec<bool> {
+    let told = |exposure: &history::Exposure<'_>| {
+        let (mean, covariance) = change::drift(exposure)?;
+        let distance = mean.dot(&(covariance.try_inverse()? * mean));
+        let size = colour_difference::delta_e_2000(
+            difference::lab(&Vector3::new(60.0, 0.0, 0.0)),
+            difference::lab(&(Vector3::new(60.0, 0.0, 0.0) + mean)),
+        );
+        (distance > DRIFT_TOLD && size > LEAST_DRIFT).then_some((mean, size))
+    };
+    board
+        .later()
+        .map(|exposure| {
+            let found = told(exposure);
+            if let Some((mean, size)) = found {
+                notes.push(format!(
+                    "at {} all masked halves have drifted against the card by about {size:.1} ΔE00 (ΔL* {:+.1}, Δa* {:+.1}, Δb* {:+.1}): coatings yellow in the dark, too. Changes are told against the masked half, not against the colour as made.",
+                    dose_words(exposure.dose, &board.kind), mean.x, mean.y, mean.z
+                ));
+            }
+            found.is_some()
+        })
+        .collect()
+}
+
+fn specimen(
+    board: &Board<'_>,
+    patch: &PatchEntry,
+    moves: &[Moves],
+    scale: &Scale,
+    between: &Matrix,
+    drifted: &[bool],
+) -> Specimen {
+    let mut course = change::of(board, &patch.id, moves, scale, between);
+    for (exposure, drifted) in board.later().zip(drifted) {
+        for it in &mut course.changes {
+            if *drifted && it.dose.total_cmp(&exposure.dose).is_eq() {
+                it.flags.push(FadeFlag::CommonDrift);
+                it.flags.sort_unstable();
+            }
+        }
+    }
+    let recipe = Recipe::of(board.panel, patch);
+    Specimen {
+        recipe: recipe.is_complete().then_some(recipe),
+        kind: board.kind.clone(),
+        name: format!("{} {}", board.panel.id, patch.id),
+        control: patch.control,
+        course,
+    }
+}
+
+/// The coating's change at each dose, from the control on an inert white.
+type Coating = Vec<(f64, CoatingChange)>;
+
+fn coating(
+    board: &Board<'_>,
+    moves: &[Moves],
+    scale: &Scale,
+    between: &Matrix,
+    notes: &mut Vec<String>,
+) -> Coating {
+    let Some(control) = masked(board).find(|it| it.control == Some(ControlEntry::ClearOnWhite))
+    else {
+        return Vec::new();
+    };
+    let course = change::of(board, &control.id, moves, scale, between);
+    let Some(start) = course.start else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for it in &course.changes {
+        match CoatingChange::of_control(difference::lab(&start), it.lab) {
+            Ok(change) => found.push((it.dose, change)),
+            Err(error) => {
+                notes.push(format!("{}: {error}", control.id));
+                break;
+            }
+        }
+    }
+    found
+}
+
+/// What the controls say of coating and substrate, in words.
+fn of_controls(board: &Board<'_>, patches: &[Patch], coating: &Coating) -> Vec<String> {
+    let mut notes = Vec::new();
+    for entry in masked(board) {
+        let Some(control) = entry.control else {
+            continue;
+        };
+        let control = match control {
+            ControlEntry::Clear => Control::Clear,
+            ControlEntry::ClearOnWhite => Control::ClearOnWhite,
+        };
+        notes.push(format!(
+            "control {}: its change is that of {}",
+            entry.id,
+            parts::tells_of(control)
+        ));
+    }
+    if coating.is_empty() {
+        notes.push(
+            "no control on an inert white: what the coating alone does can't be told from pigment and substrate. Coat one patch of clear coating on a white primer next time (control = \"clear-on-white\")."
+                .to_owned(),
+        );
+    }
+    if let Some((_, change)) = coating.last() {
+        let colours: Vec<(String, Lab)> = patches
+            .iter()
+            .filter_map(|it| {
+                let [l, a, b] = it.start?;
+                Some((it.patch.clone(), Lab::new(l, a, b)))
+            })
+            .collect();
+        notes.extend(parts::shows_most(change, &colours));
+    }
+    notes
+}
+
+fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) -> Patch {
+    let start = specimen.course.start;
+    let made_of = specimen.recipe.as_ref().map_or_else(
+        || {
+            let stated: Vec<String> = (entry.pigments.iter())
+                .map(|it| format!("{} {}", it.pigment, it.load))
+                .collect();
+            stated.join(" + ")
+        },
+        Recipe::in_short,
+    );
+    Patch {
+        patch: entry.id.clone(),
+        name: entry.name.clone(),
+        made_of,
+        start: start.map(Into::into),
+        start_hex: start.map(|it| srgb::to_hex(difference::lab(&it))),
+        changes: start.map_or_else(Vec::new, |start| {
+            let all = specimen.course.changes.iter();
+            all.filter_map(|it| {
+                change_entry(
+                    &start,
+                    it,
+                    &specimen.course.shared,
+                    specimen.control,
+                    coating,
+                )
+            })
+            .collect()
+        }),
+        course: course(&specimen.course),
+    }
+}
+
+/// The course over the dose; none where there is none to tell.
+pub(super) fn course(course: &Course) -> Option<kinetics::Course> {
+    let start = difference::lab(&course.start?);
+    let points = course.changes.iter().map(|it| Point {
+        dose: it.dose,
+        change: it.lab.into(),
+        covariance: it.own,
+    });
+    kinetics::course(&Points {
+        start,
+        points: points.collect(),
+        shared: course.shared,
+    })
+}
+
+/// A change in all its figures; none for what is no number.
+pub(super) fn change_entry(
+    start: &Vector3<f64>,
+    changed: &Changed,
+    shared: &Matrix,
+    control: Option<ControlEntry>,
+    coating: &Coating,
+) -> Option<Change> {
+    let covariance = changed.own + shared;
+    let (before, after) = (
+        difference::lab(start),
+        difference::lab(&(start + changed.lab)),
+    );
+    let told = told::told(before, changed.lab, &covariance, None)?;
+    let split = colour_difference::parts(before, after);
+    let de_ab = changed.lab.norm();
+    let (yellowness, why_no_yellowness) = of_yellowness(before, after, control);
+    let by_coating = coating
+        .iter()
+        .find(|it| control.is_none() && it.0.total_cmp(&changed.dose).is_eq())
+        .and_then(|it| parts::parts(before, changed.lab, &it.1).ok());
+    Some(Change {
+        dose: changed.dose,
+        hours: changed.hours,
+        photos: changed.photos,
+        dl: changed.lab.x,
+        da: changed.lab.y,
+        db: changed.lab.z,
+        dc: split.chroma,
+        dh: split.hue,
+        de_ab,
+        de_00: told.de_00,
+        u95_de_00: told.u95,
+        detection_limit: told.detection_limit,
+        significant: told.significant,
+        p: told.p,
+        covariance: [0, 1, 2].map(|i| [0, 1, 2].map(|j| covariance[(i, j)])),
+        words: (words::words(before, changed.lab, &covariance, told.significant).iter())
+            .map(|it| it.name().to_owned())
+            .collect(),
+        grade: grey_scale::grade(before, after).name().to_owned(),
+        band: lightfastness::band(de_ab).name().to_owned(),
+        yellowness,
+        why_no_yellowness,
+        unevenness: changed.unevenness,
+        parts: by_coating,
+        flags: changed.flags.clone(),
+    })
+}
+
+/// Change of the yellowness index, or why there is none.
+fn of_yellowness(before: Lab, after: Lab, control: Option<ControlEntry>) -> (Option<f64>, String) {
+    if control != Some(ControlEntry::ClearOnWhite) {
+        let why = "the index is for a coated white only; see the change of b*";
+        return (None, why.to_owned());
+    }
+    let both = || {
+        yellowness::suits(before)?;
+        yellowness::suits(after)
+    };
+    if let Err(why) = both() {
+        return (None, why.to_string());
+    }
+    match (
+        yellowness::yellowness(before),
+        yellowness::yellowness(after),
+    ) {
+        (Some(before), Some(after)) => (Some(after - before), String::new()),
+        _ => (None, "the colour is black".to_owned()),
+    }
+}
