@@ -135,32 +135,40 @@ impl Series {
             .collect()
     }
 
-    /// True change of each patch by the sun at a dose in hours, in L*, a*, b*: that of its exposed half less what its masked half
-    /// would have changed under a sound mask. Unlike the photographed difference it does not shrink where the mask leaks.
+    /// True change of each patch by the sun at each of these doses in hours, in L*, a*, b*, and its ΔE00 from the patch's masked half
+    /// at dose 0: patch by patch, dose by dose.
+    ///
+    /// The change is that of the exposed half less what the masked half would have changed under a sound mask: unlike the
+    /// difference that can be photographed it does not shrink where the mask leaks.
     #[must_use]
-    pub fn change(&self, dose: f64) -> Vec<Lab> {
+    pub fn courses(&self, doses: &[f64]) -> Vec<Vec<(Lab, f64)>> {
         let sound = Self {
             leak: None,
             ..self.clone()
         };
-        let (before, after) = (sound.labs(0.0), sound.labs(dose));
-        before
-            .iter()
-            .zip(&after)
-            .map(|(before, after)| double_difference(before, after))
-            .collect()
+        let truths = Truths::new(&self.spec);
+        let of = |i: usize| {
+            let before = truths.both(i, [Wear::default(); 2]);
+            let at = |dose: &f64| {
+                let after = truths.both(i, sound.wear(i, *dose));
+                let change = double_difference(&before, &after);
+                (change, from_start(before[0], change))
+            };
+            doses.iter().map(at).collect()
+        };
+        (0..self.changes.len()).into_par_iter().map(of).collect()
     }
 
-    /// ΔE00 of each patch's [`Series::change`], from its masked half at dose 0.
+    /// [`Series::courses`] at one dose: the changes.
+    #[must_use]
+    pub fn change(&self, dose: f64) -> Vec<Lab> {
+        self.courses(&[dose]).iter().map(|it| it[0].0).collect()
+    }
+
+    /// [`Series::courses`] at one dose: their ΔE00.
     #[must_use]
     pub fn delta_e(&self, dose: f64) -> Vec<f64> {
-        let start = self.labs(0.0);
-        let changes = self.change(dose);
-        start
-            .iter()
-            .zip(&changes)
-            .map(|([masked, _], change)| from_start(*masked, *change))
-            .collect()
+        self.courses(&[dose]).iter().map(|it| it[0].1).collect()
     }
 
     fn relative(&self, dose: f64) -> f64 {

@@ -66,7 +66,7 @@ fn halves_differ_before_any_sun() {
 }
 
 fn count(series: &Series) -> u32 {
-    u32::try_from(series.changes.len()).unwrap()
+    u32::try_from(series.changes.len()).expect("a board has few patches")
 }
 
 #[test]
