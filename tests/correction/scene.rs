@@ -1,15 +1,13 @@
 //! Simulated photos with the true geometry, and the plain method to compare with.
 
-#![expect(clippy::unwrap_used, reason = "a helper of tests")]
-#![expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "pixels of a picture, and linear values as f32"
-)]
+#![expect(clippy::cast_possible_truncation, reason = "linear values as f32")]
 
-use masstone::colour::{Lab, Matrix, difference, lab, srgb};
+#[path = "plain.rs"]
+mod plain;
+
+use masstone::colour::{Lab, difference, srgb};
 use masstone::correct::{Given, Options, Outcome, Tone, correct_given};
-use masstone::geometry::{PlaneMap, Point, Rect};
+use masstone::geometry::{PlaneMap, Rect};
 use masstone::locate::{Located, LocatedCard, Quality};
 use masstone::panel::{Grid, KnownColour, Panel, Patch, Place, PlacedCard, Side};
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
@@ -17,6 +15,7 @@ use masstone::reference::references;
 use masstone::sample::{RegionKind, Samples, sample};
 use masstone_simulator as sim;
 use nalgebra::Vector3;
+use plain::points;
 
 /// Which references a photo holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -186,10 +185,6 @@ fn panel_of(layout: &sim::Layout) -> Panel {
     panel
 }
 
-fn points(quad: &sim::Quad) -> Vec<Point> {
-    quad.iter().map(|it| Point::new(it[0], it[1])).collect()
-}
-
 /// Renders a scene: `long_side` in pixels, with the whole camera or without its colour filter array.
 pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option<Shot> {
     let scene = spec.build();
@@ -319,69 +314,9 @@ fn quads<'a>(panel: &Panel, truth: &'a sim::Truth) -> Vec<(Rect, &'a sim::Quad)>
         .collect()
 }
 
-/// Linear medians of the inner part of a quad.
-fn plain_rgb(photo: &Photo, quad: &sim::Quad) -> [f64; 3] {
-    let map = PlaneMap::fit(
-        &Rect {
-            x: 0.0,
-            y: 0.0,
-            width: 1.0,
-            height: 1.0,
-        }
-        .corners(),
-        &points(quad),
-    );
-    let mut values: [Vec<f32>; 3] = Default::default();
-    if let Some(map) = map {
-        for i in 0..40 {
-            for j in 0..40 {
-                let p = map.map(Point::new(
-                    0.2 + 0.6 * (f64::from(i) + 0.5) / 40.0,
-                    0.2 + 0.6 * (f64::from(j) + 0.5) / 40.0,
-                ));
-                let (x, y) = (p.x.floor() as usize, p.y.floor() as usize);
-                if x < photo.width && y < photo.height {
-                    let rgb = photo.linear(x, y);
-                    for c in 0..3 {
-                        values[c].push(rgb[c]);
-                    }
-                }
-            }
-        }
-    }
-    values.map(|mut it| {
-        it.sort_by(f32::total_cmp);
-        it.get(it.len() / 2).map_or(1e-6, |v| f64::from(*v))
-    })
-}
-
-/// The plain method: inverse encoding, one gain a channel from the grey, XYZ to Lab, median.
+/// The plain method on a shot.
 pub(crate) fn plain(shot: &Shot) -> Vec<Lab> {
-    let card = &shot.truth.cards[0];
-    let grey = match card.kind {
-        sim::CardKind::Grey18 => 0,
-        sim::CardKind::WhiteGreyBlack => 1,
-        sim::CardKind::Chart24 => 21,
-    };
-    let seen = plain_rgb(&shot.photo, &card.zones[grey].quad);
-    let nominal = card.kind.nominal()[grey];
-    let xyz = lab::to_xyz(Lab::new(nominal[0], nominal[1], nominal[2]));
-    let to_xyz: Matrix = shot.photo.encoding.to_xyz;
-    let stated = to_xyz.try_inverse().unwrap() * Vector3::new(xyz.x, xyz.y, xyz.z);
-    shot.truth
-        .patches
-        .iter()
-        .map(|it| {
-            let rgb = plain_rgb(&shot.photo, &it.quad);
-            let balanced = Vector3::new(
-                rgb[0] * stated[0] / seen[0],
-                rgb[1] * stated[1] / seen[1],
-                rgb[2] * stated[2] / seen[2],
-            );
-            let xyz = to_xyz * balanced;
-            lab::from_xyz(masstone::colour::Xyz::new(xyz.x, xyz.y, xyz.z))
-        })
-        .collect()
+    plain::plain(&shot.photo, &shot.truth)
 }
 
 fn as_lab(it: [f64; 3]) -> Lab {

@@ -13,7 +13,8 @@ use crate::scene::Scene;
 use crate::spec::{Field, Mixture, SceneSpec, ToneStrength, Trouble};
 use camera::{camera, exif, pose};
 use light::{highlights, lights, shadow};
-use panel::{clutter, layout, table};
+use panel::layout;
+pub(crate) use panel::{clutter, table};
 use rand::Rng;
 
 impl Scene {
@@ -123,6 +124,7 @@ impl SceneSpec {
             } else {
                 0.0
             },
+            ageing: None,
             layout,
             trouble,
             substrate,
@@ -200,6 +202,7 @@ impl SceneSpec {
             wobble: self.wobble,
             half_difference: self.half_difference,
             exposure: self.exposure,
+            ageing: self.ageing.clone(),
             card_deviation: self.card_deviation,
             trouble: self.trouble,
             ..other

@@ -346,7 +346,12 @@ fn facts(out: &mut String, recipe: &Recipe) {
         let _ = writeln!(out, "name = \"{name}\"");
     }
     if recipe.pigments.is_empty() {
-        out.push_str("control = \"clear\"\n");
+        let control = if recipe.on_white {
+            "clear-on-white"
+        } else {
+            "clear"
+        };
+        let _ = writeln!(out, "control = \"{control}\"");
         return;
     }
     let mut loads: Vec<(&str, f64)> = Vec::new();

@@ -25,7 +25,8 @@
 //! ```
 //!
 //! [`SceneSpec::reshoot`] is the same panel in the same set-up again, [`SceneSpec::elsewhere`] under another light with another
-//! phone and pose, [`SceneSpec::troubled`] a scene that must be refused. [`Split`] divides cameras and lights into two families
+//! phone and pose, [`SceneSpec::troubled`] a scene that must be refused. [`Series`] is one board through an exposure: photos at
+//! doses, each patch with a course of known ΔE00, and what goes wrong with boards and photos. [`Split`] divides cameras and lights into two families
 //! without a common member: what is set on one can be tested on the other. `make-samples` (a binary of this crate) renders
 //! the demo photos; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
 //! method is.
@@ -36,7 +37,7 @@
 //!   ISO 17321-1 (`data/extract.py` takes them from colour-science and says where each comes from).
 //! - **Paint**: pigments' absorption and scattering (smooth, made up), Kubelka–Munk layers on wood, Saunderson's correction, full
 //!   loads and letdowns, the clear control; film and lightness that vary within a coat, grain that shows through, halves laid by
-//!   hand, fading and yellowing of exposed halves, ageing of exposed wood.
+//!   hand, fading, yellowing, darkening and bleaching of halves, ageing of the board under the mask and beside it.
 //! - **Board, cards, table, clutter**: each in its own plane at its own height (a card on the table lies below the board's face),
 //!   the board's shadow on the table, wavy edges.
 //! - **Light**: spectrum and tint, a second light that falls otherwise, gradient, curvature, a near lamp, shadow edges hard and
@@ -61,7 +62,9 @@
 //! own error, since it is not an eye. In `camera_lab` lights are mixed as in the middle of the grid and nothing is clipped.
 //! Cards are exactly nominal unless `card_deviation` says otherwise.
 
+mod ageing;
 mod camera;
+mod coat;
 mod colorimetry;
 mod develop;
 mod draw;
@@ -76,6 +79,7 @@ mod random;
 mod render;
 mod scene;
 mod sensor;
+mod series;
 mod shade;
 mod spec;
 mod spectrum;
@@ -85,6 +89,7 @@ mod texture;
 mod truth;
 mod view;
 
+pub use ageing::{Ageing, Course, Wear};
 pub use camera::{CAMERAS_PER_SPLIT, CameraId, balanced, balanced_weights, fit_matrix};
 pub use colorimetry::{Lab, adapt, ciede2000, d50_white, lab, lab_of, xyz_d50, xyz_under};
 pub use develop::{decode, encode};
@@ -96,6 +101,7 @@ pub use paint::{Recipe, Substrate, layer};
 pub use profile::{ProfileVersion, icc_profile};
 pub use render::{Pixels, Rendered};
 pub use scene::Scene;
+pub use series::{Change, Drift, Fault, Leak, Series};
 pub use spec::*;
 pub use spectrum::{Spectrum, chart_24, illuminant, observer};
 pub use truth::{CardTruth, Half, PatchTruth, Quad, Truth, ZoneTruth};

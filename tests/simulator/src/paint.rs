@@ -120,6 +120,9 @@ pub struct Recipe {
     pub pigments: Vec<(usize, f64)>,
     /// Film, relative to the usual three coats.
     pub film: f64,
+    /// Laid over an opaque inert white instead of the panel's substrate.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub on_white: bool,
 }
 
 impl Recipe {
@@ -156,6 +159,7 @@ impl Recipe {
             name: None,
             pigments,
             film,
+            on_white: false,
         }
     }
 

@@ -4,12 +4,11 @@
 //! linear in m and g as well: spectra are integrated once a surface, pixels only combine three vectors for each light.
 
 use crate::camera::{balanced_weights, fit_matrix};
+use crate::coat::aged_substrate;
 use crate::layout::{Layout, Xy};
 use crate::spec::{SceneSpec, Trouble};
 use crate::spectrum::Spectrum;
-use crate::surface::{
-    CardSeen, Eye, Item, Material, PatchSeen, Seen, aged_substrate, card, item, patches, table,
-};
+use crate::surface::{CardSeen, Eye, Item, Material, PatchSeen, Seen, card, item, patches, table};
 use crate::texture::fold;
 use crate::view::View;
 use nalgebra::{Matrix3, Vector3};
@@ -65,12 +64,15 @@ impl SceneSpec {
             mottle: base.map(|it| 0.02 * it),
             grain: grain.map(|it| it * self.grain),
         };
-        let aged = aged_substrate(&wood, self.substrate, self.exposure);
+        let weathered = self
+            .ageing
+            .as_ref()
+            .map_or([0.0, self.exposure], |it| it.substrate);
         Scene {
             spec: self.clone(),
             patches,
             cells,
-            substrate: [see.see(&wood), see.see(&aged)],
+            substrate: weathered.map(|it| see.see(&aged_substrate(&wood, self.substrate, it))),
             table: table(self, &see),
             items: self.clutter.iter().map(|it| item(it, &see)).collect(),
             cards: if self.trouble == Trouble::NoCard {

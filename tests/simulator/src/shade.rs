@@ -135,7 +135,7 @@ impl<'a> Shader<'a> {
             boards,
             half_extent,
             seed: scene.texture_seed(),
-            texture: Texture::new(scene),
+            texture: Texture::new(&scene.spec),
             table_seed: fold(spec.table_seed),
             wobble: single(spec.wobble),
             grid_count: scene.cells.iter().flatten().count(),

@@ -1,5 +1,6 @@
 //! Every factor of a scene, public and serialisable.
 
+use crate::ageing::Ageing;
 use crate::camera::CameraId;
 use crate::layout::{Layout, Xy};
 use crate::light::{LightKind, Split, TintedLight};
@@ -272,6 +273,9 @@ pub struct SceneSpec {
     pub half_difference: f64,
     /// Colour change of exposed halves: 0 none, 0.05 subtle, 1 strong.
     pub exposure: f64,
+    /// What exactly has happened to each half; none: what `exposure` says, with draws of the panel's seed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ageing: Option<Ageing>,
     /// Deviation of the cards from nominal, U95 in ΔE00 (0: exactly nominal).
     pub card_deviation: f64,
     /// What the board lies on.

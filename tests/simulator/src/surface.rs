@@ -1,11 +1,12 @@
 //! Surfaces: what each reflects, and what the camera sees of it.
 
 use crate::camera::balanced;
+use crate::coat::{Laid, laid};
 use crate::layout::{PlacedCard, Xy};
-use crate::paint::{Recipe, Substrate, any_surface};
+use crate::paint::{Substrate, any_surface};
 use crate::random::{between, normal, pick, stream};
 use crate::spec::{Clutter, ClutterKind, SceneSpec, Table};
-use crate::spectrum::{Spectrum, as_f64};
+use crate::spectrum::Spectrum;
 
 /// Reflectance of a surface with its two kinds of unevenness.
 #[derive(Clone, Copy, Debug)]
@@ -135,98 +136,24 @@ pub(crate) fn single(value: f64) -> f32 {
     value as f32
 }
 
-/// The patches of the grid in cell order, then those off the grid.
+/// The patches as [`laid`] lists them, as the camera sees them.
 pub(crate) fn patches(spec: &SceneSpec, see: &Eye) -> Vec<PatchSeen> {
-    let layout = &spec.layout;
-    let mut rng = stream(spec.panel_seed, 11);
-    let grid = layout.recipes.iter().enumerate().map(|(i, recipe)| {
-        (
-            layout.name(i),
-            layout.cell(i),
-            layout.patch,
-            recipe.as_ref(),
-        )
-    });
-    let off = layout
-        .off
-        .iter()
-        .map(|it| (it.id.clone(), it.at, it.size, Some(&it.recipe)));
-    let mut out = Vec::new();
-    for (id, at, size, recipe) in grid.chain(off) {
-        let (film_a, film_b, fade, twist) = (
-            normal(&mut rng, spec.half_difference),
-            normal(&mut rng, spec.half_difference),
-            between(&mut rng, 0.2, 1.0),
-            normal(&mut rng, 1.0),
-        );
-        let Some(recipe) = recipe else { continue };
-        let masked = coat(spec, recipe, 1.0 + film_a, 0.0, 0.0);
-        let exposed = coat(spec, recipe, 1.0 + film_b, fade * spec.exposure, twist);
-        let materials = if layout.masked.is_some() {
-            [masked, exposed]
+    let seen = |it: Laid<'_>| {
+        let masked = it.material(spec, 0, it.wear[0]);
+        let materials = if spec.layout.masked.is_some() {
+            [masked, it.material(spec, 1, it.wear[1])]
         } else {
             [masked, masked]
         };
-        out.push(PatchSeen {
-            id,
-            at,
-            size,
+        PatchSeen {
+            id: it.id,
+            at: it.at,
+            size: it.size,
             seen: materials.each_ref().map(|it| see.see(it)),
             materials,
-        });
-    }
-    out
-}
-
-/// A coat of a recipe on the panel's substrate, `fade` of the change that a strong exposure makes gone through.
-fn coat(spec: &SceneSpec, recipe: &Recipe, film: f64, fade: f64, twist: f64) -> Material {
-    let (mean, grain) = spec.substrate.surface();
-    let ground = mean.zip(&grain, |m, g| m + spec.grain * g);
-    let other = mean.zip(&grain, |m, g| m - spec.grain * g);
-    let mut faded = recipe.clone();
-    // Colour is lost, and the coating yellows and then bleaches.
-    for (pigment, load) in &mut faded.pigments {
-        let sensitive = 0.3 + 0.7 * as_f64((*pigment * 7) % 5) / 4.0;
-        *load *= 1.0 - 0.85 * fade * sensitive;
-    }
-    let twist = twist.clamp(-1.5, 1.5);
-    let yellowing = Spectrum::from_nm(|nm| {
-        let blue = (-((nm - 400.0) / 70.0).powi(2)).exp();
-        1.0 - fade * (0.30 + 0.20 * twist) * blue + 0.12 * fade * twist
-    });
-    let laid = |film: f64, ground: &Spectrum| {
-        faded
-            .over(ground, film)
-            .times(&yellowing)
-            .map(|it| it.clamp(0.002, 0.98))
+        }
     };
-    let (late, early) = (laid(film, &ground), laid(film, &other));
-    let base = late.lerp(&early, 0.5);
-    let grain = late.zip(&early, |l, e| 0.5 * (l - e));
-    let thicker = laid(film * (1.0 + 4.0 * spec.mottle), &mean);
-    let thinner = laid(film * (1.0 - 4.0 * spec.mottle).max(0.3), &mean);
-    let mottle = thicker
-        .zip(&thinner, |a, b| 0.5 * (a - b))
-        .zip(&base, |film, level| film + spec.mottle * level);
-    Material {
-        base,
-        mottle,
-        grain,
-    }
-}
-
-/// Wood greys and darkens; boards of other kinds hardly change.
-pub(crate) fn aged_substrate(wood: &Material, substrate: Substrate, exposure: f64) -> Material {
-    let amount = match substrate {
-        Substrate::Larch | Substrate::PaleWood => 0.45,
-        Substrate::StainedWood => 0.25,
-        _ => 0.06,
-    } * exposure;
-    let grey = Spectrum::from_nm(|nm| 0.20 + 0.00015 * (nm - 380.0));
-    Material {
-        base: wood.base.lerp(&grey, amount),
-        ..*wood
-    }
+    laid(spec).into_iter().map(seen).collect()
 }
 
 /// Mean reflectance of the table, and what its texture adds.

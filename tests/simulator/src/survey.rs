@@ -96,22 +96,11 @@ impl Scene {
         let xyz = parts.map(xyz_d50);
         let seen =
             parts.map(|it| grey.map_or_else(|| xyz_d50(it), |grey| grey * self.file_xyz(it)));
-        let texture = Texture::new(self);
+        let texture = Texture::new(&self.spec);
         let (mut sum, mut sum_seen) = (Vector3::zeros(), Vector3::zeros());
-        // Roberts's R2 sequence: every point has its own row and column. On a square grid whole rows would fall on one
-        // line of the grain.
-        let (mut u, mut v) = (0.5, 0.5);
-        for _ in 0..SAMPLES {
-            u = (u + 0.754_877_666_246_692_8) % 1.0;
-            v = (v + 0.569_840_290_998_053_2) % 1.0;
-            let x = at[0] + size[0] * (0.1 + 0.8 * u);
-            let y = at[1] + size[1] * (0.1 + 0.8 * v);
-            let (m, g) = texture.at(single(x), single(y), 0.0);
-            let (m, g) = (f64::from(m), f64::from(g));
-            let join =
-                |it: &[Vector3<f64>; 3]| Vector3::from(lab(&(it[0] + it[1] * m + it[2] * g)));
-            sum += join(&xyz);
-            sum_seen += join(&seen);
+        for (m, g) in unevenness(&texture, at, size) {
+            sum += mixed(&xyz, m, g);
+            sum_seen += mixed(&seen, m, g);
         }
         let count = as_f64(SAMPLES);
         ((sum / count).into(), (sum_seen / count).into())
@@ -122,6 +111,33 @@ impl Scene {
     pub fn white() -> [f64; 3] {
         d50_white().into()
     }
+}
+
+/// Lab of a surface where mottle and grain have these values.
+fn mixed(parts: &[Vector3<f64>; 3], m: f64, g: f64) -> Vector3<f64> {
+    Vector3::from(lab(&(parts[0] + parts[1] * m + parts[2] * g)))
+}
+
+/// Values of mottle and grain over the inner 80 % of a region.
+pub(crate) fn unevenness(texture: &Texture, at: Xy, size: Xy) -> impl Iterator<Item = (f64, f64)> {
+    // Roberts's R2 sequence: every point has its own row and column. On a square grid whole rows would fall on one
+    // line of the grain.
+    let (mut u, mut v) = (0.5, 0.5);
+    (0..SAMPLES).map(move |_| {
+        u = (u + 0.754_877_666_246_692_8) % 1.0;
+        v = (v + 0.569_840_290_998_053_2) % 1.0;
+        let x = at[0] + size[0] * (0.1 + 0.8 * u);
+        let y = at[1] + size[1] * (0.1 + 0.8 * v);
+        let (m, g) = texture.at(single(x), single(y), 0.0);
+        (f64::from(m), f64::from(g))
+    })
+}
+
+/// The true colour of a surface: mean in Lab over these values of mottle and grain.
+pub(crate) fn true_lab(material: &Material, uneven: &[(f64, f64)]) -> Lab {
+    let xyz = [&material.base, &material.mottle, &material.grain].map(xyz_d50);
+    let sum: Vector3<f64> = uneven.iter().map(|(m, g)| mixed(&xyz, *m, *g)).sum();
+    (sum / as_f64(uneven.len())).into()
 }
 
 /// The parts of a patch: which material, where.

@@ -1,7 +1,7 @@
 //! Unevenness over the plane: the mottle of coats and the grain of wood.
 
 use crate::random::smooth_noise;
-use crate::scene::Scene;
+use crate::spec::SceneSpec;
 use crate::surface::single;
 
 /// A seed in half the bits.
@@ -38,10 +38,10 @@ pub(crate) struct Texture {
 }
 
 impl Texture {
-    pub(crate) fn new(scene: &Scene) -> Self {
-        let (sin, cos) = single(scene.spec.grain_angle.to_radians()).sin_cos();
+    pub(crate) fn new(spec: &SceneSpec) -> Self {
+        let (sin, cos) = single(spec.grain_angle.to_radians()).sin_cos();
         Self {
-            seed: scene.texture_seed(),
+            seed: fold(spec.panel_seed),
             sin,
             cos,
         }

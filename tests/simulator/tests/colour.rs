@@ -168,6 +168,7 @@ fn films_end_where_they_must() {
         name: None,
         pigments: Vec::new(),
         film: 1.0,
+        on_white: false,
     };
     let ground = Spectrum::flat(0.4);
     let bare = clear.over(&ground, 1e-6);

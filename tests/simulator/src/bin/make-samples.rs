@@ -86,6 +86,7 @@ fn layout() -> Layout {
         name: Some((*name).to_owned()),
         pigments: pigments.to_vec(),
         film: 1.0,
+        on_white: false,
     };
     Layout {
         id: "larch-2026-03".to_owned(),

@@ -168,7 +168,7 @@ fn visible(rng: &mut ChaCha8Rng, substrate: Substrate) -> Recipe {
 
 /// What the board lies on: anything on which what has to be seen can be seen at all. A grey card on concrete of its own
 /// grey has no outline, and a board's margins on a bench of the same wood tell nothing; nobody could decide such a photo.
-pub(super) fn table(
+pub(crate) fn table(
     seed: u64,
     mixture: Mixture,
     layout: &Layout,
@@ -292,7 +292,7 @@ fn card(
 }
 
 /// Things around board and cards, none of them on either.
-pub(super) fn clutter(seed: u64, mixture: Mixture, layout: &Layout) -> Vec<Clutter> {
+pub(crate) fn clutter(seed: u64, mixture: Mixture, layout: &Layout) -> Vec<Clutter> {
     let mut rng = stream(seed, 7);
     let (count, kinds): (usize, &[ClutterKind]) = match mixture {
         Mixture::Flawless => (0, &[ClutterKind::Paper]),

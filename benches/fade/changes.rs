@@ -1,0 +1,295 @@
+//! Rows on changes: how true they are, and how true what is stated of them is.
+
+use super::board::{Run, Seen};
+use super::table::Table;
+use masstone::colour::Lab;
+use masstone::fade::report::Change;
+use masstone_simulator::Half;
+use nalgebra::{Matrix3, Vector3};
+
+/// Clipped in no more than this share of its pixels a half can be measured.
+const READABLE: f64 = 0.25;
+/// Less than this is no true change, ΔE00: on a drifting board halves of other films part by so much.
+const NOTHING: f64 = 0.05;
+/// From here on a true change is to be seen, ΔE00.
+const PLAIN_TO_SEE: f64 = 1.5;
+/// Up to here the error of ΔE00 is judged.
+const SMALL: f64 = 5.0;
+/// 95 % point of χ² with three degrees of freedom (printed tables).
+const CHI_SQUARE_95: f64 = 7.815;
+/// Fewest changes that tell a share of 5 %.
+const ENOUGH: usize = 200;
+
+/// One patch at one exposure.
+pub(crate) struct Compared {
+    truth: Vector3<f64>,
+    truth_e: f64,
+    plain: Vector3<f64>,
+    ours: Option<Ours>,
+}
+
+/// What the report says of it.
+struct Ours {
+    change: Vector3<f64>,
+    covariance: Matrix3<f64>,
+    de_00: f64,
+    u95: f64,
+    significant: bool,
+}
+
+impl Ours {
+    fn of(it: &Change) -> Self {
+        Self {
+            change: Vector3::new(it.dl, it.da, it.db),
+            covariance: Matrix3::from_fn(|r, c| it.covariance[r][c]),
+            de_00: it.de_00,
+            u95: it.u95_de_00,
+            significant: it.significant,
+        }
+    }
+}
+
+/// Every patch at every exposure after 0 that some photo of it and some photo of hour 0 shows unclipped.
+pub(crate) fn compared(run: &Run) -> Vec<Compared> {
+    let ids = run.series.ids();
+    let courses = run.series.courses(&run.series.doses);
+    let mut out = Vec::new();
+    for (i, id) in ids.iter().enumerate() {
+        if plain_apart(&run.seen, 0, i).is_none() {
+            continue;
+        }
+        for (exposure, (truth, truth_e)) in courses[i].iter().enumerate().skip(1) {
+            let Some(plain) = plain_apart(&run.seen, exposure, i) else {
+                continue;
+            };
+            out.push(Compared {
+                truth: (*truth).into(),
+                truth_e: *truth_e,
+                plain,
+                ours: run.change(id, exposure).map(Ours::of),
+            });
+        }
+    }
+    out
+}
+
+/// The plain method's exposed − masked half of a patch, the mean over the photos of an exposure that show both unclipped.
+fn plain_apart(seen: &[Seen], exposure: usize, patch: usize) -> Option<Vector3<f64>> {
+    let vector = |it: Lab| Vector3::new(it.l, it.a, it.b);
+    let all: Vec<Vector3<f64>> = seen
+        .iter()
+        .filter(|it| it.exposure == exposure)
+        .filter_map(|it| {
+            // Masked before exposed.
+            let halves = [2 * patch, 2 * patch + 1];
+            let [masked, exposed] = halves.map(|k| it.plain[k]);
+            assert!(it.truth[halves[1]].half == Half::Exposed, "masked, exposed");
+            let readable = halves.iter().all(|k| it.truth[*k].clipped < READABLE);
+            readable.then(|| vector(exposed) - vector(masked))
+        })
+        .collect();
+    (!all.is_empty()).then(|| all.iter().sum::<Vector3<f64>>() / all.len() as f64)
+}
+
+fn share(part: usize, all: usize) -> f64 {
+    part as f64 / all as f64
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+/// The rows, over all boards.
+pub(crate) fn rows(table: &mut Table, all: &[Compared]) {
+    let told: Vec<(&Compared, &Ours)> = all
+        .iter()
+        .filter_map(|it| Some((it, it.ours.as_ref()?)))
+        .collect();
+    table.row(
+        "readable changes that the report tells of",
+        "all",
+        format!("{} of {}", told.len(), all.len()),
+        told.len() == all.len() && !all.is_empty(),
+    );
+    if told.is_empty() {
+        return;
+    }
+    vectors(table, &told);
+    sizes(table, &told);
+    significance(table, &told);
+    coverage(table, &told);
+}
+
+fn vectors(table: &mut Table, told: &[(&Compared, &Ours)]) {
+    let ours: Vec<f64> = told
+        .iter()
+        .map(|(is, it)| (it.change - is.truth).norm())
+        .collect();
+    let plain: Vec<f64> = told
+        .iter()
+        .map(|(is, _)| (is.plain - is.truth).norm())
+        .collect();
+    let (ours, plain) = (mean(&ours), mean(&plain));
+    table.row_of(
+        "error of the change (vector in Lab) ÷ that of the plain method's exposed − masked",
+        "≤ 0.4",
+        format!("{:.2} ({ours:.2} of {plain:.2})", ours / plain),
+        ours / plain <= 0.4,
+        told.len() >= ENOUGH,
+    );
+}
+
+fn sizes(table: &mut Table, told: &[(&Compared, &Ours)]) {
+    let mut errors: Vec<f64> = told
+        .iter()
+        .filter(|(is, _)| is.truth_e <= SMALL)
+        .map(|(is, it)| (it.de_00 - is.truth_e).abs())
+        .collect();
+    errors.sort_by(f64::total_cmp);
+    if errors.is_empty() {
+        return;
+    }
+    let p95 = errors[(errors.len() * 95 / 100).min(errors.len() - 1)];
+    let mean = mean(&errors);
+    table.row_of(
+        "error of ΔE00, mean / 95th percentile, for true changes up to 5",
+        "≤ 0.4 / ≤ 1.2",
+        format!("{mean:.2} / {p95:.2} ({} changes)", errors.len()),
+        mean <= 0.4 && p95 <= 1.2,
+        errors.len() >= ENOUGH,
+    );
+}
+
+fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
+    let called = |wanted: &dyn Fn(f64) -> bool| {
+        let some: Vec<_> = told.iter().filter(|it| wanted(it.0.truth_e)).collect();
+        let called = some.iter().filter(|it| it.1.significant).count();
+        (called, some.len())
+    };
+    let (none, of_none) = called(&|it| it < NOTHING);
+    table.row_of(
+        "patches with no true change called significant",
+        "≤ 5 %",
+        format!(
+            "{:.1} % ({none} of {of_none})",
+            100.0 * share(none, of_none)
+        ),
+        share(none, of_none) <= 0.05,
+        of_none >= ENOUGH,
+    );
+    let (seen, of_seen) = called(&|it| it >= PLAIN_TO_SEE);
+    table.row_of(
+        "patches with a true ΔE00 ≥ 1.5 called significant",
+        "≥ 95 %",
+        format!(
+            "{:.1} % ({seen} of {of_seen})",
+            100.0 * share(seen, of_seen)
+        ),
+        share(seen, of_seen) >= 0.95,
+        of_seen >= ENOUGH,
+    );
+}
+
+/// Whether U95 and the covariance hold, all together as rows, by the size of the true change as lines.
+fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
+    let bounds = [
+        0.0,
+        NOTHING,
+        0.75,
+        PLAIN_TO_SEE,
+        3.0,
+        SMALL,
+        8.0,
+        f64::INFINITY,
+    ];
+    for pair in bounds.windows(2) {
+        let some: Vec<_> = told
+            .iter()
+            .filter(|it| (pair[0]..pair[1]).contains(&it.0.truth_e))
+            .copied()
+            .collect();
+        if let Some(it) = Coverage::of(&some) {
+            println!(
+                "    true ΔE00 {:.2} – {:.2}: {}",
+                pair[0],
+                pair[1],
+                it.words()
+            );
+        }
+    }
+    let Some(it) = Coverage::of(told) else { return };
+    println!("    all: {}", it.words());
+    let held = |share: f64| (0.92..=0.98).contains(&share);
+    table.row_of(
+        "|ΔE00 − its true value| within U95",
+        "92–98 %",
+        format!("{:.1} % (mean U95 {:.2})", 100.0 * it.inside, it.u95),
+        held(it.inside),
+        it.count >= ENOUGH,
+    );
+    table.row_of(
+        "true change within the 95 % ellipsoid of the covariance",
+        "92–98 %",
+        format!(
+            "{:.1} % (median χ² {:.2}, 2.37 if right)",
+            100.0 * it.ellipsoid,
+            it.median
+        ),
+        held(it.ellipsoid),
+        it.count >= ENOUGH,
+    );
+}
+
+struct Coverage {
+    count: usize,
+    /// Share within U95, and mean U95.
+    inside: f64,
+    u95: f64,
+    /// Share within the ellipsoid, and median χ².
+    ellipsoid: f64,
+    median: f64,
+    /// Mean error of the vector, and of ΔE00 with its sign.
+    vector: f64,
+    bias: f64,
+}
+
+impl Coverage {
+    fn of(told: &[(&Compared, &Ours)]) -> Option<Self> {
+        let count = told.len();
+        let inside = |it: &&(&Compared, &Ours)| (it.1.de_00 - it.0.truth_e).abs() <= it.1.u95;
+        let mut chi: Vec<f64> = told
+            .iter()
+            .map(|(is, it)| {
+                let off = it.change - is.truth;
+                let inverse = it.covariance.try_inverse();
+                inverse.map_or(f64::INFINITY, |inverse| off.dot(&(inverse * off)))
+            })
+            .collect();
+        chi.sort_by(f64::total_cmp);
+        let of = |value: &dyn Fn(&(&Compared, &Ours)) -> f64| {
+            mean(&told.iter().map(value).collect::<Vec<_>>())
+        };
+        (count > 0).then(|| Self {
+            count,
+            inside: share(told.iter().filter(inside).count(), count),
+            u95: of(&|it| it.1.u95),
+            ellipsoid: share(chi.iter().filter(|it| **it <= CHI_SQUARE_95).count(), count),
+            median: chi[count / 2],
+            vector: of(&|(is, it)| (it.change - is.truth).norm()),
+            bias: of(&|(is, it)| it.de_00 - is.truth_e),
+        })
+    }
+
+    fn words(&self) -> String {
+        format!(
+            "n {:>4}  U95 holds {:5.1} % (mean {:.2})  ellipsoid {:5.1} % (median χ² {:.2})  vector off {:.2}, ΔE00 off {:+.2}",
+            self.count,
+            100.0 * self.inside,
+            self.u95,
+            100.0 * self.ellipsoid,
+            self.median,
+            self.vector,
+            self.bias
+        )
+    }
+}
