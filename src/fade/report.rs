@@ -118,6 +118,9 @@ pub struct Change {
     /// |ΔE00 − its true value| is at most this in 95 % of cases.
     #[serde(rename = "U95_dE00")]
     pub u95_de_00: f64,
+    /// Where the true ΔE00 lies, 95 %: it could have shown what was observed. From 0 up where no change could.
+    #[serde(rename = "interval_dE00")]
+    pub interval_de_00: [f64; 2],
     /// ΔE00 that noise alone stays below in 95 % of cases: smaller changes can't be seen here.
     pub detection_limit: f64,
     /// Whether the change is told from none (three-dimensional test at 5 %).
