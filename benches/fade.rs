@@ -14,6 +14,8 @@
 mod board;
 #[path = "fade/changes.rs"]
 mod changes;
+#[path = "fade/compared.rs"]
+mod compared;
 #[path = "fade/costs.rs"]
 mod costs;
 #[path = "../tests/endtoend/mod.rs"]
@@ -78,7 +80,7 @@ fn main() {
         .map(|i| drawn(split, first + i, i, &folder.path().join(i.to_string())))
         .collect();
     println!("-- photos: {:.0} s", start.elapsed().as_secs_f64());
-    let compared: Vec<_> = runs.iter().flat_map(changes::compared).collect();
+    let compared: Vec<_> = runs.iter().flat_map(compared::compared).collect();
     changes::rows(&mut table, &compared);
     let mut scale = scale::Errors::default();
     for run in &runs {

@@ -1,15 +1,13 @@
 //! The row on absolute colours: Lab relative to hour 0 in later photos, with masked halves as references and with the grey card alone.
 
 use super::board::{Run, Seen};
+use super::compared::READABLE;
 use super::endtoend::reading;
 use super::table::Table;
 use masstone::record::PhotoRecord;
 use masstone_simulator::{Half, PatchTruth};
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
-
-/// Clipped in no more than this share of its pixels a half can be measured.
-const READABLE: f64 = 0.25;
 
 /// Errors of one half's Lab relative to hour 0, as lengths of vectors in Lab: with masked halves, and with the card alone.
 #[derive(Default)]
