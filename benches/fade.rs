@@ -23,6 +23,8 @@ mod costs;
 mod endtoend;
 #[path = "fade/faults.rs"]
 mod faults;
+#[path = "fade/intervals.rs"]
+mod intervals;
 #[path = "../tests/correction/plain.rs"]
 mod plain;
 #[path = "fade/run.rs"]
@@ -87,7 +89,7 @@ fn main() {
         scale.add(run);
     }
     scale.row(&mut table);
-    let intervals: Vec<_> = runs.iter().flat_map(thresholds::intervals).collect();
+    let intervals: Vec<_> = runs.iter().flat_map(intervals::intervals).collect();
     thresholds::row(&mut table, &intervals);
     faults::rows(&mut table, &runs);
     table.print();

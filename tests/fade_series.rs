@@ -8,6 +8,8 @@ mod board;
 mod compared;
 #[expect(dead_code, reason = "benches use the rest")]
 mod endtoend;
+#[path = "../benches/fade/intervals.rs"]
+mod intervals;
 #[path = "correction/plain.rs"]
 mod plain;
 #[path = "../benches/fade/run.rs"]
@@ -15,6 +17,8 @@ mod run;
 
 use board::{Run, Slip};
 use compared::compared;
+use intervals::{Interval, crossing, intervals};
+use masstone::fade::kinetics::Threshold;
 use masstone_simulator::{Fault, Series, Split};
 
 /// About 1.5 megapixels.
@@ -52,4 +56,41 @@ fn changes_are_nearer_the_truth_than_the_plain_methods() {
         plain += (it.plain - it.truth).norm();
     }
     assert!(ours <= 0.6 * plain, "{:.2}", ours / plain);
+    // Whatever is said of doses holds a number of each.
+    assert!(
+        intervals(&run)
+            .iter()
+            .all(|it| it.limit > run.series.last())
+    );
+}
+
+/// How the bench judges intervals, by hand.
+#[test]
+fn an_interval_holds_the_dose_that_lies_in_it() {
+    let doses = [0.0, 100.0, 200.0, 300.0];
+    let dose = crossing(&doses, &[0.0, 0.5, 1.5, 1.2], 1.0).expect("it is reached");
+    assert!((dose - 150.0).abs() < 1e-9);
+    assert_eq!(crossing(&doses, &[0.0, 0.5, 1.5, 1.2], 2.0), None);
+    let interval = |dose, low, high, truth| Interval {
+        stated: Threshold {
+            de_00: 1.0,
+            dose,
+            low,
+            high,
+        },
+        truth,
+        limit: 450.0,
+    };
+    let some = Some(140.0);
+    assert!(interval(some, Some(100.0), Some(200.0), Some(150.0)).holds());
+    assert!(!interval(some, Some(100.0), Some(200.0), Some(201.0)).holds());
+    assert!(!interval(some, Some(100.0), Some(200.0), None).holds());
+    // Open above, and nothing below.
+    assert!(interval(some, Some(100.0), None, None).holds());
+    assert!(!interval(some, Some(100.0), None, Some(99.0)).holds());
+    assert!(interval(some, None, Some(200.0), Some(1.0)).holds());
+    // Nothing stated: not reached before the limit.
+    let nothing = interval(None, None, None, None);
+    assert!(nothing.holds() && !nothing.tells());
+    assert!(!interval(None, None, None, Some(400.0)).holds());
 }
