@@ -11,8 +11,6 @@ const PLAIN_TO_SEE: f64 = 1.5;
 const SMALL: f64 = 5.0;
 /// 95 % point of χ² with three degrees of freedom (printed tables).
 const CHI_SQUARE_95: f64 = 7.815;
-/// Fewest changes that tell a share of 5 %.
-const ENOUGH: usize = 200;
 
 fn share(part: usize, all: usize) -> f64 {
     part as f64 / all as f64
@@ -22,8 +20,8 @@ fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }
 
-/// The rows, over all boards.
-pub(crate) fn rows(table: &mut Table, all: &[Compared]) {
+/// The rows, over all boards, and whether these are enough to tell.
+pub(crate) fn rows(table: &mut Table, all: &[Compared], enough: bool) {
     let told: Vec<(&Compared, &Ours)> = all
         .iter()
         .filter_map(|it| Some((it, it.ours.as_ref()?)))
@@ -37,13 +35,13 @@ pub(crate) fn rows(table: &mut Table, all: &[Compared]) {
     if told.is_empty() {
         return;
     }
-    vectors(table, &told);
-    sizes(table, &told);
-    significance(table, &told);
-    coverage(table, &told);
+    vectors(table, &told, enough);
+    sizes(table, &told, enough);
+    significance(table, &told, enough);
+    coverage(table, &told, enough);
 }
 
-fn vectors(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn vectors(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let ours: Vec<f64> = told
         .iter()
         .map(|(is, it)| (it.change - is.truth).norm())
@@ -58,11 +56,11 @@ fn vectors(table: &mut Table, told: &[(&Compared, &Ours)]) {
         "≤ 0.4",
         format!("{:.2} ({ours:.2} of {plain:.2})", ours / plain),
         ours / plain <= 0.4,
-        told.len() >= ENOUGH,
+        enough,
     );
 }
 
-fn sizes(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn sizes(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let mut errors: Vec<f64> = told
         .iter()
         .filter(|(is, _)| is.truth_e <= SMALL)
@@ -79,11 +77,11 @@ fn sizes(table: &mut Table, told: &[(&Compared, &Ours)]) {
         "≤ 0.4 / ≤ 1.2",
         format!("{mean:.2} / {p95:.2} ({} changes)", errors.len()),
         mean <= 0.4 && p95 <= 1.2,
-        errors.len() >= ENOUGH,
+        enough,
     );
 }
 
-fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn significance(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let called = |wanted: &dyn Fn(f64) -> bool| {
         let some: Vec<_> = told.iter().filter(|it| wanted(it.0.truth_e)).collect();
         let called = some.iter().filter(|it| it.1.significant).count();
@@ -98,7 +96,7 @@ fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
             100.0 * share(none, of_none)
         ),
         share(none, of_none) <= 0.05,
-        of_none >= ENOUGH,
+        enough,
     );
     let (seen, of_seen) = called(&|it| it >= PLAIN_TO_SEE);
     table.row_of(
@@ -109,12 +107,12 @@ fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
             100.0 * share(seen, of_seen)
         ),
         share(seen, of_seen) >= 0.95,
-        of_seen >= ENOUGH,
+        enough,
     );
 }
 
 /// Whether U95 and the covariance hold, all together as rows, by the size of the true change as lines.
-fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn coverage(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let bounds = [
         0.0,
         NOTHING,
@@ -148,7 +146,7 @@ fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
         "92–98 %",
         format!("{:.1} % (mean U95 {:.2})", 100.0 * it.inside, it.u95),
         held(it.inside),
-        it.count >= ENOUGH,
+        enough,
     );
     table.row_of(
         "true change within the 95 % ellipsoid of the covariance",
@@ -159,7 +157,7 @@ fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
             it.median
         ),
         held(it.ellipsoid),
-        it.count >= ENOUGH,
+        enough,
     );
 }
 

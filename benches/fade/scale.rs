@@ -45,7 +45,8 @@ impl Errors {
         }
     }
 
-    pub(crate) fn row(&self, table: &mut Table) {
+    /// The row, and whether the boards are enough to tell.
+    pub(crate) fn row(&self, table: &mut Table, enough: bool) {
         let mean = |it: &[f64]| it.iter().sum::<f64>() / it.len() as f64;
         let both = [0, 1].map(|k| {
             let all: Vec<f64> = self.masked[k]
@@ -60,7 +61,7 @@ impl Errors {
             self.masked.each_ref().map(|it| mean(it)),
             self.exposed.each_ref().map(|it| mean(it)),
         );
-        table.row(
+        table.row_of(
             "error of Lab relative to hour 0 in later photos, masked halves as references ÷ grey card alone",
             "≤ 0.4",
             format!(
@@ -75,6 +76,7 @@ impl Errors {
                 self.masked[0].len() + self.exposed[0].len()
             ),
             ratio(both) <= 0.4,
+            enough,
         );
     }
 }

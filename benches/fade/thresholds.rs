@@ -3,10 +3,8 @@
 use super::intervals::Interval;
 use super::table::Table;
 
-/// Fewest intervals that tell how often they hold.
-const ENOUGH: usize = 100;
-
-pub(crate) fn row(table: &mut Table, all: &[Interval]) {
+/// Over all boards, and whether these are enough to tell.
+pub(crate) fn row(table: &mut Table, all: &[Interval], enough: bool) {
     let telling: Vec<&Interval> = all.iter().filter(|it| it.tells()).collect();
     let what = "dose-to-threshold intervals that hold the truth (95 % stated)";
     if telling.is_empty() {
@@ -36,6 +34,6 @@ pub(crate) fn row(table: &mut Table, all: &[Interval]) {
             quiet.count()
         ),
         (0.90..=0.99).contains(&share),
-        telling.len() >= ENOUGH,
+        enough,
     );
 }
