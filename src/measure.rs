@@ -8,18 +8,21 @@ pub mod batch;
 mod blank;
 mod doubts;
 pub mod files;
+mod later;
 pub mod output;
 pub mod partial;
+pub mod photos;
 
 pub use blank::Blank;
 pub use doubts::ASSUMED_TONE;
+pub use later::later;
 
 use crate::correct::{self, Carried, Given, Outcome, Saved, correct_given};
 use crate::locate::{self, Located, locate};
 use crate::panel::Panel;
 use crate::photo::{self, Photo};
 use crate::picture;
-use crate::record::{Found, PhotoRecord, Program, Settings, of_photo};
+use crate::record::{Dose, ExposureEntry, Found, PhotoRecord, Program, Settings, of_photo};
 use crate::reference::references;
 use crate::sample::{Samples, sample};
 use std::error::Error;
@@ -31,8 +34,10 @@ use std::path::{Path, PathBuf};
 pub struct Job {
     /// Its file.
     pub path: PathBuf,
-    /// Hours of exposure before it, if known.
-    pub hours: Option<f64>,
+    /// How much exposure came before it.
+    pub dose: Dose,
+    /// How it was exposed, if that is stated.
+    pub exposure: Option<ExposureEntry>,
     /// How it is to be measured.
     pub settings: Settings,
 }
@@ -52,19 +57,24 @@ pub struct Refusal {
 impl Refusal {
     /// From the error of a stage: its message with all of its causes.
     fn new(path: &Path, error: &dyn Error, hint: impl Into<String>) -> Self {
-        let mut reason = error.to_string();
-        let mut cause = error.source();
-        while let Some(it) = cause {
-            // Writing to a string can't fail.
-            let _ = write!(reason, ": {it}");
-            cause = it.source();
-        }
         Self {
             path: path.to_owned(),
-            reason,
+            reason: chain(error),
             hint: hint.into(),
         }
     }
+}
+
+/// An error and all of its causes, on one line.
+fn chain(error: &dyn Error) -> String {
+    let mut text = error.to_string();
+    let mut cause = error.source();
+    while let Some(it) = cause {
+        // Writing to a string can't fail.
+        let _ = write!(text, ": {it}");
+        cause = it.source();
+    }
+    text
 }
 
 /// A measured photo.
@@ -134,7 +144,8 @@ pub fn photo_with(
         correction: &outcome.correction,
         corrected: &outcome.readings,
         settings: job.settings.clone(),
-        hours: job.hours,
+        dose: job.dose.clone(),
+        exposure: job.exposure.clone(),
         doubts: doubts::of(&photo, panel, &located, &outcome.correction),
     });
     let crops = if pictures.crops {

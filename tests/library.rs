@@ -14,7 +14,7 @@ use masstone::library::recipe::{Ingredient, Recipe};
 use masstone::library::{Exposure, Library, LibraryError, load};
 use masstone::measure::{self, Aids, Job, Pictures};
 use masstone::plan::facts::{Given, Said, facts};
-use masstone::record::{Half, PhotoRecord, Settings, json};
+use masstone::record::{Dose, Half, PhotoRecord, Settings, json};
 use shelf::{Generator, set_colour, set_uncertainty};
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -32,7 +32,8 @@ fn measured(hours: &str) -> measure::Measured {
     let panel = masstone::panel::read(&samples.join("larch-2026-03.toml")).unwrap();
     let job = Job {
         path: samples.join(format!("larch-2026-03-{hours}h.jpg")),
-        hours: Some(hours.parse().unwrap()),
+        dose: Dose::of_hours(Some(hours.parse().unwrap())),
+        exposure: None,
         settings: Settings {
             upright: false,
             linear: false,

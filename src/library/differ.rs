@@ -3,7 +3,7 @@
 use super::LibraryError;
 use super::store::without_files;
 use crate::record::csv::word;
-use crate::record::{PhotoRecord, Reading};
+use crate::record::{ExposureEntry, PhotoRecord, Reading};
 use serde_json::Value;
 
 /// Most differences of a kind that are told one by one.
@@ -25,12 +25,13 @@ pub(super) struct Difference {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     Dose,
+    Exposure,
     Fact,
     Number,
 }
 
-/// What of `new` differs from `old`: hours, panel facts, numbers. Readings that only one of the two has are no difference, nor is
-/// where the files were.
+/// What of `new` differs from `old`: doses, panel facts, how the board was exposed, numbers. Readings, and statements of an exposure, that
+/// only one of the two has are no difference, nor is where the files were.
 pub(super) fn differences(
     old: &PhotoRecord,
     new: &PhotoRecord,
@@ -43,6 +44,7 @@ pub(super) fn differences(
     let mut facts = Walk::new(Kind::Fact, &["panel"]);
     facts.values(&value(old)?, &value(new)?);
     found.append(&mut facts.found);
+    found.append(&mut exposures(old, new)?);
     for it in &new.readings {
         let same = |other: &&Reading| other.patch == it.patch && other.half == it.half;
         if let Some(before) = old.readings.iter().find(same) {
@@ -58,6 +60,7 @@ pub(super) fn in_words(all: &[Difference]) -> Vec<String> {
     for (kind, name) in [
         (Kind::Dose, "doses"),
         (Kind::Fact, "facts of the panel"),
+        (Kind::Exposure, "facts of the exposure"),
         (Kind::Number, "readings"),
     ] {
         let of_it: Vec<&Difference> = all.iter().filter(|it| it.kind == kind).collect();
@@ -103,6 +106,19 @@ fn doses(old: &PhotoRecord, new: &PhotoRecord) -> Vec<Difference> {
         );
     }
     found
+}
+
+/// What two statements of how a board was exposed differ in.
+fn exposures(old: &PhotoRecord, new: &PhotoRecord) -> Result<Vec<Difference>, LibraryError> {
+    let (Some(before), Some(after)) = (&old.photo.exposure, &new.photo.exposure) else {
+        return Ok(Vec::new());
+    };
+    let value = |it: &ExposureEntry| {
+        serde_json::to_value(it).map_err(|it| LibraryError::damaged("an exposure", it))
+    };
+    let mut walk = Walk::new(Kind::Exposure, &["exposure"]);
+    walk.values(&value(before)?, &value(after)?);
+    Ok(walk.found)
 }
 
 /// What two readings of one half of one patch differ in: their colours if those are not the same, else each number that is not.
@@ -214,6 +230,7 @@ impl Walk {
     /// Lists of things that have names: each against the one of its name.
     fn named(&mut self, key: &str, old: (&Value, &[String]), new: (&Value, &[String])) {
         let one = match key {
+            "conditions" | "shot" => "its",
             "patches" => "patch",
             "pigments" => "pigment",
             "cards" => "card",
@@ -251,7 +268,7 @@ impl Walk {
 /// The names of things in a list, if each has one of its own. An empty list has none, and all of them.
 fn names(list: &Value) -> Option<Vec<String>> {
     let name = |it: &Value| {
-        let name = [&it["id"], &it["pigment"], &it["card"]["id"]];
+        let name = [&it["id"], &it["pigment"], &it["card"]["id"], &it["name"]];
         name.into_iter().find_map(Value::as_str).map(str::to_owned)
     };
     let names: Vec<String> = list.as_array()?.iter().map(name).collect::<Option<_>>()?;
@@ -279,6 +296,10 @@ fn brief(it: &Value) -> String {
         Value::Object(all) => {
             if let (Some(pigment), Some(load)) = (all.get("pigment"), all.get("load")) {
                 return format!("{} {}", brief(pigment), brief(load));
+            }
+            // A fact, whose name stands before it.
+            if let (2, Some(value)) = (all.len(), all.get("value")) {
+                return brief(value);
             }
             let stated = all.iter().filter(|(key, value)| {
                 let nothing = match value {

@@ -3,6 +3,7 @@
 use super::super::failure::{Exit, Failure};
 use super::super::library::{begin, failure, tell};
 use masstone::library::{Library, Report};
+use masstone::measure::{Job, files};
 use masstone::picture::Crop;
 use masstone::record::PhotoRecord;
 use std::path::Path;
@@ -21,6 +22,17 @@ impl Shelf {
             library: begin(place)?,
             report: Report::default(),
         })
+    }
+
+    /// What the library has of the photos of these jobs, however it was measured.
+    pub(super) fn finished(&self, jobs: &[Job]) -> Result<Vec<PhotoRecord>, Failure> {
+        let mut records = Vec::new();
+        // What can't be read has no hash: measuring it will say why.
+        for hash in jobs.iter().filter_map(|it| files::sha256(&it.path).ok()) {
+            let found = self.library.records_of(&hash);
+            records.extend(found.map_err(failure(self.library.path()))?);
+        }
+        Ok(records)
     }
 
     /// Adds a photo, whole; then its crops, unless the library has something else of it.
