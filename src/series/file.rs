@@ -6,7 +6,7 @@ use super::dose::{DoseKind, EXAMPLES};
 use super::shots::{self, Counted, Dates, Shots};
 use super::{Series, SeriesError, slips};
 use crate::panel::error::{Problem, Problems};
-use crate::panel::source::{Source, nearest, shown};
+use crate::panel::source::{Source, shown, words};
 use crate::panel::table::{Table, Value};
 use crate::panel::{self, Panel};
 use crate::record::{ExposureKind, Fact, HOURS};
@@ -136,15 +136,22 @@ fn check_witness(
     }
     let Some(panel) = panel else { return Ok(()) };
     let Some(patch) = panel.patch(id) else {
-        let known: Vec<&str> = panel.patches.iter().map(|it| it.id.as_str()).collect();
-        let meant = nearest(id, &known).map_or(String::new(), |it| format!("; did you mean {it}?"));
+        let beside = panel.patches.iter().filter(|it| it.cell.is_none());
+        let beside: Vec<&str> = beside.map(|it| it.id.as_str()).collect();
+        let there = if beside.is_empty() {
+            "the panel has none off its grid".to_owned()
+        } else {
+            format!("off its grid the panel has {}", words(&beside))
+        };
         return Err(item
             .wrong(format!(
-                "the witness {} is no patch of the panel {}{meant}",
+                "the witness {} is no patch of the panel {}",
                 shown(id),
                 panel.id
             ))
-            .with_hint("A witness is a patch of the panel file, which stays indoors and is laid beside the board."));
+            .with_hint(format!(
+                "A witness is a patch of the panel file that stays indoors and is laid beside the board; {there}."
+            )));
     };
     if patch.empty {
         return Err(item.wrong(format!("the witness {id} is an empty patch")));
