@@ -288,8 +288,8 @@ fn the_library_keeps_how_a_board_was_exposed() {
     );
     workshop.run(run).exits(1).says(&[
         "conflict: 4.jpg",
-        "exposure, its site: roof in the library, meadow here",
-        "exposure, its notes: none in the library, dry here",
+        "exposure, site: roof in the library, meadow here",
+        "exposure, notes: none in the library, dry here",
     ]);
     assert_eq!(export(), written);
     workshop

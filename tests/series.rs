@@ -284,7 +284,7 @@ fn bad_files_are_refused_with_their_place_and_what_would_be_right() {
             "s.toml, line 1, column 1: `panel` is missing in the series",
         ),
         (
-            format!("{TOP}"),
+            TOP.to_owned(),
             "no [[shot]]: a series is of photos at several doses",
         ),
         (

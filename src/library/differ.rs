@@ -3,7 +3,7 @@
 use super::LibraryError;
 use super::store::without_files;
 use crate::record::csv::word;
-use crate::record::{ExposureEntry, PhotoRecord, Reading};
+use crate::record::{Fact, PhotoRecord, Reading};
 use serde_json::Value;
 
 /// Most differences of a kind that are told one by one.
@@ -44,7 +44,7 @@ pub(super) fn differences(
     let mut facts = Walk::new(Kind::Fact, &["panel"]);
     facts.values(&value(old)?, &value(new)?);
     found.append(&mut facts.found);
-    found.append(&mut exposures(old, new)?);
+    found.append(&mut exposures(old, new));
     for it in &new.readings {
         let same = |other: &&Reading| other.patch == it.patch && other.half == it.half;
         if let Some(before) = old.readings.iter().find(same) {
@@ -108,17 +108,37 @@ fn doses(old: &PhotoRecord, new: &PhotoRecord) -> Vec<Difference> {
     found
 }
 
-/// What two statements of how a board was exposed differ in.
-fn exposures(old: &PhotoRecord, new: &PhotoRecord) -> Result<Vec<Difference>, LibraryError> {
-    let (Some(before), Some(after)) = (&old.photo.exposure, &new.photo.exposure) else {
-        return Ok(Vec::new());
+/// What two statements of how a board was exposed differ in; where only one is there, nothing.
+fn exposures(old: &PhotoRecord, new: &PhotoRecord) -> Vec<Difference> {
+    let (Some(old), Some(new)) = (&old.photo.exposure, &new.photo.exposure) else {
+        return Vec::new();
     };
-    let value = |it: &ExposureEntry| {
-        serde_json::to_value(it).map_err(|it| LibraryError::damaged("an exposure", it))
+    let mut found = Vec::new();
+    let mut told = |what: &str, old: &str, new: &str| {
+        if old != new {
+            let or_none = |it: &str| if it.is_empty() { "none" } else { it }.to_owned();
+            found.push(Difference {
+                kind: Kind::Exposure,
+                patch: None,
+                what: format!("exposure, {what}"),
+                old: or_none(old),
+                new: or_none(new),
+            });
+        }
     };
-    let mut walk = Walk::new(Kind::Exposure, &["exposure"]);
-    walk.values(&value(before)?, &value(after)?);
-    Ok(walk.found)
+    told("kind", &word(&old.kind), &word(&new.kind));
+    for (one, other) in [(&old.conditions, &new.conditions), (&old.shot, &new.shot)] {
+        let value = |facts: &[Fact], name: &str| {
+            let fact = facts.iter().find(|it| it.name == name);
+            fact.map_or(String::new(), |it| it.value.clone())
+        };
+        let more = other.iter().filter(|it| value(one, &it.name).is_empty());
+        for it in one.iter().chain(more) {
+            told(&it.name, &value(one, &it.name), &value(other, &it.name));
+        }
+    }
+    told("witness", &old.witness.join(" "), &new.witness.join(" "));
+    found
 }
 
 /// What two readings of one half of one patch differ in: their colours if those are not the same, else each number that is not.
@@ -230,7 +250,6 @@ impl Walk {
     /// Lists of things that have names: each against the one of its name.
     fn named(&mut self, key: &str, old: (&Value, &[String]), new: (&Value, &[String])) {
         let one = match key {
-            "conditions" | "shot" => "its",
             "patches" => "patch",
             "pigments" => "pigment",
             "cards" => "card",
@@ -268,7 +287,7 @@ impl Walk {
 /// The names of things in a list, if each has one of its own. An empty list has none, and all of them.
 fn names(list: &Value) -> Option<Vec<String>> {
     let name = |it: &Value| {
-        let name = [&it["id"], &it["pigment"], &it["card"]["id"], &it["name"]];
+        let name = [&it["id"], &it["pigment"], &it["card"]["id"]];
         name.into_iter().find_map(Value::as_str).map(str::to_owned)
     };
     let names: Vec<String> = list.as_array()?.iter().map(name).collect::<Option<_>>()?;
@@ -296,10 +315,6 @@ fn brief(it: &Value) -> String {
         Value::Object(all) => {
             if let (Some(pigment), Some(load)) = (all.get("pigment"), all.get("load")) {
                 return format!("{} {}", brief(pigment), brief(load));
-            }
-            // A fact, whose name stands before it.
-            if let (2, Some(value)) = (all.len(), all.get("value")) {
-                return brief(value);
             }
             let stated = all.iter().filter(|(key, value)| {
                 let nothing = match value {
