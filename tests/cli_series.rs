@@ -234,6 +234,18 @@ fn what_the_library_has_is_not_measured_again() {
         .says(&["1 photo added", "3 there already"]);
     assert_eq!(measured(&ran), ["3.jpg"]);
 
+    // Without the small pictures that are wanted now, a photo is not done.
+    let bare = "measure --series series.toml --threads 1 --library bare.sqlite";
+    let ran = workshop.run(&format!("{bare} --no-crops")).exits(0);
+    assert_eq!(measured(&ran).len(), 4);
+    assert_eq!(
+        measured(&workshop.run(&format!("{bare} --no-crops"))),
+        [""; 0]
+    );
+    let ran = workshop.run(bare).exits(0).says(&["4 there already"]);
+    assert_eq!(measured(&ran).len(), 4);
+    assert_eq!(measured(&workshop.run(bare)), [""; 0]);
+
     // Measured in another way, or at another dose, it is another measurement.
     let ran = workshop.run(&format!("{run} --tone none")).exits(0);
     assert_eq!(measured(&ran).len(), 4);

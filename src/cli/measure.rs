@@ -36,7 +36,9 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let jobs = Jobs::new(&subject.shots, &plan)?;
     let proofs = plan.proof.as_deref().map(Proofs::open).transpose()?;
     let keeper = Keeper::open(&plan.destination)?;
-    let shelf = plan.library.as_deref().map(Shelf::open).transpose()?;
+    let shelf = (plan.library.as_deref())
+        .map(|it| Shelf::open(it, plan.crops))
+        .transpose()?;
     work(&plan, &subject, aids, jobs, proofs.as_ref(), keeper, shelf)
 }
 

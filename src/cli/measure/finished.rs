@@ -54,15 +54,24 @@ impl Finished {
         panel: &PanelEntry,
         proofs: Option<&Proofs>,
     ) -> Result<Vec<Job>, Failure> {
-        let kept = self.keeper.resume(&mut jobs, panel, proofs);
+        let shelf = self.shelf.as_ref();
+        // Without the pictures that are wanted now, a photo is not done.
+        let is_whole = |it: &PhotoRecord| -> Result<bool, Failure> {
+            Ok(proofs.is_none_or(|proofs| proofs.has(&it.photo))
+                && shelf.map_or(Ok(true), |shelf| shelf.has_crops(it))?)
+        };
+        let kept = self.keeper.resume(&mut jobs, panel, is_whole)?;
+        let there = match shelf {
+            Some(shelf) => {
+                let resumed = partial::resume(shelf.finished(&jobs)?, &jobs, panel);
+                take_done(resumed, &mut jobs, is_whole)?.done
+            }
+            None => Vec::new(),
+        };
         self.say_resumed(kept.len(), "going on after an earlier run", "done already");
+        self.say_resumed(there.len(), "in the library already", "not measured again");
         self.shelve(kept)?;
-        if let Some(shelf) = &self.shelf {
-            let resumed = partial::resume(shelf.finished(&jobs)?, &jobs, panel);
-            let there = take_done(resumed, &mut jobs, proofs).done;
-            self.say_resumed(there.len(), "in the library already", "not measured again");
-            self.shelve(there)?;
-        }
+        self.shelve(there)?;
         Ok(jobs)
     }
 
@@ -130,29 +139,32 @@ impl Finished {
 pub(super) struct Taken {
     /// Done, as far as this run wants.
     pub(super) done: Vec<PhotoRecord>,
-    /// Done but for the proof that is wanted now: to be measured again.
-    pub(super) unproved: Vec<PhotoRecord>,
+    /// Done but for pictures that are wanted now: to be measured again.
+    pub(super) bare: Vec<PhotoRecord>,
     /// For other photos, or measured otherwise.
     pub(super) unused: Vec<PhotoRecord>,
 }
 
 /// Takes the jobs that are done out of those that are to be done.
-pub(super) fn take_done(resumed: Resumed, jobs: &mut Vec<Job>, proofs: Option<&Proofs>) -> Taken {
+pub(super) fn take_done(
+    resumed: Resumed,
+    jobs: &mut Vec<Job>,
+    is_whole: impl Fn(&PhotoRecord) -> Result<bool, Failure>,
+) -> Result<Taken, Failure> {
     let mut taken = Taken {
         done: Vec::new(),
-        unproved: Vec::new(),
+        bare: Vec::new(),
         unused: resumed.unused,
     };
     let mut left: Vec<Option<Job>> = std::mem::take(jobs).into_iter().map(Some).collect();
     for (index, record) in resumed.done {
-        // Without the proof that is asked for now, the photo is not done.
-        if proofs.is_none_or(|it| it.has(&record.photo)) {
+        if is_whole(&record)? {
             left[index] = None;
             taken.done.push(record);
         } else {
-            taken.unproved.push(record);
+            taken.bare.push(record);
         }
     }
     jobs.extend(left.into_iter().flatten());
-    taken
+    Ok(taken)
 }

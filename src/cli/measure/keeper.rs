@@ -5,7 +5,6 @@ use super::super::progress::count;
 use super::args::{Destination, Format};
 use super::finished::take_done;
 use super::print;
-use super::proofs::Proofs;
 use masstone::measure::Job;
 use masstone::measure::output::{self, OutputError};
 use masstone::measure::partial::{self, Leftover, Partial};
@@ -24,8 +23,8 @@ struct Kept {
     partial: Partial,
     /// Of an earlier run, as far as no job has taken it yet.
     leftover: Leftover,
-    /// Taken, but for a proof that is wanted now.
-    unproved: Vec<PhotoRecord>,
+    /// Of an earlier run, without pictures that are wanted now.
+    bare: Vec<PhotoRecord>,
 }
 
 impl Keeper {
@@ -40,7 +39,7 @@ impl Keeper {
                     out,
                     partial,
                     leftover,
-                    unproved: Vec::new(),
+                    bare: Vec::new(),
                 })
             }
         };
@@ -52,16 +51,16 @@ impl Keeper {
         &mut self,
         jobs: &mut Vec<Job>,
         panel: &PanelEntry,
-        proofs: Option<&Proofs>,
-    ) -> Vec<PhotoRecord> {
+        is_whole: impl Fn(&PhotoRecord) -> Result<bool, Failure>,
+    ) -> Result<Vec<PhotoRecord>, Failure> {
         let Some(kept) = &mut self.file else {
-            return Vec::new();
+            return Ok(Vec::new());
         };
         let finished = std::mem::take(&mut kept.leftover.photos);
-        let taken = take_done(partial::resume(finished, jobs, panel), jobs, proofs);
+        let taken = take_done(partial::resume(finished, jobs, panel), jobs, is_whole)?;
         kept.leftover.photos = taken.unused;
-        kept.unproved.extend(taken.unproved);
-        taken.done
+        kept.bare.extend(taken.bare);
+        Ok(taken.done)
     }
 
     /// Sets aside what an earlier run left and no job wanted; `done` are all photos that are done. What the user should know of it.
@@ -73,7 +72,7 @@ impl Keeper {
         if photos.is_empty() && unreadable.is_empty() {
             return Ok(Vec::new());
         }
-        let aside = kept.partial.set_aside(&[done, &kept.unproved].concat())?;
+        let aside = kept.partial.set_aside(&[done, &kept.bare].concat())?;
         let mut notes = vec![format!(
             "{} in {} of an earlier run, for other photos or measured otherwise (another panel, settings, dose or version); \
              they are not used, and kept in {}",

@@ -13,14 +13,17 @@ use std::path::Path;
 pub(super) struct Shelf {
     library: Library,
     report: Report,
+    /// Whether it is to have small pictures, too.
+    crops: bool,
 }
 
 impl Shelf {
     /// Opens the library before the long work, and begins one if there is none.
-    pub(super) fn open(place: &Path) -> Result<Self, Failure> {
+    pub(super) fn open(place: &Path, crops: bool) -> Result<Self, Failure> {
         Ok(Self {
             library: begin(place)?,
             report: Report::default(),
+            crops,
         })
     }
 
@@ -33,6 +36,15 @@ impl Shelf {
             records.extend(found.map_err(failure(self.library.path()))?);
         }
         Ok(records)
+    }
+
+    /// Whether it has the small pictures of a measured photo, as far as they are wanted.
+    pub(super) fn has_crops(&self, record: &PhotoRecord) -> Result<bool, Failure> {
+        if !self.crops {
+            return Ok(true);
+        }
+        let found = self.library.has_crops(record);
+        found.map_err(failure(self.library.path()))
     }
 
     /// Adds a photo, whole; then its crops, unless the library has something else of it.
