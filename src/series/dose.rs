@@ -146,9 +146,9 @@ impl Band {
                     part,
                 });
             }
-            // ASTM G173-03, global tilt: 35.3 W/m² from 295 to 385 nm, 46.1 from 300 to 400.
+            // By a third in UV (ASTM G173-03, global tilt): 35.3 W/m² from 295 to 385 nm, 46.1 from 300 to 400.
             return Err(format!(
-                "states no limits for {name}, and they make a third: write what the radiometer counts, as UV 295-385 nm or UV 300-400 nm"
+                "states no limits for {name}, and the figure depends on them: write what the radiometer counts, as UV 295-385 nm or UV 300-400 nm"
             ));
         }
         let limits = range
