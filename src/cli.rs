@@ -7,7 +7,6 @@ mod failure;
 mod library;
 mod measure;
 mod panel;
-mod photos;
 mod plan;
 mod progress;
 mod stdout;

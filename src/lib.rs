@@ -39,3 +39,4 @@ pub mod plan;
 pub mod record;
 pub mod reference;
 pub mod sample;
+pub mod series;

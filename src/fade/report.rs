@@ -1,6 +1,7 @@
 //! The report: plain numbers and words, as the JSON file has them.
 
 use super::kinetics::Course;
+pub use crate::record::Fact;
 use crate::record::Program;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -42,16 +43,6 @@ pub struct Board {
     pub patches: Vec<Patch>,
     /// What is doubtful, or left out, of this board: in words.
     pub notes: Vec<String>,
-}
-
-/// A stated fact.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Fact {
-    /// What it is of.
-    pub name: String,
-    /// What is stated.
-    pub value: String,
 }
 
 /// The photos of one dose.

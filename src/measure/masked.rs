@@ -32,10 +32,13 @@ impl Masked {
     /// than the first, and of later doses, are passed over; none if nothing can serve.
     #[must_use]
     pub fn of(records: &[PhotoRecord], indoors: &[String]) -> Option<Self> {
-        let mut fresh = records.iter().filter(|it| is_start(it)).peekable();
-        let board = fresh.peek()?.photo.panel.clone();
+        let mut fresh: Vec<&PhotoRecord> = records.iter().filter(|it| it.photo.stated_dose().is_start()).collect();
+        let board = fresh.first()?.photo.panel.clone();
+        // The same colours whatever the order, and whether a photo comes from two places.
+        fresh.sort_by(|a, b| a.photo.sha256.cmp(&b.photo.sha256));
+        fresh.dedup_by(|a, b| a.photo.sha256 == b.photo.sha256);
         let mut seen: BTreeMap<String, Vec<&Reading>> = BTreeMap::new();
-        for record in fresh.filter(|it| it.photo.panel.same_board(&board)) {
+        for record in fresh.iter().filter(|it| it.photo.panel.same_board(&board)) {
             let serves = |it: &&Reading| match it.half {
                 Half::Masked => true,
                 Half::Whole => indoors.contains(&it.patch),
@@ -73,12 +76,6 @@ impl Masked {
         }
         panel
     }
-}
-
-/// Whether a photo was taken before any sun.
-fn is_start(record: &PhotoRecord) -> bool {
-    let photo = &record.photo;
-    photo.dose.or(photo.hours) == Some(0.0)
 }
 
 /// What photos share is not less in their mean.
