@@ -6,7 +6,16 @@
 //! kinds of dose are never pooled, nothing is forecast beyond 1.5 times the exposed dose, and a change that noise alone could
 //! show is called none.
 
+mod assess;
+pub mod csv;
+pub mod json;
 pub mod kinetics;
+pub mod page;
+mod ranking;
 pub mod report;
+mod rows;
+pub mod schema;
+pub mod words;
 
+pub use assess::{FadeError, assess};
 pub use report::Report;
