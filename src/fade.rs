@@ -15,6 +15,7 @@ mod ranking;
 pub mod report;
 mod rows;
 pub mod schema;
+pub mod shown;
 pub mod words;
 
 pub use assess::{FadeError, assess};

@@ -4,6 +4,7 @@
 //! nothing rests on colour alone. All text that comes from users is escaped. The same report gives the same bytes.
 
 mod axis;
+mod common;
 mod course;
 mod crops;
 mod heading;
@@ -32,8 +33,8 @@ pub fn of(report: &Report, crops: &[Crop]) -> String {
 
 fn title(report: &Report) -> String {
     match &report.boards[..] {
-        [board] => format!("How the colours of {} change", name(board)),
-        boards => format!("How the colours of {} boards change", boards.len()),
+        [board] => format!("Change of colour: {}", name(board)),
+        boards => format!("Change of colour: {} boards", boards.len()),
     }
 }
 
@@ -61,6 +62,7 @@ fn body(report: &Report, crops: &[Crop]) -> Markup {
 
 fn board(number: usize, board: &Board, crops: &[Crop], several: bool) -> Markup {
     let furthest = furthest(board);
+    let common = common::Common::of(board);
     html! {
         section.board {
             @if several { h2 { "Board: " (name(board)) ", dose in " (board.dose_kind) } }
@@ -68,9 +70,11 @@ fn board(number: usize, board: &Board, crops: &[Crop], several: bool) -> Markup 
             (place::section(number, board))
             (origin::section(board))
             h2 { "Patch by patch" }
+            (common.list())
             @for (index, it) in board.patches.iter().enumerate() {
-                (patch::article(&anchor(number, index), board, it, crops, furthest))
+                (patch::article(&anchor(number, index), board, it, crops, furthest, &common))
             }
+            (heading::photos(board))
         }
     }
 }
@@ -111,9 +115,7 @@ fn sample(hex: Option<&str>) -> Markup {
 
 /// Whether it is a colour as `#rrggbb`.
 fn is_hex(text: &str) -> bool {
-    text.len() == 7
-        && text.starts_with('#')
-        && text[1..].bytes().all(|it| it.is_ascii_hexdigit())
+    text.len() == 7 && text.starts_with('#') && text[1..].bytes().all(|it| it.is_ascii_hexdigit())
 }
 
 /// A signed number of a table.

@@ -54,10 +54,7 @@ pub(super) fn rank(board: &Board) -> Ranking<'_> {
         best(a).total_cmp(&best(b))
     });
     place(&mut ranking.by_dose, |it| {
-        [
-            it.low.unwrap_or(0.0),
-            it.high.unwrap_or(f64::INFINITY),
-        ]
+        [it.low.unwrap_or(0.0), it.high.unwrap_or(f64::INFINITY)]
     });
     ranking.common_dose = common_dose(board, &others);
     for (number, patch) in others {

@@ -191,10 +191,16 @@ mod tests {
             "reaches a change most people see (ΔE00 2) after 400 to 900 hours, most likely 612"
         );
         assert!(say(Some(612.0), Some(400.0), None).contains("may not have by 2250"));
-        assert!(say(None, Some(1800.0), None).contains("not reach a change most people see (ΔE00 2) before 1800 hours"));
+        assert!(
+            say(None, Some(1800.0), None)
+                .contains("not reach a change most people see (ΔE00 2) before 1800 hours")
+        );
         assert!(say(None, None, None).contains("by 2250 hours; beyond that nothing can be said"));
         let short = |dose, low, high| threshold_in_short(&at(dose, low, high), &course);
-        assert_eq!(short(Some(612.0), Some(400.0), Some(900.0)), "612 (400–900)");
+        assert_eq!(
+            short(Some(612.0), Some(400.0), Some(900.0)),
+            "612 (400–900)"
+        );
         assert_eq!(short(Some(612.0), None, Some(900.0)), "612 (0–900)");
         assert_eq!(short(None, Some(1800.0), None), "not before 1800");
         assert_eq!(short(None, None, None), "not by 2250");

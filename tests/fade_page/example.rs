@@ -12,8 +12,7 @@ use masstone::record::{ControlEntry, Half, Program};
 /// A name that must stay a name.
 pub(crate) const NASTY: &str = "</td><script>alert('x')</script> & \"é😀\" =1+1";
 /// A name that takes more room than there is.
-pub(crate) const LONG: &str =
-    "natural burnt umber from the third delivery, ground once more, sieved, in white with a little violet";
+pub(crate) const LONG: &str = "natural burnt umber from the third delivery, ground once more, sieved, in white with a little violet";
 /// Hours at which the board was photographed.
 pub(crate) const HOURS: [f64; 7] = [0.0, 100.0, 200.0, 400.0, 800.0, 1200.0, 1500.0];
 const LIMIT: f64 = 2250.0;
@@ -29,24 +28,150 @@ type Spec = (
 );
 
 const PATCHES: [Spec; 18] = [
-    ("PR101-12", "red iron oxide, full", "PR101 12", [38.2, 32.0, 24.5], [0.3, -0.2, 0.4], 1.0),
-    ("PR101-6", "red iron oxide, half", "PR101 6", [41.7, 28.1, 24.9], [0.2, -0.6, 0.9], 1.2),
-    ("PY42-12", "yellow iron oxide, full", "PY42 12", [58.8, 14.2, 46.0], [-0.7, 0.5, 0.3], 1.4),
-    ("PY74-4", "arylide yellow", "PY74 4", [74.6, 6.2, 68.4], [3.9, -5.2, -22.0], 2.0),
-    ("PY74-1", "arylide yellow, a quarter", "PY74 1", [76.1, 5.0, 52.7], [2.2, -2.6, -24.0], 2.6),
-    ("PR112-4", "naphthol red", "PR112 4", [43.5, 52.0, 31.0], [5.0, -14.0, -4.0], 1.1),
-    ("PR112-1", NASTY, "PR112 1", [52.2, 44.6, 26.7], [8.0, -22.0, 1.0], 1.3),
-    ("PB15:3-3", "phthalocyanine blue", "PB15:3 3", [36.4, -6.0, -32.0], [0.8, -2.9, 3.4], 0.8),
-    ("PB29-8", "ultramarine", "PB29 8", [35.1, 14.0, -38.5], [1.1, -1.4, 3.0], 0.9),
-    ("PG7-3", "phthalocyanine green", "PG7 3", [40.3, -33.0, 3.3], [0.2, 0.9, 2.8], 1.0),
-    ("PV23-1", "dioxazine violet", "PV23 1", [44.0, 21.0, -25.0], [7.5, -7.0, 13.0], 0.5),
-    ("PBk11-6", "black iron oxide", "PBk11 6", [29.7, 0.3, -0.4], [0.5, 0.1, 0.5], 1.0),
-    ("umber-from-the-third-delivery-in-white", LONG, "PBr7 4 + PW6 6 + PV23 0.2", [57.3, 6.6, 13.0], [-1.8, -0.3, 2.4], 1.0),
-    ("PW6-10", "titanium white", "PW6 10", [93.8, -0.9, 4.1], [-0.9, -0.6, 4.9], 1.1),
-    ("PY184-5", "", "PY184 5", [80.0, -3.4, 71.2], [-1.2, 1.5, -2.0], 1.0),
-    ("clear", "clear coating on larch", "clear coating", [71.0, 9.6, 29.5], [-10.0, 3.2, 6.4], 1.7),
-    ("white", "clear coating on a glazed tile", "clear coating", [92.3, -1.1, 2.7], [-1.1, -0.9, 6.8], 1.2),
-    ("spoilt", "a drip across both halves", "PB28 4", [0.0; 3], [0.0; 3], 1.0),
+    (
+        "PR101-12",
+        "red iron oxide, full",
+        "PR101 12",
+        [38.2, 32.0, 24.5],
+        [0.3, -0.2, 0.4],
+        1.0,
+    ),
+    (
+        "PR101-6",
+        "red iron oxide, half",
+        "PR101 6",
+        [41.7, 28.1, 24.9],
+        [0.2, -0.6, 0.9],
+        1.2,
+    ),
+    (
+        "PY42-12",
+        "yellow iron oxide, full",
+        "PY42 12",
+        [58.8, 14.2, 46.0],
+        [-0.7, 0.5, 0.3],
+        1.4,
+    ),
+    (
+        "PY74-4",
+        "arylide yellow",
+        "PY74 4",
+        [74.6, 6.2, 68.4],
+        [3.9, -5.2, -22.0],
+        2.0,
+    ),
+    (
+        "PY74-1",
+        "arylide yellow, a quarter",
+        "PY74 1",
+        [76.1, 5.0, 52.7],
+        [2.2, -2.6, -24.0],
+        2.6,
+    ),
+    (
+        "PR112-4",
+        "naphthol red",
+        "PR112 4",
+        [43.5, 52.0, 31.0],
+        [5.0, -14.0, -4.0],
+        1.1,
+    ),
+    (
+        "PR112-1",
+        NASTY,
+        "PR112 1",
+        [52.2, 44.6, 26.7],
+        [8.0, -22.0, 1.0],
+        1.3,
+    ),
+    (
+        "PB15:3-3",
+        "phthalocyanine blue",
+        "PB15:3 3",
+        [36.4, -6.0, -32.0],
+        [0.8, -2.9, 3.4],
+        0.8,
+    ),
+    (
+        "PB29-8",
+        "ultramarine",
+        "PB29 8",
+        [35.1, 14.0, -38.5],
+        [1.1, -1.4, 3.0],
+        0.9,
+    ),
+    (
+        "PG7-3",
+        "phthalocyanine green",
+        "PG7 3",
+        [40.3, -33.0, 3.3],
+        [0.2, 0.9, 2.8],
+        1.0,
+    ),
+    (
+        "PV23-1",
+        "dioxazine violet",
+        "PV23 1",
+        [44.0, 21.0, -25.0],
+        [7.5, -7.0, 13.0],
+        0.5,
+    ),
+    (
+        "PBk11-6",
+        "black iron oxide",
+        "PBk11 6",
+        [29.7, 0.3, -0.4],
+        [0.5, 0.1, 0.5],
+        1.0,
+    ),
+    (
+        "umber-from-the-third-delivery-in-white",
+        LONG,
+        "PBr7 4 + PW6 6 + PV23 0.2",
+        [57.3, 6.6, 13.0],
+        [-1.8, -0.3, 2.4],
+        1.0,
+    ),
+    (
+        "PW6-10",
+        "titanium white",
+        "PW6 10",
+        [93.8, -0.9, 4.1],
+        [-0.9, -0.6, 4.9],
+        1.1,
+    ),
+    (
+        "PY184-5",
+        "",
+        "PY184 5",
+        [80.0, -3.4, 71.2],
+        [-1.2, 1.5, -2.0],
+        1.0,
+    ),
+    (
+        "clear",
+        "clear coating on larch",
+        "clear coating",
+        [71.0, 9.6, 29.5],
+        [-10.0, 3.2, 6.4],
+        1.7,
+    ),
+    (
+        "white",
+        "clear coating on a glazed tile",
+        "clear coating",
+        [92.3, -1.1, 2.7],
+        [-1.1, -0.9, 6.8],
+        1.2,
+    ),
+    (
+        "spoilt",
+        "a drip across both halves",
+        "PB28 4",
+        [0.0; 3],
+        [0.0; 3],
+        1.0,
+    ),
 ];
 
 /// Noise of a reading, the same each time: about a third of a unit.
@@ -98,15 +223,14 @@ fn words(d: [f64; 3], start: [f64; 3]) -> Vec<String> {
 fn change(patch: usize, exposure: usize) -> Change {
     let (id, _, _, start, plateau, pace) = PATCHES[patch];
     let dose = HOURS[exposure];
-    let d: [f64; 3] = std::array::from_fn(|it| {
-        plateau[it] * share(pace, dose) + noise(patch, exposure, it)
-    });
+    let d: [f64; 3] =
+        std::array::from_fn(|it| plateau[it] * share(pace, dose) + noise(patch, exposure, it));
     let (one, other) = (lab_of(start, [0.0; 3]), lab_of(start, d));
     let parts = difference::parts(one, other);
     let de_ab = difference::delta_e_76(one, other);
     let significant = de_ab > 0.75;
     let yellowing: [f64; 3] = [-1.1, -0.9, 6.8].map(|it: f64| it * share(1.2, dose));
-    let cool = if start[2] < 0.0 { 0.62 } else { 0.27 };
+    let cool = if start[2] < 4.0 { 0.92 } else { 0.27 };
     let coating = yellowing.map(|it| it * cool * start[0] / 92.3);
     let rest = std::array::from_fn(|it| d[it] - coating[it]);
     let white = id == "white";
@@ -170,9 +294,9 @@ fn course(patch: usize) -> Course {
         let de = difference::delta_e_2000(lab_of(start, [0.0; 3]), lab_of(start, d));
         (d, de)
     };
-    let curve: Vec<CurvePoint> = (0..=30)
+    let curve: Vec<CurvePoint> = (0..=90)
         .map(|it| {
-            let dose = LIMIT * f64::from(it) / 30.0;
+            let dose = LIMIT * f64::from(it) / 90.0;
             let (change, de_00) = at(dose);
             let beyond = (dose - 1500.0).max(0.0) / 750.0;
             let half = 0.08 + 0.08 * de_00 + beyond * (0.3 + 0.25 * de_00);
@@ -212,10 +336,12 @@ fn course(patch: usize) -> Course {
             model(ModelName::Power, 0.27, Vec::new()),
             model(ModelName::Linear, 0.02, Vec::new()),
         ],
-        range_over_models: patch % 4 == 1,
+        range_over_models: false,
         thresholds: thresholds.to_vec(),
         limit_dose: LIMIT,
-        limit_reason: "1.5 times the furthest exposure; what a coating does when it fails is in no photo yet".to_owned(),
+        limit_reason:
+            "That is 1.5 times the furthest exposure, and how a coating fails is in no photo yet."
+                .to_owned(),
         curve,
     }
 }
@@ -258,7 +384,10 @@ pub(crate) fn report() -> Report {
     let swatch = Swatch {
         swatch: format!("PY74 4 {NASTY}"),
         dose_kind: "hours".to_owned(),
-        specimens: vec!["larch-2026-03 PY74-4".to_owned(), "larch-2026-04 C2".to_owned()],
+        specimens: vec![
+            "larch-2026-03 PY74-4".to_owned(),
+            "larch-2026-04 C2".to_owned(),
+        ],
         changes: patches[3].changes.clone(),
         course: patches[3].course.clone(),
     };

@@ -50,9 +50,24 @@ fn each_patch_has_a_row_for_each_exposure_and_the_numbers_are_the_report_s() {
             assert!(of_it.next().is_none());
             assert_eq!(row["panel"], "larch-2026-03");
             assert_eq!(row["dose_kind"], "hours");
-            let change = patch.changes.iter().find(|it| it.dose.to_bits() == exposure.dose.to_bits());
+            let change = patch
+                .changes
+                .iter()
+                .find(|it| it.dose.to_bits() == exposure.dose.to_bits());
             let Some(change) = change else {
-                for column in ["dL", "da", "db", "dC", "dH", "dEab", "dE00", "U95_dE00", "grade", "band", "significant"] {
+                for column in [
+                    "dL",
+                    "da",
+                    "db",
+                    "dC",
+                    "dH",
+                    "dEab",
+                    "dE00",
+                    "U95_dE00",
+                    "grade",
+                    "band",
+                    "significant",
+                ] {
                     assert_eq!(row[column], "", "{column}");
                 }
                 assert_eq!(row["flags"], "unmeasurable");
@@ -106,7 +121,10 @@ fn unknown_hours_are_empty_and_formulas_disarmed() {
     assert_eq!(rows[0]["patch"], "'@SUM");
     assert_eq!(rows[0]["dose"], "12.500");
     assert!(rows.iter().all(|it| it["hours"].is_empty()));
-    assert!(rows.iter().any(|it| it["dL"].starts_with('-')), "numbers are never touched");
+    assert!(
+        rows.iter().any(|it| it["dL"].starts_with('-')),
+        "numbers are never touched"
+    );
 }
 
 #[test]
@@ -160,8 +178,14 @@ fn the_schema_refuses_what_is_no_report() {
     };
     for (pointer, value) in [
         ("/boards/0/patches/0/changes/0/dE00", Value::from("much")),
-        ("/boards/0/patches/0/changes/0/flags", serde_json::json!(["faded"])),
-        ("/boards/0/patches/0/course/models/0/name", Value::from("cubic")),
+        (
+            "/boards/0/patches/0/changes/0/flags",
+            serde_json::json!(["faded"]),
+        ),
+        (
+            "/boards/0/patches/0/course/models/0/name",
+            Value::from("cubic"),
+        ),
         ("/boards/0/patches/0/control", Value::from("white")),
         ("/boards/0/exposures", Value::Null),
     ] {

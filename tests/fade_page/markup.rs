@@ -28,9 +28,7 @@ pub(crate) struct Page {
 
 /// Reads a page; the reason if it isn't well formed.
 pub(crate) fn read(page: &str) -> Result<Page, String> {
-    let mut rest = page
-        .strip_prefix("<!DOCTYPE html>")
-        .ok_or("no doctype")?;
+    let mut rest = page.strip_prefix("<!DOCTYPE html>").ok_or("no doctype")?;
     let mut read = Page::default();
     let mut open: Vec<String> = Vec::new();
     while !rest.is_empty() {
@@ -84,7 +82,9 @@ fn tag(text: &str) -> Result<(Tag, bool, &str), String> {
         if let Some(after) = begins.strip_prefix('>') {
             return Ok((Tag { name, attributes }, false, after));
         }
-        let (key, value) = begins.split_once("=\"").ok_or("an attribute without value")?;
+        let (key, value) = begins
+            .split_once("=\"")
+            .ok_or("an attribute without value")?;
         if key.is_empty() || !key.chars().all(is_name) {
             return Err(format!("attribute {key:?} of {name}"));
         }
@@ -115,13 +115,20 @@ fn resolved(text: &str) -> Result<String, String> {
         });
         out += after;
     }
-    if out.contains('\u{0}') { Err("a null".to_owned()) } else { Ok(out) }
+    if out.contains('\u{0}') {
+        Err("a null".to_owned())
+    } else {
+        Ok(out)
+    }
 }
 
 #[test]
 fn it_tells_right_from_wrong() {
     let wrap = |it: &str| format!("<!DOCTYPE html><html>{it}</html>");
-    let good = read(&wrap("<p class=\"a\">1 &lt; 2<br><svg><rect x=\"1\"/></svg></p>")).unwrap();
+    let good = read(&wrap(
+        "<p class=\"a\">1 &lt; 2<br><svg><rect x=\"1\"/></svg></p>",
+    ))
+    .unwrap();
     assert_eq!(good.tags.len(), 5);
     assert!(good.text.contains("1 < 2"));
     for bad in [

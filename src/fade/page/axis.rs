@@ -92,7 +92,10 @@ mod tests {
             to,
             at: [0.0, 100.0],
         };
-        assert_eq!(axis(0.0, 2250.0).ticks(5.0), [0.0, 500.0, 1000.0, 1500.0, 2000.0]);
+        assert_eq!(
+            axis(0.0, 2250.0).ticks(5.0),
+            [0.0, 500.0, 1000.0, 1500.0, 2000.0]
+        );
         let labels: Vec<String> = (axis(-1.3, 2.2).ticks(4.0).into_iter().map(label)).collect();
         assert_eq!(labels, ["−1", "0", "1", "2"]);
         assert!(axis(1.0, 1.0).ticks(4.0).len() <= 1);

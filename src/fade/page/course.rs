@@ -99,12 +99,24 @@ fn frame(drawing: &mut Drawing, x: &Axis, y: &Axis, dose_kind: &str) {
         if index > 0 && near {
             continue;
         }
-        drawing.text(text([left - 4.0, y.place(it) + 3.5], Anchor::End, label(it)));
+        drawing.text(text(
+            [left - 4.0, y.place(it) + 3.5],
+            Anchor::End,
+            label(it),
+        ));
         drawing.line([left - 2.0, y.place(it)], [left, y.place(it)], thin(INK));
     }
     for it in x.ticks(4.0) {
-        drawing.line([x.place(it), bottom], [x.place(it), bottom + 3.0], thin(INK));
-        drawing.text(text([x.place(it), bottom + 14.0], Anchor::Middle, label(it)));
+        drawing.line(
+            [x.place(it), bottom],
+            [x.place(it), bottom + 3.0],
+            thin(INK),
+        );
+        drawing.text(text(
+            [x.place(it), bottom + 14.0],
+            Anchor::Middle,
+            label(it),
+        ));
     }
     drawing.line([left, bottom], [right, bottom], thin(INK));
     drawing.line([left, top - 4.0], [left, bottom], thin(INK));
@@ -231,7 +243,12 @@ mod tests {
             thresholds: Vec::new(),
             limit_dose: 150.0,
             limit_reason: String::new(),
-            curve: vec![at(0.0, 0.0), at(100.0, 1.0), at(150.0, 1.5), at(200.0, 99.0)],
+            curve: vec![
+                at(0.0, 0.0),
+                at(100.0, 1.0),
+                at(150.0, 1.5),
+                at(200.0, 99.0),
+            ],
         };
         let drawing = plot(&[], Some(&course), 300.0, "hours");
         let end = 30.0 + 150.0 / 300.0 * (292.0 - 30.0);

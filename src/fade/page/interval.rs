@@ -32,7 +32,11 @@ pub(super) fn plot(lines: &[Line], end: f64, axis_name: &str, title: String) -> 
     };
     for it in x.ticks(4.0) {
         drawing.line([x.place(it), 2.0], [x.place(it), bottom], thin(GRID));
-        drawing.text(text([x.place(it), bottom + 13.0], Anchor::Middle, label(it)));
+        drawing.text(text(
+            [x.place(it), bottom + 13.0],
+            Anchor::Middle,
+            label(it),
+        ));
     }
     drawing.line([NAMES, bottom], [WIDTH - 12.0, bottom], thin(INK));
     let name = shorten(axis_name, LETTERS, WIDTH - 24.0);
@@ -56,7 +60,11 @@ fn line(drawing: &mut Drawing, x: &Axis, y: f64, it: &Line) {
         Some(_) => drawing.line([high, y - 4.0], [high, y + 4.0], Stroke::solid(INK, 1.2)),
         // An arrow: nobody knows where it ends.
         None => drawing.shapes.push(Shape::Polygon {
-            points: vec![[high - 2.0, y - 4.0], [high + 7.0, y], [high - 2.0, y + 4.0]],
+            points: vec![
+                [high - 2.0, y - 4.0],
+                [high + 7.0, y],
+                [high - 2.0, y + 4.0],
+            ],
             fill: Some(INK),
             stroke: None,
         }),

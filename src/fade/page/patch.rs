@@ -1,8 +1,9 @@
 //! One patch through all exposures.
 
+use super::common::Common;
 use super::crops::{Crop, Strip};
 use super::{course, numbers, path, sample, signed};
-use crate::fade::kinetics::{Course, ModelName};
+use crate::fade::kinetics::{Course, ModelName, Threshold};
 use crate::fade::report::{Board, Change, FadeFlag, Patch};
 use crate::fade::rows::same_dose;
 use crate::fade::words;
@@ -17,6 +18,7 @@ pub(super) fn article(
     patch: &Patch,
     crops: &[Crop],
     furthest: f64,
+    common: &Common<'_>,
 ) -> Markup {
     let doses: Vec<f64> = board.exposures.iter().map(|it| it.dose).collect();
     let columns: Vec<Option<Option<&Change>>> = doses
@@ -49,7 +51,7 @@ pub(super) fn article(
                     figcaption { @if patch.start.is_some() { "Path of the colour" } @else { "Path of the change (the first colour is not known)" } }
                     (svg(&path::plot(patch.start, &patch.changes, furthest, &board.dose_kind)))
                 }
-                (said(board, patch))
+                (said(board, patch, common))
             }
         }
     }
@@ -84,7 +86,7 @@ fn of(patch: &Patch) -> String {
 }
 
 /// Everything about it that is a sentence.
-fn said(board: &Board, patch: &Patch) -> Markup {
+fn said(board: &Board, patch: &Patch, common: &Common<'_>) -> Markup {
     let missing: Vec<String> = board
         .exposed()
         .filter(|it| patch.at(it.dose).is_none())
@@ -97,38 +99,78 @@ fn said(board: &Board, patch: &Patch) -> Markup {
                 li { "Could not be measured after " (missing.join(", ")) " " (words::unit(&board.dose_kind)) "." }
             }
             @match &patch.course {
-                Some(it) => (course_in_words(it, &board.dose_kind)),
+                Some(it) => {
+                    (course_in_words(it, &board.dose_kind))
+                    @if !common.has_limit() { li.faint { (limit(it, &board.dose_kind)) } }
+                }
                 None => li { "No course: that takes two exposures or more after dose 0, and two points give a difference and no curve." },
             }
-            (flags(&patch.changes, &board.dose_kind))
-            @if let Some(text) = yellowness(&patch.changes) { li.faint { (text) } }
+            (flags(&patch.changes, &board.dose_kind, |it| !common.has_flag(it)))
+            @if !common.has_yellowness() && let Some(text) = patch.changes.iter().find_map(no_yellowness) {
+                li.faint { "No yellowness index: " (text) }
+            }
         }
     }
 }
 
-/// Each change in words.
+/// Each change in words; those that are none, one after the other, in one go.
 pub(super) fn changes(changes: &[Change], dose_kind: &str) -> Markup {
+    let runs = changes.chunk_by(|a, b| !a.significant && !b.significant);
     html! {
-        @for it in changes {
-            li { "After " b { (words::dose(it.dose, dose_kind)) } ": " (words::change(it)) "." }
-        }
+        @for run in runs { @match run {
+            [it] => li { "After " b { (words::dose(it.dose, dose_kind)) } ": " (words::change(it)) "." },
+            _ => li { "After " b { (doses(run)) " " (words::unit(dose_kind)) } ": no change told from none (ΔE00 "
+                (range(run, |it| it.de_00)) "; noise alone stays below " (range(run, |it| it.detection_limit)) ")." },
+        } }
     }
 }
 
-/// The course's thresholds, what they rest on, and where it ends.
+fn doses<'a>(changes: impl IntoIterator<Item = &'a Change>) -> String {
+    let doses: Vec<String> = (changes.into_iter())
+        .map(|it| it.dose.to_string())
+        .collect();
+    doses.join(", ")
+}
+
+/// From the least to the largest.
+fn range(changes: &[Change], value: fn(&Change) -> f64) -> String {
+    let values = || changes.iter().map(value);
+    let least = format!("{:.2}", values().fold(f64::INFINITY, f64::min));
+    let most = format!("{:.2}", values().fold(f64::NEG_INFINITY, f64::max));
+    if least == most {
+        least
+    } else {
+        format!("{least} to {most}")
+    }
+}
+
+/// The course's thresholds and models. Where one is out of reach, larger ones are, too.
 pub(super) fn course_in_words(course: &Course, dose_kind: &str) -> Markup {
+    let out_of_reach = |it: &Threshold| it.dose.is_none() && it.low.is_none();
+    let first = course.thresholds.iter().position(out_of_reach);
+    let said = first.map_or(course.thresholds.len(), |it| it + 1);
+    html! {
+        @for it in course.thresholds.iter().take(said) { li { (sentence(&words::threshold(it, course, dose_kind))) } }
+        @if !course.models.is_empty() { li.faint { "Models: " (models(course)) "." } }
+    }
+}
+
+/// What the intervals of a course are, and where it ends.
+pub(super) fn limit(course: &Course, dose_kind: &str) -> String {
     let interval = if course.range_over_models {
         "From–to is the range over all models, since fewer than six exposures can't choose between them."
     } else {
         "From–to holds the truth in 95 % of cases."
     };
-    html! {
-        @for it in &course.thresholds { li { (sentence(&words::threshold(it, course, dose_kind))) } }
-        li.faint {
-            (interval) " Nothing is said beyond " (words::dose(course.limit_dose, dose_kind)) @if course.limit_reason.is_empty() { "." } @else { ": " (course.limit_reason) }
-            @if !course.models.is_empty() { " Models: " (models(course)) "." }
-        }
-    }
+    let reason = if course.limit_reason.is_empty() {
+        String::new()
+    } else {
+        format!(" {}", sentence(&course.limit_reason))
+    };
+    format!(
+        "{interval} Nothing is said beyond {}.{reason}",
+        words::dose(course.limit_dose, dose_kind)
+    )
 }
 
 fn models(course: &Course) -> String {
@@ -149,35 +191,37 @@ fn models(course: &Course) -> String {
 }
 
 /// Each flag once, with the doses that have it.
-pub(super) fn flags(changes: &[Change], dose_kind: &str) -> Markup {
+pub(super) fn flags(
+    changes: &[Change],
+    dose_kind: &str,
+    wanted: impl Fn(FadeFlag) -> bool,
+) -> Markup {
     let mut all: Vec<FadeFlag> = changes.iter().flat_map(|it| it.flags.clone()).collect();
     all.sort_unstable();
     all.dedup();
-    let doses = |flag: FadeFlag| {
-        let with: Vec<&Change> = (changes.iter())
-            .filter(|it| it.flags.contains(&flag))
-            .collect();
-        if with.len() == changes.len() {
-            return "all exposures".to_owned();
+    all.retain(|it| wanted(*it));
+    let with = |flag: FadeFlag| {
+        let with = || changes.iter().filter(move |it| it.flags.contains(&flag));
+        if with().count() == changes.len() {
+            "each exposure".to_owned()
+        } else {
+            format!("{} {}", doses(with()), words::unit(dose_kind))
         }
-        let doses: Vec<String> = with.iter().map(|it| it.dose.to_string()).collect();
-        format!("{} {}", doses.join(", "), words::unit(dose_kind))
     };
     html! {
-        @for it in all { li { b { (it.name()) } " (" (doses(it)) "): " (words::flag(it)) } }
+        @for it in all { li { b { (it.name()) } " (" (with(it)) "): " (words::flag(it)) } }
     }
 }
 
-/// Why there is no yellowness index; the index itself is in the table.
-fn yellowness(changes: &[Change]) -> Option<String> {
-    let reason = changes.iter().find(|it| it.yellowness.is_none())?;
-    let reason = reason.why_no_yellowness.as_str();
-    (!reason.is_empty()).then(|| format!("No yellowness index: {reason}"))
+/// Why a change has no yellowness index, if a reason is given.
+pub(super) fn no_yellowness(it: &Change) -> Option<&str> {
+    Some(it.why_no_yellowness.as_str())
+        .filter(|reason| it.yellowness.is_none() && !reason.is_empty())
 }
 
 /// With a capital and a full stop.
 fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
+    let mut letters = text.trim_end_matches('.').chars();
     let first = letters.next().map(|it| it.to_uppercase().to_string());
     format!("{}{}.", first.unwrap_or_default(), letters.as_str())
 }

@@ -116,11 +116,19 @@ fn plane(
     let (left, right, bottom) = (SQUARE_LEFT, SQUARE_LEFT + SIDE, TOP + SIDE);
     for it in a.ticks(4.0) {
         drawing.line([a.place(it), TOP], [a.place(it), bottom], thin(GRID));
-        drawing.text(text([a.place(it), bottom + 13.0], Anchor::Middle, label(it)));
+        drawing.text(text(
+            [a.place(it), bottom + 13.0],
+            Anchor::Middle,
+            label(it),
+        ));
     }
     for it in b.ticks(4.0) {
         drawing.line([left, b.place(it)], [right, b.place(it)], thin(GRID));
-        drawing.text(text([left - 4.0, b.place(it) + 3.5], Anchor::End, label(it)));
+        drawing.text(text(
+            [left - 4.0, b.place(it) + 3.5],
+            Anchor::End,
+            label(it),
+        ));
     }
     let name = |it: &str| {
         if absolute {
@@ -129,8 +137,16 @@ fn plane(
             format!("Δ{it}")
         }
     };
-    drawing.text(text([right, bottom + 27.0], Anchor::End, name("a* (redder →)")));
-    drawing.text(text([left - 30.0, TOP - 4.0], Anchor::Start, name("b* (yellower ↑)")));
+    drawing.text(text(
+        [right, bottom + 27.0],
+        Anchor::End,
+        name("a* (redder →)"),
+    ));
+    drawing.text(text(
+        [left - 30.0, TOP - 4.0],
+        Anchor::Start,
+        name("b* (yellower ↑)"),
+    ));
     let place = |lab: [f64; 3]| [a.place(lab[1]), b.place(lab[2])];
     if let (Some(change), Some((_, lab))) = (last, path.last()) {
         drawing.shapes.push(Shape::Polygon {
@@ -179,14 +195,26 @@ fn strip(
     let bottom = TOP + SIDE;
     for it in l.ticks(4.0) {
         drawing.line([STRIP[0], l.place(it)], [STRIP[1], l.place(it)], thin(GRID));
-        drawing.text(text([STRIP[0] - 4.0, l.place(it) + 3.5], Anchor::End, label(it)));
+        drawing.text(text(
+            [STRIP[0] - 4.0, l.place(it) + 3.5],
+            Anchor::End,
+            label(it),
+        ));
     }
     let name = if absolute { "L*" } else { "ΔL*" };
-    drawing.text(text([STRIP[0] - 26.0, TOP - 4.0], Anchor::Start, format!("{name} (lighter ↑)")));
+    drawing.text(text(
+        [STRIP[0] - 26.0, TOP - 4.0],
+        Anchor::Start,
+        format!("{name} (lighter ↑)"),
+    ));
     let end = path.iter().map(|it| it.0).fold(0.0, f64::max);
     drawing.text(text([x.place(0.0), bottom + 13.0], Anchor::Middle, "0"));
     if end > 0.0 {
-        drawing.text(text([x.place(end), bottom + 13.0], Anchor::Middle, label(end)));
+        drawing.text(text(
+            [x.place(end), bottom + 13.0],
+            Anchor::Middle,
+            label(end),
+        ));
     }
     drawing.text(text([STRIP[1], bottom + 27.0], Anchor::End, "dose"));
     let place = |(dose, lab): (f64, [f64; 3])| [x.place(dose), l.place(lab[0])];

@@ -87,7 +87,7 @@ fn by_change(number: usize, board: &Board, ranking: &Ranking<'_>) -> Markup {
         @if !list.is_empty() {
             h3 {
                 @if ranking.by_dose.is_empty() { "By the change after " (dose) }
-                @else { "The others: for them that dose is not known, so by the change after " (dose) }
+                @else { "The others, by their change after " (dose) ": that dose is beyond what can be said, or not known" }
             }
             (svg(&interval::plot(&lines, end, "ΔE00 with U95; hollow: not told from none", title)))
             table.plain.ranks {

@@ -23,7 +23,11 @@ fn article(swatch: &Swatch) -> Markup {
     let columns: Vec<Option<Option<&Change>>> =
         swatch.changes.iter().map(|it| Some(Some(it))).collect();
     let limit = swatch.course.as_ref().map_or(0.0, |it| it.limit_dose);
-    let furthest = swatch.changes.iter().map(|it| it.dose).fold(limit, f64::max);
+    let furthest = swatch
+        .changes
+        .iter()
+        .map(|it| it.dose)
+        .fold(limit, f64::max);
     html! {
         article {
             h3 { (swatch.swatch) }
@@ -42,8 +46,8 @@ fn article(swatch: &Swatch) -> Markup {
                 }
                 ul.said {
                     (patch::changes(&swatch.changes, &swatch.dose_kind))
-                    @if let Some(it) = &swatch.course { (patch::course_in_words(it, &swatch.dose_kind)) }
-                    (patch::flags(&swatch.changes, &swatch.dose_kind))
+                    @if let Some(it) = &swatch.course { (patch::course_in_words(it, &swatch.dose_kind)) li.faint { (patch::limit(it, &swatch.dose_kind)) } }
+                    (patch::flags(&swatch.changes, &swatch.dose_kind, |_| true))
                 }
             }
         }
