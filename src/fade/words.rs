@@ -41,7 +41,7 @@ pub fn seen(de_00: f64) -> &'static str {
     } else if de_00 < 3.5 {
         "a change most people see"
     } else {
-        "another colour, seen without comparing"
+        "a change seen without comparing"
     }
 }
 
@@ -105,12 +105,17 @@ pub fn change(it: &Change) -> String {
             it.detection_limit
         );
     }
-    let words = if it.words.is_empty() {
-        "changed".to_owned()
-    } else {
-        it.words.join(", ")
-    };
-    format!("{words} ({amount})")
+    format!("{} ({amount})", direction(it))
+}
+
+/// Where a change went; empty unless it is told from none.
+#[must_use]
+pub fn direction(it: &Change) -> String {
+    match (it.significant, &it.words[..]) {
+        (false, _) => String::new(),
+        (true, []) => "changed".to_owned(),
+        (true, words) => words.join(", "),
+    }
 }
 
 /// A flag of a change as a sentence.

@@ -276,7 +276,7 @@ fn change(patch: usize, exposure: usize) -> Change {
         } else {
             "ASTM E313 is for whites; Δb* says how much yellower a colour got".to_owned()
         },
-        unevenness: (patch % 3 == 0).then_some(0.11 * share(pace, dose)),
+        unevenness: patch.is_multiple_of(3).then_some(0.11 * share(pace, dose)),
         parts: (id != "white" && id != "clear").then(|| Parts {
             coating,
             rest,

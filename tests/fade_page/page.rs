@@ -13,6 +13,8 @@ fn read(report: &Report, crops: &[Crop]) -> Page {
     markup::read(&page::of(report, crops)).unwrap_or_else(|it| panic!("{it}"))
 }
 
+type Number = fn(&Change) -> f64;
+
 /// The part of a page that is about one patch: from its place on to the next.
 fn of_patch(page: &str, number: usize) -> &str {
     let start = page.find(&format!("<article id=\"b1p{number}\">")).unwrap();
@@ -161,7 +163,7 @@ fn every_patch_and_exposure_is_there_with_the_report_s_numbers() {
                 .map(|it| it[..it.find("</td>").unwrap()].to_owned())
                 .collect()
         };
-        let rows: [(&str, fn(&Change) -> f64); 9] = [
+        let rows: [(&str, Number); 9] = [
             ("ΔL*", |it| it.dl),
             ("Δa*", |it| it.da),
             ("Δb*", |it| it.db),
@@ -170,7 +172,7 @@ fn every_patch_and_exposure_is_there_with_the_report_s_numbers() {
             ("ΔE*ab", |it| it.de_ab),
             ("ΔE00", |it| it.de_00),
             ("± U95", |it| it.u95_de_00),
-            ("limit", |it| it.detection_limit),
+            ("noise", |it| it.detection_limit),
         ];
         for (name, value) in rows {
             let cells = cells(name);
@@ -201,7 +203,7 @@ fn every_patch_and_exposure_is_there_with_the_report_s_numbers() {
         words("told", |it| if it.significant { "yes" } else { "no" });
         for it in patch.changes.iter().filter(|it| it.significant) {
             assert!(
-                part.contains(&words::change(it)),
+                part.contains(&words::direction(it)),
                 "{} at {}",
                 patch.patch,
                 it.dose

@@ -149,11 +149,7 @@ fn row(head: &[String; 2], it: &Change, course: Option<&Course>) -> Vec<String> 
         format!("{:.2}", it.u95_de_00),
         format!("{:.2}", it.detection_limit),
         if it.significant { "yes" } else { "no" }.to_owned(),
-        if it.significant && it.words.is_empty() {
-            "changed".to_owned()
-        } else {
-            it.words.join(", ")
-        },
+        words::direction(it),
         it.grade.clone(),
         it.band.clone(),
         threshold.unwrap_or_default(),

@@ -86,7 +86,7 @@ impl<'a> Common<'a> {
                 h3 { "For every patch" }
                 ul {
                     @if let Some(it) = self.course { li { (patch::limit(it, &self.board.dose_kind)) } }
-                    @if let Some(it) = self.yellowness { li { "Where there is no yellowness index: " (it) } }
+                    @if let Some(it) = self.yellowness { li { "Where there is no yellowness index: " (patch::ended(it)) } }
                     @for (flag, at) in &self.flags { li { b { (flag.name()) } " (" (doses(at)) "): " (words::flag(*flag)) } }
                 }
             }

@@ -16,7 +16,7 @@ const ROWS: [Row; 12] = [
     ("ΔE*ab", "difference, CIELAB", |it| plain(it.de_ab)),
     ("ΔE00", "difference, CIEDE2000", |it| plain(it.de_00)),
     ("± U95", "uncertainty of ΔE00", |it| plain(it.u95_de_00)),
-    ("limit", "what noise alone stays below, ΔE00", |it| {
+    ("noise", "what noise alone stays below, ΔE00", |it| {
         plain(it.detection_limit)
     }),
     ("told", "whether the change is told from none", |it| {

@@ -107,20 +107,32 @@ fn said(board: &Board, patch: &Patch, common: &Common<'_>) -> Markup {
             }
             (flags(&patch.changes, &board.dose_kind, |it| !common.has_flag(it)))
             @if !common.has_yellowness() && let Some(text) = patch.changes.iter().find_map(no_yellowness) {
-                li.faint { "No yellowness index: " (text) }
+                li.faint { "No yellowness index: " (ended(text)) }
             }
         }
     }
 }
 
-/// Each change in words; those that are none, one after the other, in one go.
+/// Each change in words; what is the same one after the other is said in one go.
 pub(super) fn changes(changes: &[Change], dose_kind: &str) -> Markup {
-    let runs = changes.chunk_by(|a, b| !a.significant && !b.significant);
+    let same = |a: &Change, b: &Change| match (a.significant, b.significant) {
+        (true, true) => a.words == b.words,
+        (a, b) => a == b,
+    };
     html! {
-        @for run in runs { @match run {
+        @for run in changes.chunk_by(same) { @match run {
             [it] => li { "After " b { (words::dose(it.dose, dose_kind)) } ": " (words::change(it)) "." },
-            _ => li { "After " b { (doses(run)) " " (words::unit(dose_kind)) } ": no change told from none (ΔE00 "
-                (range(run, |it| it.de_00)) "; noise alone stays below " (range(run, |it| it.detection_limit)) ")." },
+            [first, .., last] => li {
+                "After " b { (doses(run)) " " (words::unit(dose_kind)) } ": "
+                @if first.significant {
+                    (words::direction(first)) " (ΔE00 " (range(run, |it| it.de_00)) "; at last "
+                    (format!("{:.2} ± {:.2}", last.de_00, last.u95_de_00)) ")."
+                } @else {
+                    "no change told from none (ΔE00 " (range(run, |it| it.de_00)) "; noise alone stays below "
+                    (range(run, |it| it.detection_limit)) ")."
+                }
+            },
+            [] => "",
         } }
     }
 }
@@ -221,7 +233,13 @@ pub(super) fn no_yellowness(it: &Change) -> Option<&str> {
 
 /// With a capital and a full stop.
 fn sentence(text: &str) -> String {
-    let mut letters = text.trim_end_matches('.').chars();
+    let text = ended(text);
+    let mut letters = text.chars();
     let first = letters.next().map(|it| it.to_uppercase().to_string());
-    format!("{}{}.", first.unwrap_or_default(), letters.as_str())
+    format!("{}{}", first.unwrap_or_default(), letters.as_str())
+}
+
+/// With a full stop.
+pub(super) fn ended(text: &str) -> String {
+    format!("{}.", text.trim_end_matches('.'))
 }
