@@ -22,15 +22,8 @@ pub fn about(value: f64) -> String {
     if !value.is_finite() || value <= 0.0 {
         return "0".to_owned();
     }
-    // The exponent of what it rounds to: 999.6 is 1000.
     let rounded: f64 = format!("{value:.2e}").parse().unwrap_or(value);
-    if rounded >= 100.0 {
-        format!("{rounded:.0}")
-    } else if rounded >= 10.0 {
-        format!("{rounded:.1}")
-    } else {
-        format!("{rounded:.2}")
-    }
+    rounded.to_string()
 }
 
 /// What a ΔE00 of 1, 2 or 5 is to people looking (common practice, no source).
@@ -178,8 +171,10 @@ mod tests {
             (999.6, "1000"),
             (99.96, "100"),
             (12.34, "12.3"),
-            (9.996, "10.0"),
-            (0.5, "0.50"),
+            (9.996, "10"),
+            (0.5, "0.5"),
+            (75.0, "75"),
+            (0.012_345, "0.0123"),
             (0.0, "0"),
             (f64::NAN, "0"),
         ] {

@@ -154,6 +154,10 @@ fn every_patch_and_exposure_is_there_with_the_report_s_numbers() {
     let page = page::of(&report, &example::crops());
     for (index, patch) in board.patches.iter().enumerate() {
         let part = of_patch(&page, index + 1);
+        if patch.changes.is_empty() {
+            assert!(!part.contains("ΔE00") && !part.contains("No course"));
+            continue;
+        }
         // Row by row: the cells of every dose, dose 0 included, in order.
         let cells = |name: &str| -> Vec<String> {
             let row = part.find(&format!(">{name}</abbr></th>")).unwrap();

@@ -27,7 +27,7 @@ pub(super) fn write(
     }
     if !report.swatches.is_empty() {
         writeln!(out, "\nswatches over all of their specimens")?;
-        let mut table = columns("swatch");
+        let mut table = columns("swatch", Stand::Gives);
         for it in &report.swatches {
             let head = [it.swatch.clone(), format!("in {}", it.dose_kind)];
             rows(
@@ -57,7 +57,7 @@ fn of_board(board: &Board, all: bool, terminal: Terminal, out: &mut dyn Write) -
         doses.join(", "),
         one_line(&board.dose_kind)
     )?;
-    let mut table = columns("patch");
+    let mut table = columns("patch", Stand::Left);
     for it in &board.patches {
         let start = it.start.map(|[l, a, b]| Lab::new(l, a, b));
         let head = [
@@ -92,16 +92,16 @@ fn flags(board: &Board, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-fn columns(what: &'static str) -> Columns {
+fn columns(what: &'static str, stand: Stand) -> Columns {
     Columns::new(&[
-        (what, Stand::Left),
+        (what, stand),
         ("name", Stand::Gives),
         ("dose", Stand::Right),
         ("ΔE00", Stand::Right),
         ("U95", Stand::Right),
         ("noise", Stand::Right),
         ("told", Stand::Left),
-        ("in words", Stand::Gives),
+        ("in words", Stand::Left),
         ("grade", Stand::Left),
         ("band", Stand::Left),
         ("to ΔE00 2", Stand::Left),

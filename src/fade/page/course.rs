@@ -86,24 +86,23 @@ fn title(changes: &[Change], course: Option<&Course>, dose_kind: &str) -> String
 /// Axes, and the lines of the thresholds across.
 fn frame(drawing: &mut Drawing, x: &Axis, y: &Axis, dose_kind: &str) {
     let [left, top, right, bottom] = PLOT;
-    for level in LEVELS.into_iter().filter(|it| *it < y.to) {
+    // Places that have a number; numbers of the thresholds come first, the larger before the smaller.
+    let mut taken = Vec::new();
+    let mut number = |drawing: &mut Drawing, value: f64| {
+        let at = y.place(value);
+        if taken.iter().all(|it: &f64| (it - at).abs() >= LETTERS) {
+            taken.push(at);
+            drawing.text(text([left - 4.0, at + 3.5], Anchor::End, label(value)));
+        }
+    };
+    number(drawing, 0.0);
+    for level in LEVELS.into_iter().rev().filter(|it| *it < y.to) {
         let at = y.place(level);
         drawing.line([left, at], [right, at], thin(GRID));
-        drawing.text(text([left - 4.0, at + 3.5], Anchor::End, label(level)));
+        number(drawing, level);
     }
-    for (index, it) in y.ticks(3.0).into_iter().enumerate() {
-        let near = LEVELS
-            .iter()
-            .filter(|level| **level < y.to)
-            .any(|level| (y.place(*level) - y.place(it)).abs() < LETTERS);
-        if index > 0 && near {
-            continue;
-        }
-        drawing.text(text(
-            [left - 4.0, y.place(it) + 3.5],
-            Anchor::End,
-            label(it),
-        ));
+    for it in y.ticks(3.0) {
+        number(drawing, it);
         drawing.line([left - 2.0, y.place(it)], [left, y.place(it)], thin(INK));
     }
     for it in x.ticks(4.0) {

@@ -38,18 +38,20 @@ pub(super) fn article(
                 tbody {
                     (strip.row(Half::Masked, &doses, &board.dose_kind))
                     (strip.row(Half::Exposed, &doses, &board.dose_kind))
-                    (numbers::rows(&columns))
+                    @if !patch.changes.is_empty() { (numbers::rows(&columns)) }
                 }
             } }
             @if let Some(text) = strip.blocks(&doses) { p.faint { (text) } }
             div.plots {
-                figure {
-                    figcaption { "Change against dose" }
-                    (svg(&course::plot(&patch.changes, patch.course.as_ref(), furthest, &board.dose_kind)))
-                }
-                figure {
-                    figcaption { @if patch.start.is_some() { "Path of the colour" } @else { "Path of the change (the first colour is not known)" } }
-                    (svg(&path::plot(patch.start, &patch.changes, furthest, &board.dose_kind)))
+                @if !patch.changes.is_empty() {
+                    figure {
+                        figcaption { "Change against dose" }
+                        (svg(&course::plot(&patch.changes, patch.course.as_ref(), furthest, &board.dose_kind)))
+                    }
+                    figure {
+                        figcaption { @if patch.start.is_some() { "Path of the colour" } @else { "Path of the change (the first colour is not known)" } }
+                        (svg(&path::plot(patch.start, &patch.changes, furthest, &board.dose_kind)))
+                    }
                 }
                 (said(board, patch, common))
             }
@@ -103,6 +105,7 @@ fn said(board: &Board, patch: &Patch, common: &Common<'_>) -> Markup {
                     (course_in_words(it, &board.dose_kind))
                     @if !common.has_limit() { li.faint { (limit(it, &board.dose_kind)) } }
                 }
+                None if patch.changes.is_empty() => "",
                 None => li { "No course: that takes two exposures or more after dose 0, and two points give a difference and no curve." },
             }
             (flags(&patch.changes, &board.dose_kind, |it| !common.has_flag(it)))
@@ -159,8 +162,13 @@ fn range(changes: &[Change], value: fn(&Change) -> f64) -> String {
 /// The course's thresholds and models. Where one is out of reach, larger ones are, too.
 pub(super) fn course_in_words(course: &Course, dose_kind: &str) -> Markup {
     let out_of_reach = |it: &Threshold| it.dose.is_none() && it.low.is_none();
-    let first = course.thresholds.iter().position(out_of_reach);
-    let said = first.map_or(course.thresholds.len(), |it| it + 1);
+    let all = &course.thresholds;
+    let said = match all.iter().position(out_of_reach) {
+        None => all.len(),
+        Some(0) => 1,
+        // The one before says it already, if it is most likely not reached.
+        Some(first) => first + usize::from(all[first - 1].dose.is_some()),
+    };
     html! {
         @for it in course.thresholds.iter().take(said) { li { (sentence(&words::threshold(it, course, dose_kind))) } }
         @if !course.models.is_empty() { li.faint { "Models: " (models(course)) "." } }

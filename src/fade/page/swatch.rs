@@ -39,7 +39,7 @@ fn article(swatch: &Swatch) -> Markup {
                 } }
                 tbody { (numbers::rows(&columns)) }
             } }
-            div.plots {
+            div.plots.two {
                 figure {
                     figcaption { "Change against dose" }
                     (svg(&course::plot(&swatch.changes, swatch.course.as_ref(), furthest.max(f64::MIN_POSITIVE), &swatch.dose_kind)))
