@@ -29,6 +29,7 @@ pub mod drawing;
 pub mod fade;
 pub mod flag;
 pub mod geometry;
+mod html;
 pub mod library;
 pub mod locate;
 pub mod measure;

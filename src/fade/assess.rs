@@ -367,6 +367,7 @@ fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) -> Patch {
         patch: entry.id.clone(),
         name: entry.name.clone(),
         made_of,
+        control: entry.control,
         start: start.map(Into::into),
         start_hex: start.map(|it| srgb::to_hex(difference::lab(&it))),
         changes: start.map_or_else(Vec::new, |start| {

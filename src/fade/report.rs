@@ -2,7 +2,7 @@
 
 use super::kinetics::Course;
 pub use crate::record::Fact;
-use crate::record::Program;
+use crate::record::{ControlEntry, Program};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -67,6 +67,8 @@ pub struct Patch {
     pub name: Option<String>,
     /// What tints it, for people: `PR101 12`, or what kind of control it is; empty where nobody said.
     pub made_of: String,
+    /// What kind of control it is; none where it is a colour of the range.
+    pub control: Option<ControlEntry>,
     /// The masked half's colour at dose 0 (or the earliest), CIELAB L* a* b*, D50/2°: what changes are changes of.
     pub start: Option<[f64; 3]>,
     /// The same for a screen.
