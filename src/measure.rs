@@ -134,7 +134,9 @@ pub fn photo_with(
         outcome,
     } = corrected(job, panel, aids)?;
     let mut settings = job.settings.clone();
-    settings.masked = aids.masked.as_ref().map(|it| it.digest().to_owned());
+    // Of another board nothing is known.
+    let used = panel.patches.iter().any(|it| it.before.is_some());
+    settings.masked = (aids.masked.as_ref().filter(|_| used)).map(|it| it.digest().to_owned());
     let record = of_photo(&Found {
         photo: &photo,
         panel,
