@@ -38,10 +38,6 @@ pub(super) struct Args {
     #[arg(long, value_name = "ID")]
     patch: Vec<String>,
 
-    /// The series file: how the board was exposed, and its witness.
-    #[arg(long, value_name = "FILE")]
-    series: Option<PathBuf>,
-
     /// Write the report to a file: .csv (for spreadsheets), .json (everything) or .html (a page); or '-' for CSV on standard output.
     ///
     /// A FILE that is there already is kept as FILE.bak. Without --out a table is printed.
@@ -61,10 +57,9 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let mut inputs: Vec<&Path> = args.records.iter().map(PathBuf::as_path).collect();
     inputs.extend(args.library.as_deref());
-    inputs.extend(args.series.as_deref());
     let outputs = Outputs::new(args.out.as_deref(), args.page.as_deref(), &inputs)?;
     let sources = Sources::read(&args.records, args.library.as_deref(), &args.panel)?;
-    let report = assessed(&sources, args.series.as_deref())?;
+    let report = assessed(&sources)?;
     let report = only(report, &args.patch)?;
     let crops = || fade::shown::crops(&sources.photos, |a, b, c| sources.picture(a, b, c));
     let written = outputs.write(&report, crops)?;
@@ -89,8 +84,8 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
 }
 
 /// The report of all records.
-fn assessed(sources: &Sources, _series: Option<&Path>) -> Result<Report, Failure> {
-    fade::assess(&sources.photos).map_err(|it| {
+fn assessed(sources: &Sources) -> Result<Report, Failure> {
+    fade::assess(&sources.photos, &fade::Options::default()).map_err(|it| {
         let hint = it.hint();
         Failure::work(it, hint)
     })

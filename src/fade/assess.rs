@@ -20,8 +20,6 @@ use rayon::prelude::*;
 /// What is known beside the records.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Options {
-    /// How the boards were exposed, as a series file states it.
-    pub conditions: Vec<Fact>,
     /// Only this panel.
     pub panel: Option<String>,
     /// Only these patches.
@@ -46,6 +44,12 @@ pub enum FadeError {
     /// A patch isn't on any panel.
     #[error("no panel has a patch `{patch}`")]
     NoPatch {
+        /// Asked for.
+        patch: String,
+    },
+    /// A patch is not half masked.
+    #[error("patch `{patch}` has no masked half, so that no change can be told from the camera's")]
+    NotMasked {
         /// Asked for.
         patch: String,
     },
@@ -81,7 +85,7 @@ impl FadeError {
             }
             Self::NoPanel { .. } => "Check the panel's id, or leave --panel out.",
             Self::NoPatch { .. } => "`masstone panel show` lists the ids of a panel's patches.",
-            Self::NoMask { .. } => {
+            Self::NotMasked { .. } | Self::NoMask { .. } => {
                 "State in the panel file which half was masked (masked = \"left\"), and measure the photos again."
             }
             Self::NoDose { .. } => {
@@ -104,7 +108,6 @@ pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, Fade
     if records.is_empty() {
         return Err(FadeError::NoRecords);
     }
-    let (mut boards, mut notes) = history::boards(records);
     let mut ids: Vec<String> = records.iter().map(|it| it.photo.panel.id.clone()).collect();
     ids.sort_unstable();
     ids.dedup();
@@ -115,26 +118,39 @@ pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, Fade
                 have: ids,
             });
         }
-        boards.retain(|it| it.panel.id == *panel);
         ids = vec![panel.clone()];
     }
+    let wanted = |id: &str| options.panel.as_ref().is_none_or(|it| it == id);
+    let patches = || {
+        let panels = records.iter().map(|it| &it.photo.panel);
+        panels
+            .filter(|it| wanted(&it.id))
+            .flat_map(|it| &it.patches)
+    };
     for patch in &options.patches {
-        if !boards
-            .iter()
-            .any(|it| it.panel.patches.iter().any(|it| it.id == *patch))
-        {
-            return Err(FadeError::NoPatch {
-                patch: patch.clone(),
-            });
+        let patch = || patch.clone();
+        let mut named = patches().filter(|it| it.id == patch()).peekable();
+        if named.peek().is_none() {
+            return Err(FadeError::NoPatch { patch: patch() });
+        }
+        if !named.any(has_mask) {
+            return Err(FadeError::NotMasked { patch: patch() });
         }
     }
-    if !boards.iter().any(|it| masked(it).next().is_some()) {
+    if !patches().any(has_mask) {
         return Err(FadeError::NoMask { panels: ids });
     }
+    let (mut boards, notes) = history::boards(records);
+    // From all boards: a report of one of them has the same numbers.
+    let between = change::between_halves(&boards);
+    boards.retain(|it| wanted(&it.panel.id));
     if !boards.iter().any(|it| it.later().next().is_some()) {
         return Err(FadeError::NoDose { panels: ids });
     }
-    let between = change::between_halves(&boards);
+    let mut notes: Vec<String> = (notes.into_iter())
+        .filter(|it| wanted(it.0))
+        .map(|it| it.1)
+        .collect();
     let mut entries = Vec::new();
     let mut specimens = Vec::new();
     for it in &boards {
@@ -149,18 +165,23 @@ pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, Fade
         entries.push(board);
         specimens.extend(own);
     }
+    let swatches = swatches::of(&specimens, &mut notes);
     Ok(Report {
         schema: report::SCHEMA,
         program: Program::this(),
         boards: entries,
-        swatches: swatches::of(&specimens),
+        swatches,
         notes,
     })
 }
 
 /// Patches that are there and have a mask.
 fn masked<'a>(board: &Board<'a>) -> impl Iterator<Item = &'a PatchEntry> {
-    (board.panel.patches.iter()).filter(|it| !it.empty && it.masked.is_some())
+    board.panel.patches.iter().filter(|it| has_mask(it))
+}
+
+fn has_mask(patch: &PatchEntry) -> bool {
+    !patch.empty && patch.masked.is_some()
 }
 
 /// One specimen, for what is told over several.
@@ -171,6 +192,10 @@ pub(super) struct Specimen {
     pub(super) kind: String,
     /// `panel patch`.
     pub(super) name: String,
+    /// The patch's id.
+    patch: String,
+    /// What tints it, for people; empty where nobody said.
+    made_of: String,
     pub(super) control: Option<ControlEntry>,
     pub(super) course: Course,
 }
@@ -181,7 +206,7 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
     let mut notes = Vec::new();
     if board.start().is_none() {
         notes.push(
-            "no photo before any sun: halves laid by hand differ from the start, and how much is taken from what is usual. Small changes can't be told."
+            "no photo before any sun: halves laid by hand differ from the start, and by how much is taken from boards that show it, or from what is usual. Small changes can't be told. Photograph the next board before it goes out."
                 .to_owned(),
         );
     }
@@ -189,7 +214,7 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
     for (exposure, moves) in board.later().zip(&moves) {
         for (patch, size) in &moves.own {
             notes.push(format!(
-                "at {} the masked half of {patch} is {size:.1} ΔE00 from what it was, unlike all others: did its mask leak? Its change is told against its colour before any sun instead.",
+                "at {} the masked half of {patch} is {size:.1} ΔE00 from what it was, unlike most others: did its mask leak? Its change is told against its colour before any sun instead.",
                 dose_words(exposure.dose, &board.kind)
             ));
         }
@@ -200,18 +225,18 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
     let specimens: Vec<Specimen> = (asked.iter())
         .map(|patch| specimen(board, patch, &moves, &scale, between, &drifted))
         .collect();
-    let coating = coating(board, &moves, &scale, between, &mut notes);
+    let coating = coating(board, &moves, &scale, between, &specimens, &mut notes);
     // Thousands of draws a change: what costs most.
     let patches: Vec<Patch> = (specimens.par_iter())
         .zip(&asked)
         .map(|(specimen, patch)| self::patch(specimen, patch, &coating))
         .collect();
-    notes.extend(of_controls(board, &patches, &coating));
+    notes.extend(of_controls(board));
     let entry = report::Board {
         panel: board.panel.id.clone(),
         title: board.panel.title.clone(),
         dose_kind: board.kind.clone(),
-        conditions: options.conditions.clone(),
+        conditions: conditions(board),
         exposures: board
             .exposures
             .iter()
@@ -225,6 +250,13 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
         notes,
     };
     (entry, specimens)
+}
+
+/// How the board was exposed, as the series file stated it when its latest photos were measured.
+fn conditions(board: &Board<'_>) -> Vec<Fact> {
+    let photos = board.exposures.iter().rev().flat_map(|it| &it.photos);
+    let stated = photos.filter_map(|it| it.photo.exposure.as_ref()).next();
+    stated.map_or_else(Vec::new, |it| it.conditions.clone())
 }
 
 /// A dose for people.
@@ -276,10 +308,13 @@ fn specimen(
         }
     }
     let recipe = Recipe::of(board.panel, patch);
+    let says_what = !recipe.pigments.is_empty() || recipe.control.is_some();
     Specimen {
+        made_of: says_what.then(|| recipe.in_short()).unwrap_or_default(),
         recipe: recipe.is_complete().then_some(recipe),
         kind: board.kind.clone(),
         name: format!("{} {}", board.panel.id, patch.id),
+        patch: patch.id.clone(),
         control: patch.control,
         course,
     }
@@ -288,85 +323,85 @@ fn specimen(
 /// The coating's change at each dose, from the control on an inert white.
 type Coating = Vec<(f64, CoatingChange)>;
 
+/// `specimens` are those on which the coating's change may show.
 fn coating(
     board: &Board<'_>,
     moves: &[Moves],
     scale: &Scale,
     between: &Matrix,
+    specimens: &[Specimen],
     notes: &mut Vec<String>,
 ) -> Coating {
-    let Some(control) = masked(board).find(|it| it.control == Some(ControlEntry::ClearOnWhite))
-    else {
-        return Vec::new();
-    };
-    let course = change::of(board, &control.id, moves, scale, between);
-    let Some(start) = course.start else {
-        return Vec::new();
-    };
-    let mut found = Vec::new();
-    for it in &course.changes {
-        match CoatingChange::of_control(difference::lab(&start), it.lab) {
-            Ok(change) => found.push((it.dose, change)),
-            Err(error) => {
-                notes.push(format!("{}: {error}", control.id));
-                break;
-            }
-        }
-    }
-    found
-}
-
-/// What the controls say of coating and substrate, in words.
-fn of_controls(board: &Board<'_>, patches: &[Patch], coating: &Coating) -> Vec<String> {
-    let mut notes = Vec::new();
-    for entry in masked(board) {
-        let Some(control) = entry.control else {
-            continue;
-        };
-        let control = match control {
-            ControlEntry::Clear => Control::Clear,
-            ControlEntry::ClearOnWhite => Control::ClearOnWhite,
-        };
-        notes.push(format!(
-            "control {}: its change is that of {}",
-            entry.id,
-            parts::tells_of(control)
-        ));
-    }
-    if coating.is_empty() {
+    let mut patches = board.panel.patches.iter();
+    let on_white = |it: &&PatchEntry| !it.empty && it.control == Some(ControlEntry::ClearOnWhite);
+    let Some(control) = patches.find(on_white) else {
         notes.push(
             "no control on an inert white: what the coating alone does can't be told from pigment and substrate. Coat one patch of clear coating on a white primer next time (control = \"clear-on-white\")."
                 .to_owned(),
         );
+        return Vec::new();
+    };
+    let course = change::of(board, &control.id, moves, scale, between);
+    let (Some(start), Some(last)) = (course.start, course.changes.last()) else {
+        notes.push(format!(
+            "control {}: no later photo shows both its halves, so that what the coating alone does can't be told. See what the photos' own notes say of it.",
+            control.id
+        ));
+        return Vec::new();
+    };
+    let start = difference::lab(&start);
+    let mut found = Vec::new();
+    for it in &course.changes {
+        match CoatingChange::of_control(start, it.lab) {
+            Ok(change) => found.push((it.dose, change)),
+            Err(error) => {
+                notes.push(format!("{}: {error}", control.id));
+                return found;
+            }
+        }
     }
-    if let Some((_, change)) = coating.last() {
-        let colours: Vec<(String, Lab)> = patches
-            .iter()
-            .filter_map(|it| {
-                let [l, a, b] = it.start?;
-                Some((it.patch.clone(), Lab::new(l, a, b)))
-            })
-            .collect();
-        notes.extend(parts::shows_most(change, &colours));
+    let told = told::told(start, last.lab, &(last.own + course.shared), None);
+    if !told.is_some_and(|it| it.significant) {
+        notes.push(format!(
+            "control {}: its change at {} isn't told from none, so that the coating's part of each change may be noise.",
+            control.id,
+            dose_words(last.dose, &board.kind)
+        ));
+        return found;
     }
-    notes
+    let colours: Vec<(String, Lab)> = (specimens.iter())
+        .filter(|it| it.control.is_none())
+        .filter_map(|it| Some((it.patch.clone(), difference::lab(&it.course.start?))))
+        .collect();
+    let most = found
+        .last()
+        .and_then(|it| parts::shows_most(&it.1, &colours));
+    notes.extend(most.map(|it| format!("at {}: {it}", dose_words(last.dose, &board.kind))));
+    found
+}
+
+/// What each control's change is a change of, in words.
+fn of_controls(board: &Board<'_>) -> Vec<String> {
+    let of = |entry: &PatchEntry| {
+        let control = match entry.control? {
+            ControlEntry::Clear => Control::Clear,
+            ControlEntry::ClearOnWhite => Control::ClearOnWhite,
+        };
+        let tells = parts::tells_of(control);
+        Some(format!(
+            "control {}: its change is that of {tells}",
+            entry.id
+        ))
+    };
+    masked(board).filter_map(of).collect()
 }
 
 fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) -> Patch {
     let start = specimen.course.start;
-    let made_of = specimen.recipe.as_ref().map_or_else(
-        || {
-            let stated: Vec<String> = (entry.pigments.iter())
-                .map(|it| format!("{} {}", it.pigment, it.load))
-                .collect();
-            stated.join(" + ")
-        },
-        Recipe::in_short,
-    );
     Patch {
         patch: entry.id.clone(),
         name: entry.name.clone(),
-        made_of,
+        made_of: specimen.made_of.clone(),
         control: entry.control,
         start: start.map(Into::into),
         start_hex: start.map(|it| srgb::to_hex(difference::lab(&it))),

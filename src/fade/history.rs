@@ -1,6 +1,7 @@
 //! Records put in order: boards, each with its exposures by dose, each with its photos.
 
 use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
+use std::collections::BTreeMap;
 
 /// A board's photos of one kind of dose, in order.
 #[derive(Clone, Debug)]
@@ -30,54 +31,105 @@ pub(super) struct Pair<'a> {
 /// The word for a dose in hours.
 pub(super) const HOURS: &str = "hours";
 
-/// What a photo says of its dose: kind and value; none where nobody said.
+/// What a photo says of its dose: kind and value; none where nobody said, or said what can't be one.
 fn dose(photo: &PhotoEntry) -> Option<(&str, f64)> {
-    match (photo.dose, photo.hours) {
+    let stated = match (photo.dose, photo.hours) {
         (Some(dose), _) => Some((photo.dose_kind.as_deref().unwrap_or("dose"), dose)),
         (None, Some(hours)) => Some((HOURS, hours)),
         (None, None) => None,
-    }
+    };
+    // −0 is the same dose as 0.
+    let counts = |it: &(&str, f64)| it.1.is_finite() && it.1 >= 0.0;
+    stated.filter(counts).map(|it| (it.0, it.1 + 0.0))
 }
 
+/// What can't be placed, in words, with the panel's id.
+pub(super) type Notes<'a> = Vec<(&'a str, String)>;
+
 /// The boards of some records, by panel and kind of dose. No sun is none in every kind, so that photos of dose 0 begin each of them. What
-/// can't be placed comes back as words.
-pub(super) fn boards(records: &[PhotoRecord]) -> (Vec<Board<'_>>, Vec<String>) {
+/// can't be placed comes back as words. The order of the records changes nothing.
+pub(super) fn boards(records: &[PhotoRecord]) -> (Vec<Board<'_>>, Notes<'_>) {
     let mut notes = Vec::new();
     let mut panels: Vec<(&PanelEntry, Vec<&PhotoRecord>)> = Vec::new();
-    let mut seen = std::collections::BTreeSet::new();
-    for record in records {
-        // The same photo twice, as from two files of records, says nothing more.
-        if !seen.insert(&record.photo.sha256) {
-            continue;
-        }
+    for record in once(records, &mut notes) {
         let panel = &record.photo.panel;
         match panels.iter_mut().find(|it| it.0.same_board(panel)) {
             Some((_, photos)) => photos.push(record),
             None => panels.push((panel, vec![record])),
         }
     }
-    panels.sort_by(|a, b| a.0.id.cmp(&b.0.id));
+    panels.sort_by_cached_key(|it| (&it.0.id, text(it.0)));
     for pair in panels.windows(2) {
         if pair[0].0.id == pair[1].0.id {
-            notes.push(format!(
-                "the panel file of `{}` was changed between photos: what was measured before and after is not compared. Measure all photos with one panel file.",
-                pair[0].0.id
+            notes.push((
+                pair[0].0.id.as_str(),
+                format!(
+                    "the panel file of `{}` was changed between photos: what was measured before and after is not compared. Measure all photos with one panel file.",
+                    pair[0].0.id
+                ),
             ));
         }
     }
+    notes.dedup();
     let mut boards = Vec::new();
     for (panel, photos) in panels {
         let unknown = photos.iter().filter(|it| dose(&it.photo).is_none()).count();
         if unknown > 0 {
-            notes.push(format!(
-                "{unknown} of {} photos of `{}` have no dose and are left out: measure them with --hours or a series file",
-                photos.len(),
-                panel.id
+            notes.push((
+                panel.id.as_str(),
+                format!(
+                    "{unknown} of {} photos of `{}` state no dose of 0 or more and are left out: measure them with --hours or a series file.",
+                    photos.len(),
+                    panel.id
+                ),
             ));
         }
         boards.extend(of_panel(panel, &photos));
     }
     (boards, notes)
+}
+
+/// Each photo once: the same one twice, as from two files of records, says nothing more. One that is said to be of two doses is left out.
+fn once<'a>(records: &'a [PhotoRecord], notes: &mut Notes<'a>) -> Vec<&'a PhotoRecord> {
+    let mut photos: BTreeMap<&str, Vec<&PhotoRecord>> = BTreeMap::new();
+    for it in records {
+        photos.entry(&it.photo.sha256).or_default().push(it);
+    }
+    let mut kept = Vec::new();
+    for mut same in photos.into_values() {
+        // Masked halves as references say more than none.
+        same.sort_by_cached_key(|it| {
+            let photo = &it.photo;
+            let alone = photo.settings.masked.is_none();
+            (text(&photo.panel), alone, text(&(photo, &it.readings)))
+        });
+        let Some(first) = same.first() else {
+            continue;
+        };
+        let panel = &first.photo.panel;
+        let mut note = |words: &str| {
+            let text = format!("{} was measured more than once, {words}", first.photo.path);
+            notes.push((panel.id.as_str(), text));
+        };
+        if same.iter().any(|it| dose(&it.photo) != dose(&first.photo)) {
+            note(
+                "with different doses, and is left out: give only the record whose dose is right.",
+            );
+            continue;
+        }
+        if !same.iter().all(|it| it.photo.panel.same_board(panel)) {
+            note(
+                "with different panel files, of which one is taken: give only the records of the right one.",
+            );
+        }
+        kept.push(*first);
+    }
+    kept
+}
+
+/// What tells two records apart, whatever their order.
+fn text(it: &impl serde::Serialize) -> String {
+    serde_json::to_string(it).unwrap_or_default()
 }
 
 /// One board a kind of dose.
@@ -124,7 +176,8 @@ fn exposures<'a>(kind: &str, photos: &[&'a PhotoRecord]) -> Vec<Exposure<'a>> {
         }
     }
     for it in &mut exposures {
-        it.photos.sort_by(|a, b| a.photo.path.cmp(&b.photo.path));
+        it.photos
+            .sort_by_key(|it| (&it.photo.path, &it.photo.sha256));
     }
     exposures.sort_by(|a, b| a.dose.total_cmp(&b.dose));
     exposures

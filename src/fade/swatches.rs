@@ -8,8 +8,9 @@ use crate::sample::float;
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
 
-/// Those with more than one specimen. Where the panel file leaves open what a patch is, it is pooled with none.
-pub(super) fn of(specimens: &[Specimen]) -> Vec<Swatch> {
+/// Those with more than one specimen. Where the panel file leaves open what a patch is, it is pooled with none. `notes` gets those without a
+/// common dose.
+pub(super) fn of(specimens: &[Specimen], notes: &mut Vec<String>) -> Vec<Swatch> {
     let mut groups: BTreeMap<(String, String), Vec<&Specimen>> = BTreeMap::new();
     for it in specimens {
         if let Some(recipe) = &it.recipe
@@ -22,7 +23,18 @@ pub(super) fn of(specimens: &[Specimen]) -> Vec<Swatch> {
     groups
         .into_values()
         .filter(|it| it.len() > 1)
-        .filter_map(|it| pooled(&it))
+        .filter_map(|it| {
+            let swatch = pooled(&it)?;
+            if swatch.changes.is_empty() {
+                notes.push(format!(
+                    "{}: its specimens ({}) share no dose, so that they are not pooled. Photograph all boards at the same doses.",
+                    swatch.swatch,
+                    swatch.specimens.join(", ")
+                ));
+                return None;
+            }
+            Some(swatch)
+        })
         .collect()
 }
 

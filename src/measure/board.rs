@@ -13,16 +13,16 @@ pub(super) enum WrongBoard {
     /// Nothing lies where it lay.
     #[error(
         "the board is not the one that was photographed before any sun: its masked halves agree with that one by {:.0} % (at least {:.0} % wanted)",
-        100.0 * agreement, 100.0 * LEAST_AGREEMENT
+        100.0 * agreement.max(0.0), 100.0 * LEAST_AGREEMENT
     )]
     Other {
-        /// Share of the differences among the colours that the known ones explain, 0–1.
+        /// Share of the differences among the colours that the known ones explain, at most 1; below 0 where they are worse than none.
         agreement: f64,
     },
     /// It fits better another way round.
     #[error(
         "the board seems to lie turned by 180°: turned, its colours agree with those before any sun by {:.0} %, as it was found by {:.0} %",
-        100.0 * turned, 100.0 * agreement
+        100.0 * turned, 100.0 * agreement.max(0.0)
     )]
     Turned {
         /// As it was found, 0–1.

@@ -29,16 +29,20 @@ const UNSURE: [Flag; 5] = [
 
 impl Masked {
     /// From records of photos at dose 0 of one board: masked halves, and whole patches whose id is among `indoors`. Records of other boards
-    /// than the first, and of later doses, are passed over; none if nothing can serve.
+    /// than the first, and of later doses, are passed over, and so is the same photo when it comes again; none if nothing can serve. The order
+    /// of one board's records changes nothing.
     #[must_use]
     pub fn of(records: &[PhotoRecord], indoors: &[String]) -> Option<Self> {
-        let mut fresh: Vec<&PhotoRecord> = records.iter().filter(|it| it.photo.stated_dose().is_start()).collect();
+        let mut fresh: Vec<&PhotoRecord> = records
+            .iter()
+            .filter(|it| it.photo.stated_dose().is_start())
+            .collect();
         let board = fresh.first()?.photo.panel.clone();
-        // The same colours whatever the order, and whether a photo comes from two places.
-        fresh.sort_by(|a, b| a.photo.sha256.cmp(&b.photo.sha256));
-        fresh.dedup_by(|a, b| a.photo.sha256 == b.photo.sha256);
+        fresh.retain(|it| it.photo.panel.same_board(&board));
+        fresh.sort_by_key(|it| &it.photo.sha256);
+        fresh.dedup_by_key(|it| &it.photo.sha256);
         let mut seen: BTreeMap<String, Vec<&Reading>> = BTreeMap::new();
-        for record in fresh.iter().filter(|it| it.photo.panel.same_board(&board)) {
+        for record in fresh {
             let serves = |it: &&Reading| match it.half {
                 Half::Masked => true,
                 Half::Whole => indoors.contains(&it.patch),

@@ -247,6 +247,7 @@ fn change(patch: usize, exposure: usize) -> Change {
     if id == "PY184-5" {
         flags.push(FadeFlag::DoubtfulReading);
     }
+    let (de_00, u95) = (difference::delta_e_2000(one, other), 0.35 + 0.04 * de_ab);
     Change {
         dose,
         hours: Some(dose),
@@ -257,8 +258,9 @@ fn change(patch: usize, exposure: usize) -> Change {
         dc: parts.chroma,
         dh: parts.hue,
         de_ab,
-        de_00: difference::delta_e_2000(one, other),
-        u95_de_00: 0.35 + 0.04 * de_ab,
+        de_00,
+        u95_de_00: u95,
+        interval_de_00: [(de_00 - u95).max(0.0), de_00 + u95],
         detection_limit: 0.52,
         significant,
         p: if significant { 1e-4 } else { 0.4 },

@@ -335,7 +335,10 @@ fn flags_are_explained_where_they_are() {
     let ultramarine = of_patch(&page, 9);
     assert!(ultramarine.contains(moved) && ultramarine.contains("(800, 1200, 1500 hours)"));
     // What every patch has at the same doses is said once for the board, and once for the swatch.
-    assert_eq!(page.matches(wording::flag(FadeFlag::CommonDrift)).count(), 2);
+    assert_eq!(
+        page.matches(wording::flag(FadeFlag::CommonDrift)).count(),
+        2
+    );
 }
 
 #[test]

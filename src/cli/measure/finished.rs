@@ -77,7 +77,10 @@ impl Finished {
 
     /// The photos of the board before any sun: of this run, and those that the library has.
     pub(super) fn start(&self, panel: &PanelEntry) -> Result<Vec<PhotoRecord>, Failure> {
-        let here = self.done.iter().filter(|it| it.photo.stated_dose().is_start());
+        let here = self
+            .done
+            .iter()
+            .filter(|it| it.photo.stated_dose().is_start());
         let mut start: Vec<PhotoRecord> = here.cloned().collect();
         if let Some(shelf) = &self.shelf {
             let there = shelf.photos_of(&panel.id)?.into_iter();

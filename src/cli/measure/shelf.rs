@@ -38,6 +38,12 @@ impl Shelf {
         Ok(records)
     }
 
+    /// What the library has of a panel's photos.
+    pub(super) fn photos_of(&self, panel: &str) -> Result<Vec<PhotoRecord>, Failure> {
+        let found = self.library.series(panel);
+        found.map_err(failure(self.library.path()))
+    }
+
     /// Whether it has the small pictures of a measured photo, as far as they are wanted.
     pub(super) fn has_crops(&self, record: &PhotoRecord) -> Result<bool, Failure> {
         if !self.crops {

@@ -1,0 +1,396 @@
+//! The change is the double difference, with all that it rests on.
+
+use super::series::{
+    Colour, NOISE, PATCHES, between, changed_by, colour, panel, plus, shot, with_drift, with_word,
+    without,
+};
+use super::{board, only, patch};
+use masstone::colour::{Lab, difference::delta_e_2000};
+use masstone::fade::report::{Change, FadeFlag};
+use masstone::fade::{Options, assess};
+use masstone::record::{Half, PhotoRecord};
+
+const NONE: Colour = [0.0; 3];
+
+/// Other for each patch; the first ones don't change.
+fn change(patch: usize) -> Colour {
+    let x = f64::from(u8::try_from(patch).unwrap());
+    if patch < 3 {
+        NONE
+    } else {
+        [0.3 * x, 0.5 - 0.2 * x, 0.1 * x - 1.5]
+    }
+}
+
+fn moved(it: &Change) -> Colour {
+    [it.dl, it.da, it.db]
+}
+
+fn close(one: Colour, other: Colour, within: f64) -> bool {
+    (0..3).all(|i| (one[i] - other[i]).abs() <= within)
+}
+
+#[test]
+fn halves_that_differ_before_any_sun_and_other_photos_cancel() {
+    let panel = panel("b-1");
+    // The whole photo is off by this, both halves of every patch alike.
+    let off = [1.5, -2.0, 3.0];
+    let mut halves = changed_by(change);
+    for it in halves.iter_mut().flatten() {
+        *it = plus(*it, off);
+    }
+    let records = [
+        shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+        shot(&panel, "1.jpg", 500.0, &halves),
+    ];
+    let report = assess(&records, &Options::default()).unwrap();
+    let patches = &board(&report).patches;
+    assert_eq!(patches.len(), PATCHES);
+    for (i, it) in patches.iter().enumerate() {
+        let [l, a, b] = colour(i);
+        let start = it.start.unwrap();
+        assert!(close(start, colour(i), 1e-9), "{start:?}");
+        let [found] = &it.changes[..] else {
+            panic!("{:?}", it.changes);
+        };
+        let truth = change(i);
+        assert!(close(moved(found), truth, 1e-6), "{i}: {found:?}");
+        let de_ab = truth.iter().map(|it| it * it).sum::<f64>().sqrt();
+        let end = Lab::new(l + truth[0], a + truth[1], b + truth[2]);
+        let de_00 = delta_e_2000(Lab::new(l, a, b), end);
+        assert!((found.de_ab - de_ab).abs() < 1e-6 && (found.de_00 - de_00).abs() < 1e-5);
+        // Chroma and hue differences and that of L* make up ΔE*ab.
+        let parts = found.dl.powi(2) + found.dc.powi(2) + found.dh.powi(2);
+        assert!((parts.sqrt() - de_ab).abs() < 1e-6);
+        assert_eq!(
+            (found.dose, found.hours, found.photos),
+            (500.0, Some(500.0), 1)
+        );
+        if i < 3 {
+            assert!(!found.significant && found.words.is_empty() && found.grade == "5");
+        }
+        // Four readings' noise at the least.
+        let least = 4.0 * NOISE * NOISE;
+        assert!((0..3).all(|k| found.covariance[k][k] >= least - 1e-9));
+        assert_eq!(found.flags, [FadeFlag::SinglePhoto]);
+        assert!(
+            it.course.is_none(),
+            "one exposure is a difference and no curve"
+        );
+    }
+    assert!(patches[15].changes[0].significant);
+}
+
+#[test]
+fn without_dose_0_the_halves_own_difference_is_in_the_covariance() {
+    let (one, other) = (panel("b-1"), panel("b-2"));
+    let late = |it| {
+        [
+            shot(
+                it,
+                &format!("{}-1.jpg", it.id),
+                100.0,
+                &changed_by(|_| NONE),
+            ),
+            shot(it, &format!("{}-2.jpg", it.id), 300.0, &changed_by(change)),
+        ]
+    };
+    let options = Options {
+        patches: vec!["A1".into()],
+        ..Options::default()
+    };
+    let alone = assess(&late(&one), &options).unwrap();
+    assert!(board(&alone).notes[0].contains("no photo before any sun"));
+    let first = |report: &masstone::fade::Report| {
+        let board = report.boards.iter().find(|it| it.panel == "b-1").unwrap();
+        board.patches[0].changes[0].clone()
+    };
+    let found = first(&alone);
+    assert!(found.flags.contains(&FadeFlag::NoStart));
+    assert!(close(moved(&found), between(0), 1e-9), "{found:?}");
+    // The earliest masked half.
+    assert!(close(
+        board(&alone).patches[0].start.unwrap(),
+        colour(0),
+        1e-9
+    ));
+    // What is usual of hand-laid coats: 1, 0.6 and 0.8.
+    let usual = [1.0, 0.36, 0.64];
+    let within = |found: &Change, expected: Colour| {
+        (0..3).all(|k| {
+            let more = found.covariance[k][k] - expected[k];
+            (2.0 * NOISE * NOISE..0.2).contains(&more)
+        })
+    };
+    assert!(within(&found, usual), "{:?}", found.covariance);
+
+    // Another board shows how halves differ.
+    let mut records = late(&one).to_vec();
+    records.extend(late(&other));
+    records.push(shot(&other, "0.jpg", 0.0, &changed_by(|_| NONE)));
+    let shown = assess(&records, &options).unwrap();
+    let n = f64::from(u8::try_from(PATCHES).unwrap());
+    let mean = |i: usize, j: usize| {
+        (0..PATCHES)
+            .map(|p| between(p)[i] * between(p)[j])
+            .sum::<f64>()
+            / n
+    };
+    let found = first(&shown);
+    assert!(found.flags.contains(&FadeFlag::NoStart));
+    assert!(
+        within(&found, [0, 1, 2].map(|k| mean(k, k))),
+        "{:?}",
+        found.covariance
+    );
+    assert!((found.covariance[0][1] - mean(0, 1)).abs() < 0.02);
+    // And says the same when only the one is asked for.
+    let options = Options {
+        panel: Some("b-1".into()),
+        ..options
+    };
+    assert_eq!(first(&assess(&records, &options).unwrap()), found);
+}
+
+#[test]
+fn photos_of_one_dose_are_averaged() {
+    let panel = panel("b-1");
+    let off = |by: f64| {
+        let mut halves = changed_by(change);
+        for it in &mut halves {
+            it[1] = plus(it[1], [by, -by, 2.0 * by]);
+        }
+        halves
+    };
+    let start = |name: &str| shot(&panel, name, 0.0, &changed_by(|_| NONE));
+    let records = [
+        start("a.jpg"),
+        start("b.jpg"),
+        shot(&panel, "c.jpg", 500.0, &off(0.3)),
+        shot(&panel, "d.jpg", 500.0, &off(-0.3)),
+    ];
+    let options = only("B2");
+    let both = assess(&records, &options).unwrap();
+    let found = &patch(&both, "B2").changes[0];
+    assert!(close(moved(found), change(5), 1e-6), "{found:?}");
+    assert_eq!(
+        (found.photos, found.flags.len()),
+        (2, 0),
+        "{:?}",
+        found.flags
+    );
+    let single = assess(&[records[0].clone(), records[2].clone()], &options).unwrap();
+    let single = &patch(&single, "B2").changes[0];
+    assert!(found.covariance[0][0] < 0.8 * single.covariance[0][0]);
+    assert_eq!(board(&both).exposures[1].photos, ["c.jpg", "d.jpg"]);
+}
+
+#[test]
+fn what_one_photo_lacks_the_others_give() {
+    let panel = panel("b-1");
+    let records = [
+        without(
+            shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+            "A2",
+            Half::Exposed,
+        ),
+        without(
+            shot(&panel, "1.jpg", 100.0, &changed_by(change)),
+            "A3",
+            Half::Masked,
+        ),
+        shot(&panel, "2.jpg", 100.0, &changed_by(change)),
+        without(
+            shot(&panel, "3.jpg", 200.0, &changed_by(change)),
+            "A3",
+            Half::Exposed,
+        ),
+    ];
+    let options = Options {
+        patches: ["A1", "A2", "A3"].map(Into::into).to_vec(),
+        ..Options::default()
+    };
+    let report = assess(&records, &options).unwrap();
+    let of = |id: &str| {
+        let changes = patch(&report, id).changes.iter();
+        changes
+            .map(|it| (it.dose, it.photos, it.flags.contains(&FadeFlag::NoStart)))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(of("A1"), [(100.0, 2, false), (200.0, 1, false)]);
+    assert_eq!(of("A2"), [(100.0, 2, true), (200.0, 1, true)]);
+    assert_eq!(of("A3"), [(100.0, 1, false)]);
+}
+
+/// Masked halves a little off, each its own way; `leaks` are 6 in b* off.
+fn series(leaks: &[usize]) -> Vec<PhotoRecord> {
+    let panel = panel("b-1");
+    let mut halves = changed_by(change);
+    for (i, it) in halves.iter_mut().enumerate() {
+        let x = 0.1 * (f64::from(u8::try_from(i * 7 % 5).unwrap()) - 2.0);
+        let off = if leaks.contains(&i) { -6.0 } else { 0.0 };
+        it[0] = plus(it[0], [x, -x, x + off]);
+    }
+    let late =
+        |name: &str, hours| with_word(shot(&panel, name, hours, &halves), |i| Some(colour(i)));
+    vec![
+        shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+        shot(&panel, "1.jpg", 100.0, &changed_by(change)),
+        late("2.jpg", 500.0),
+    ]
+}
+
+#[test]
+fn a_masked_half_that_moved_is_named_and_told_by_the_others() {
+    let options = Options {
+        patches: ["B1", "B2", "B3"].map(Into::into).to_vec(),
+        ..Options::default()
+    };
+    let sound = assess(&series(&[]), &options).unwrap();
+    assert!(
+        board(&sound)
+            .notes
+            .iter()
+            .all(|it| !it.contains("masked half of"))
+    );
+    let report = assess(&series(&[5, 6]), &options).unwrap();
+    let named: Vec<&String> = board(&report)
+        .notes
+        .iter()
+        .filter(|it| it.contains("masked half of"))
+        .collect();
+    assert_eq!(named.len(), 2, "{named:?}");
+    assert!(
+        named[0].contains("at 500 hours") && named[0].contains("B2"),
+        "{named:?}"
+    );
+    for (i, id) in [(5, "B2"), (6, "B3")] {
+        let [before, after] = &patch(&report, id).changes[..] else {
+            panic!();
+        };
+        assert!(!before.flags.contains(&FadeFlag::MaskedMoved));
+        assert!(after.flags.contains(&FadeFlag::MaskedMoved));
+        // Against its own colour before any sun: what leaked doesn't enter.
+        assert!(close(moved(after), change(i), 1e-6), "{after:?}");
+        let still = &patch(&sound, id).changes[1];
+        assert!(after.covariance[2][2] > still.covariance[2][2]);
+    }
+    assert_eq!(patch(&report, "B1").changes, patch(&sound, "B1").changes);
+}
+
+#[test]
+fn where_no_others_carried_the_scale_that_is_said() {
+    let mut records = series(&[5]);
+    for it in &mut records {
+        it.photo.settings.masked = None;
+    }
+    let report = assess(&records, &only("B2")).unwrap();
+    let changes = &patch(&report, "B2").changes;
+    assert!(
+        changes
+            .iter()
+            .all(|it| it.flags.contains(&FadeFlag::OwnScaleOnly))
+    );
+    assert!(
+        changes
+            .iter()
+            .all(|it| !it.flags.contains(&FadeFlag::MaskedMoved))
+    );
+}
+
+#[test]
+fn a_drift_of_all_is_told_where_the_cards_show_it() {
+    let panel = panel("b-1");
+    let told = |lab: Colour, sd: f64| {
+        let records = [
+            shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+            shot(&panel, "1.jpg", 100.0, &changed_by(change)),
+            with_drift(shot(&panel, "2.jpg", 500.0, &changed_by(change)), lab, sd),
+        ];
+        let report = assess(&records, &only("B2")).unwrap();
+        let flags: Vec<bool> = (patch(&report, "B2").changes.iter())
+            .map(|it| it.flags.contains(&FadeFlag::CommonDrift))
+            .collect();
+        let notes = board(&report).notes.clone();
+        (flags, notes.into_iter().find(|it| it.contains("drifted")))
+    };
+    let (flags, note) = told([-0.2, 0.3, 3.0], 0.3);
+    assert_eq!(flags, [false, true]);
+    let note = note.unwrap();
+    assert!(
+        note.contains("at 500 hours") && note.contains("Δb* +3.0"),
+        "{note}"
+    );
+    // Within its uncertainty; and beyond it, but too small for anyone to see.
+    for (lab, sd) in [
+        ([-0.2, 0.3, 3.0], 2.0),
+        ([0.0, 0.0, 0.5], 0.05),
+        (NONE, 0.0),
+    ] {
+        assert_eq!(told(lab, sd), (vec![false, false], None), "{lab:?} {sd}");
+    }
+}
+
+/// The change of C2 where later photos see all masked halves `less` as vivid, each by so many stated colours.
+fn on_the_scale_of_all(less: f64, stated: usize) -> Colour {
+    let panel = panel("b-1");
+    let late = |name: &str, hours| {
+        let mut record = with_word(shot(&panel, name, hours, &changed_by(change)), |i| {
+            // Another balance, too.
+            Some(plus(colour(i).map(|it| less * it), [3.0, 2.0, -4.0]))
+        });
+        let references = &mut record.photo.correction.references;
+        for _ in 1..stated {
+            references.push(references[0].clone());
+        }
+        record
+    };
+    let records = [
+        shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+        late("1.jpg", 100.0),
+        late("2.jpg", 200.0),
+        late("3.jpg", 300.0),
+    ];
+    let report = assess(&records, &only("C2")).unwrap();
+    moved(&patch(&report, "C2").changes[0])
+}
+
+#[test]
+fn changes_go_by_the_scale_on_which_photos_agree() {
+    let truth = change(9);
+    // Three photos with a card say 0.8, one with a card says 1.
+    let found = on_the_scale_of_all(0.8, 1);
+    assert!(
+        close(found, truth.map(|it| 0.85 * it), 0.02),
+        "{found:?} {truth:?}"
+    );
+    // With charts they count for ten times as much: 30.8 of 31.
+    let found = on_the_scale_of_all(0.8, 24);
+    let share = (1.0 + 30.0 * 0.8) / 31.0;
+    assert!(
+        close(found, truth.map(|it| share * it), 0.02),
+        "{found:?} {truth:?}"
+    );
+    assert!(close(on_the_scale_of_all(1.0, 1), truth, 1e-6));
+}
+
+#[test]
+fn a_photo_that_lacks_some_halves_makes_no_scale_of_its_balance() {
+    let panel = panel("b-1");
+    // One photo is 6 in b* off as a whole, and has no word on the yellow halves.
+    let yellow = |i: usize| colour(i)[2] > 4.0;
+    let records = [
+        shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+        shot(&panel, "1.jpg", 100.0, &changed_by(change)),
+        with_word(shot(&panel, "2.jpg", 200.0, &changed_by(change)), |i| {
+            (!yellow(i)).then(|| plus(colour(i), [0.0, 0.0, 6.0]))
+        }),
+    ];
+    let report = assess(&records, &only("D3")).unwrap();
+    let found = &patch(&report, "D3").changes[0];
+    assert!(
+        close(moved(found), change(14), 0.05),
+        "{found:?} {:?}",
+        change(14)
+    );
+}
