@@ -10,6 +10,7 @@ mod assess;
 mod change;
 pub mod csv;
 mod difference;
+mod drift;
 mod history;
 pub mod json;
 pub mod kinetics;
@@ -24,6 +25,7 @@ pub mod schema;
 pub mod shown;
 mod swatches;
 pub mod told;
+mod trend;
 pub mod wording;
 pub mod words;
 

@@ -3,11 +3,11 @@
 use super::change::{self, Changed, Course};
 use super::history::{self, Board};
 use super::kinetics::{self, Point, Points};
-use super::moved::Moves;
+use super::moved::{self, Moves};
 use super::parts::{self, CoatingChange};
 use super::report::{self, Change, Exposure, Fact, FadeFlag, Patch, Report};
 use super::scale::{self, Scale};
-use super::{difference, swatches, told, words};
+use super::{difference, drift, swatches, told, words};
 use crate::colour::{
     Lab, Matrix, difference as colour_difference, grey_scale, lightfastness, srgb, yellowness,
 };
@@ -94,11 +94,6 @@ impl FadeError {
         }
     }
 }
-
-/// ΔE00 that a drift of all masked halves must have to be told, beside being significant: below, nobody would see it.
-const LEAST_DRIFT: f64 = 0.8;
-/// χ² with three degrees of freedom at 99 %: a drift is tested once an exposure.
-const DRIFT_TOLD: f64 = 11.345;
 
 /// How every colour of some boards changed.
 ///
@@ -201,7 +196,7 @@ pub(super) struct Specimen {
 }
 
 fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Board, Vec<Specimen>) {
-    let moves = change::moves(board);
+    let moves = moved::of(board);
     let scale = scale::of(board, &moves);
     let mut notes = Vec::new();
     if board.start().is_none() {
@@ -211,13 +206,11 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
         );
     }
     let drifted = drifts(board, &mut notes);
-    for (exposure, moves) in board.later().zip(&moves) {
-        for (patch, size) in &moves.own {
-            notes.push(format!(
-                "at {} the masked half of {patch} is {size:.1} ΔE00 from what it was, unlike most others: did its mask leak? Its change is told against its colour before any sun instead.",
-                dose_words(exposure.dose, &board.kind)
-            ));
-        }
+    for (patch, own) in &moves.own {
+        notes.push(format!(
+            "the masked half of {patch} moved on its own, by {:.0} % (± {:.0} %) of what has come to lie between the halves: did its mask leak, or did heat reach it? Its share is added to the change of the exposed half.",
+            100.0 * own.share, 200.0 * own.sd
+        ));
     }
     let asked: Vec<&PatchEntry> = masked(board)
         .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id))
@@ -266,34 +259,22 @@ fn dose_words(dose: f64, kind: &str) -> String {
 
 /// At which later exposures all masked halves have drifted, in order, with a note each.
 fn drifts(board: &Board<'_>, notes: &mut Vec<String>) -> Vec<bool> {
-    let told = |exposure: &history::Exposure<'_>| {
-        let (mean, covariance) = change::drift(exposure)?;
-        let distance = mean.dot(&(covariance.try_inverse()? * mean));
-        let size = colour_difference::delta_e_2000(
-            difference::lab(&Vector3::new(60.0, 0.0, 0.0)),
-            difference::lab(&(Vector3::new(60.0, 0.0, 0.0) + mean)),
-        );
-        (distance > DRIFT_TOLD && size > LEAST_DRIFT).then_some((mean, size))
-    };
-    board
-        .later()
-        .map(|exposure| {
-            let found = told(exposure);
-            if let Some((mean, size)) = found {
-                notes.push(format!(
-                    "at {} all masked halves have drifted against the card by about {size:.1} ΔE00 (ΔL* {:+.1}, Δa* {:+.1}, Δb* {:+.1}): coatings yellow in the dark, too. Changes are told against the masked half, not against the colour as made.",
-                    dose_words(exposure.dose, &board.kind), mean.x, mean.y, mean.z
-                ));
-            }
-            found.is_some()
-        })
-        .collect()
+    let found = drift::of(board);
+    for (exposure, drifted) in board.later().zip(&found) {
+        if let Some(drift::Drifted { lab, size }) = drifted {
+            notes.push(format!(
+                "at {} all masked halves have drifted against the card by about {size:.1} ΔE00 (ΔL* {:+.1}, Δa* {:+.1}, Δb* {:+.1}): coatings yellow in the dark, too. Changes are told against the masked half, not against the colour as made.",
+                dose_words(exposure.dose, &board.kind), lab.x, lab.y, lab.z
+            ));
+        }
+    }
+    found.iter().map(Option::is_some).collect()
 }
 
 fn specimen(
     board: &Board<'_>,
     patch: &PatchEntry,
-    moves: &[Moves],
+    moves: &Moves,
     scale: &Scale,
     between: &Matrix,
     drifted: &[bool],
@@ -326,7 +307,7 @@ type Coating = Vec<(f64, CoatingChange)>;
 /// `specimens` are those on which the coating's change may show.
 fn coating(
     board: &Board<'_>,
-    moves: &[Moves],
+    moves: &Moves,
     scale: &Scale,
     between: &Matrix,
     specimens: &[Specimen],

@@ -2,14 +2,11 @@
 
 use super::difference::{self, Difference};
 use super::history::{Board, Exposure, Pair};
-use super::moved::{self, Moves};
+use super::moved::{Move, Moves};
 use super::report::FadeFlag;
 use super::scale::Scale;
 use crate::colour::Matrix;
-use crate::flag::Flag;
-use crate::record::Reading;
 use nalgebra::Vector3;
-use std::collections::BTreeMap;
 
 /// A patch's change at one dose.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,26 +37,6 @@ pub(super) struct Course {
 const BETWEEN_HALVES: [f64; 3] = [1.0, 0.6, 0.8];
 /// Fewest patches whose halves at dose 0 show how halves differ.
 const ENOUGH: usize = 8;
-/// What makes a change doubtful if a reading has it.
-const DOUBTFUL: [Flag; 4] = [
-    Flag::ClippedHigh,
-    Flag::ClippedLow,
-    Flag::Glare,
-    Flag::ShadowEdge,
-];
-
-/// How the masked halves stand at every later dose, in order.
-pub(super) fn moves(board: &Board<'_>) -> Vec<Moves> {
-    let start: BTreeMap<&str, Vector3<f64>> = board.start().map_or_else(BTreeMap::new, |start| {
-        let patches = board.panel.patches.iter();
-        let fresh = patches.filter_map(|it| {
-            let there = difference::of(&start.pairs(&it.id))?;
-            Some((it.id.as_str(), there.halves[0]))
-        });
-        fresh.collect()
-    });
-    board.later().map(|it| moved::of(it, &start)).collect()
-}
 
 /// How halves differ before any sun: from the boards that show it, else what is usual.
 pub(super) fn between_halves(boards: &[Board<'_>]) -> Matrix {
@@ -83,7 +60,7 @@ pub(super) fn between_halves(boards: &[Board<'_>]) -> Matrix {
 pub(super) fn of(
     board: &Board<'_>,
     patch: &str,
-    moves: &[Moves],
+    moves: &Moves,
     scale: &Scale,
     between: &Matrix,
 ) -> Course {
@@ -91,8 +68,18 @@ pub(super) fn of(
     let start = difference::of(&fresh);
     let changes = board
         .later()
-        .zip(moves)
-        .filter_map(|(exposure, moves)| at(exposure, patch, start.as_ref(), &fresh, moves, scale))
+        .zip(&moves.carried)
+        .filter_map(|(exposure, carried)| {
+            let own = moves.own.get(patch).filter(|_| start.is_some());
+            at(
+                exposure,
+                patch,
+                start.as_ref(),
+                &fresh,
+                (own, *carried),
+                scale,
+            )
+        })
         .collect();
     let first = || {
         let seen = board.exposures.iter().map(|it| it.pairs(patch));
@@ -111,7 +98,7 @@ fn at(
     patch: &str,
     start: Option<&Difference>,
     fresh: &[Pair<'_>],
-    moves: &Moves,
+    (own, carried): (Option<&Move>, bool),
     scale: &Scale,
 ) -> Option<Changed> {
     let pairs = exposure.pairs(patch);
@@ -122,25 +109,16 @@ fn at(
             flags.push(flag);
         }
     };
-    let moved = start.is_some() && moves.own.contains_key(patch);
     flag(start.is_none(), FadeFlag::NoStart);
-    flag(moved, FadeFlag::MaskedMoved);
-    flag(!moves.carried, FadeFlag::OwnScaleOnly);
-    let doubtful = |it: &Reading| DOUBTFUL.iter().any(|flag| it.has(*flag));
-    let all = || pairs.iter().chain(fresh);
-    flag(
-        all().any(|it| doubtful(it.masked) || doubtful(it.exposed)),
-        FadeFlag::DoubtfulReading,
-    );
+    flag(own.is_some(), FadeFlag::MaskedMoved);
+    flag(!carried, FadeFlag::OwnScaleOnly);
+    let mut all = pairs.iter().chain(fresh);
+    flag(all.any(|it| it.doubtful), FadeFlag::DoubtfulReading);
     flag(pairs.len() == 1 || fresh.len() == 1, FadeFlag::SinglePhoto);
-    let (lab, own) = match start {
-        None => (now.lab, now.covariance),
-        // Its own masked half says nothing; all others together say what the exposed half is on the scale of dose 0.
-        Some(start) if moved => (
-            now.halves[1] - start.halves[1],
-            now.covariance + moves.covariance(difference::lab(&now.halves[1])),
-        ),
-        Some(start) => (now.lab - start.lab, now.covariance),
+    let between = start.map_or(now.lab, |it| now.lab - it.lab);
+    let (lab, own) = match own {
+        None => (between, now.covariance),
+        Some(it) => it.undo(&between, &now.covariance),
     };
     let (lab, own) = scale.apply(&lab, &own);
     Some(Changed {
@@ -156,26 +134,4 @@ fn at(
         },
         flags,
     })
-}
-
-/// Whether all masked halves drifted at an exposure: mean drift against the cards with its covariance, over the photos that tell.
-pub(super) fn drift(exposure: &Exposure<'_>) -> Option<(Vector3<f64>, Matrix)> {
-    let told: Vec<_> = (exposure.photos.iter())
-        .filter_map(|it| it.photo.correction.drift.as_ref())
-        .collect();
-    if told.is_empty() {
-        return None;
-    }
-    let n = crate::sample::float(told.len());
-    let mean = told
-        .iter()
-        .map(|it| Vector3::from(it.lab))
-        .sum::<Vector3<f64>>()
-        / n;
-    // Photos of one dose are in one light mostly: their maps err together.
-    let covariance: Matrix = told
-        .iter()
-        .map(|it| Matrix::from_fn(|row, column| it.covariance[row][column]))
-        .sum();
-    Some((mean, covariance / n))
 }

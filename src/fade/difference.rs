@@ -1,4 +1,7 @@
 //! What lies between the halves of a patch at one dose, over its photos: mean and covariance.
+//!
+//! The constants rest on simulated exposure series of the study split: `cargo bench --bench fade -- 12 91000000 study changes` prints how often
+//! truths lie within what is stated, by the size of the change.
 
 use super::history::Pair;
 use crate::colour::{Lab, Matrix};
@@ -22,9 +25,14 @@ pub(super) struct Difference {
 
 /// Share of a photo's doubt about the light on a region that remains between two halves side by side: the light's polynomial is off by nearly
 /// the same on both.
-const LIGHT_BETWEEN_HALVES: f64 = 0.5;
-/// Standard deviation in each coordinate that is never undercut: compression, and samples that don't lie on the very same spots.
-const LEAST: f64 = 0.08;
+const LIGHT_BETWEEN_HALVES: f64 = 0.1;
+/// By what factor a half's mean is noisier than its blocks say by themselves: JPEG's coarse chroma, and sharpening, err alike over many blocks.
+const NOISE_IS_COARSE: f64 = 2.5;
+/// Standard deviations of L*, a*, b* that are never undercut: samples that don't lie on the very same spots, compression.
+const LEAST: [f64; 3] = [0.06, 0.15, 0.15];
+
+/// Standard deviation in each coordinate of a difference with a clipped or glaring half: nobody knows how much is hidden.
+const DOUBT: f64 = 6.0;
 
 /// None without photos.
 pub(super) fn of(pairs: &[Pair<'_>]) -> Option<Difference> {
@@ -40,13 +48,18 @@ pub(super) fn of(pairs: &[Pair<'_>]) -> Option<Difference> {
             *sum += colour(reading)? / n;
             own += noise(reading) / (n * n);
         }
+        if pair.doubtful {
+            own += Matrix::from_diagonal_element(DOUBT * DOUBT / n);
+        }
         let more = |x: f64| Some(pair.exposed.unevenness? - pair.masked.unevenness? + x);
         unevenness = unevenness.and_then(more);
     }
     let lab = halves[1] - halves[0];
+    let least = Vector3::from(LEAST);
+    let least = Matrix::from_diagonal(&least.component_mul(&least));
     Some(Difference {
         lab,
-        covariance: own + Matrix::from_diagonal_element(LEAST.powi(2) / n),
+        covariance: own + least / n,
         halves,
         unevenness: unevenness.map(|it| it / n),
         photos: pairs.len(),
@@ -59,7 +72,7 @@ fn noise(reading: &Reading) -> Matrix {
     let mut total = Matrix::zeros();
     for it in &reading.components {
         let share = match it.name {
-            ComponentName::Noise => 1.0,
+            ComponentName::Noise => NOISE_IS_COARSE,
             ComponentName::Illumination => LIGHT_BETWEEN_HALVES,
             _ => continue,
         };

@@ -1,5 +1,6 @@
 //! Records put in order: boards, each with its exposures by dose, each with its photos.
 
+use crate::flag::Flag;
 use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
 use std::collections::BTreeMap;
 
@@ -26,7 +27,17 @@ pub(super) struct Exposure<'a> {
 pub(super) struct Pair<'a> {
     pub(super) masked: &'a Reading,
     pub(super) exposed: &'a Reading,
+    /// A half is clipped, glares or lies across a shadow's edge.
+    pub(super) doubtful: bool,
 }
+
+/// What makes a reading doubtful.
+const DOUBTFUL: [Flag; 4] = [
+    Flag::ClippedHigh,
+    Flag::ClippedLow,
+    Flag::Glare,
+    Flag::ShadowEdge,
+];
 
 /// The word for a dose in hours.
 pub(super) const HOURS: &str = "hours";
@@ -196,18 +207,25 @@ impl<'a> Board<'a> {
 }
 
 impl<'a> Exposure<'a> {
-    /// A patch's halves in each photo in which both could be read.
+    /// A patch's halves in each photo in which both could be read; only those beyond doubt, if there are any.
     pub(super) fn pairs(&self, patch: &str) -> Vec<Pair<'a>> {
         let of = |record: &&'a PhotoRecord| {
             let half = |half: Half| {
                 let mut readings = record.readings.iter();
                 readings.find(|it| it.patch == patch && it.half == half && it.lab().is_some())
             };
+            let (masked, exposed) = (half(Half::Masked)?, half(Half::Exposed)?);
+            let doubtful = |it: &Reading| DOUBTFUL.iter().any(|flag| it.has(*flag));
             Some(Pair {
-                masked: half(Half::Masked)?,
-                exposed: half(Half::Exposed)?,
+                masked,
+                exposed,
+                doubtful: doubtful(masked) || doubtful(exposed),
             })
         };
-        self.photos.iter().filter_map(of).collect()
+        let mut pairs: Vec<Pair<'a>> = self.photos.iter().filter_map(of).collect();
+        if pairs.iter().any(|it| !it.doubtful) {
+            pairs.retain(|it| !it.doubtful);
+        }
+        pairs
     }
 }

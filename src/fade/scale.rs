@@ -18,14 +18,19 @@ use std::collections::BTreeMap;
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Scale {
     matrix: Matrix,
-    /// Relative error of a difference that is left, as a standard deviation in each coordinate over the difference's length.
-    pub(super) sd: f64,
+    /// Relative error of a difference in the plane of a* and b* that is left, as a standard deviation in each direction.
+    sd: f64,
 }
 
-/// Relative error of differences on the scale of one photo that has a grey card alone; see `sd`.
+/// Relative error of differences in a* and b* on the scale of one photo that has a grey card alone.
 const ONE_CARD: f64 = 0.13;
-/// What several words of many known colours leave.
-const LEAST: f64 = 0.04;
+/// What is left however many photos agree: a change is in a part of the spectrum, of which the camera sees another share than eyes do, and other
+/// pigments don't tell.
+const OF_A_SPECTRUM: f64 = 0.14;
+/// Relative error of differences in lightness, which all channels see.
+const OF_LIGHTNESS: f64 = 0.06;
+/// What a difference in lightness makes of a* and b*, and the other way round.
+const ACROSS: f64 = 0.04;
 /// Standard deviation of the elements of the matrix before anything is seen.
 const USUAL: f64 = 0.15;
 /// Standard deviation of what a word leaves of a single colour, beside its scale.
@@ -48,7 +53,7 @@ impl Scale {
     fn of_one(say: f64) -> Self {
         Self {
             matrix: Matrix::identity(),
-            sd: (ONE_CARD / say.sqrt()).max(LEAST),
+            sd: OF_A_SPECTRUM.hypot(ONE_CARD / say.sqrt()),
         }
     }
 
@@ -64,7 +69,10 @@ impl Scale {
         covariance: &Matrix,
     ) -> (Vector3<f64>, Matrix) {
         let scaled = self.matrix * change;
-        let left = Matrix::from_diagonal_element((self.sd * scaled.norm()).powi(2));
+        let (light, hue) = (scaled.x.abs(), scaled.y.hypot(scaled.z));
+        let of_light = (OF_LIGHTNESS * light).hypot(ACROSS * hue).powi(2);
+        let of_hue = (self.sd * hue).hypot(ACROSS * light).powi(2);
+        let left = Matrix::from_diagonal(&Vector3::new(of_light, of_hue, of_hue));
         (scaled, self.carry(covariance) + left)
     }
 }
@@ -96,8 +104,8 @@ fn word<'a>(exposure: &Exposure<'a>) -> (f64, BTreeMap<&'a str, Vector3<f64>>) {
     (count, means.collect())
 }
 
-/// The scale of a board. `moves` are those of the later exposures, in order.
-pub(super) fn of(board: &Board<'_>, moves: &[Moves]) -> Scale {
+/// The scale of a board.
+pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
     let Some(start) = board.start() else {
         return Scale::of_one(1.0);
     };
@@ -106,7 +114,7 @@ pub(super) fn of(board: &Board<'_>, moves: &[Moves]) -> Scale {
         .fold(f64::INFINITY, f64::min);
     let mut total = own;
     let mut sums: BTreeMap<&str, (Vector3<f64>, f64)> = BTreeMap::new();
-    for (exposure, moves) in board.later().zip(moves) {
+    for exposure in board.later() {
         let (count, word) = word(exposure);
         if word.is_empty() {
             continue;
@@ -132,7 +140,7 @@ pub(super) fn of(board: &Board<'_>, moves: &[Moves]) -> Scale {
     }
     Scale {
         matrix: fit(&pairs, SINGLE / total.sqrt()),
-        sd: (ONE_CARD / total.sqrt()).max(LEAST),
+        sd: OF_A_SPECTRUM.hypot(ONE_CARD / total.sqrt()),
     }
 }
 
