@@ -224,6 +224,7 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
         .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id))
         .map(|patch| specimen(board, patch, &moves, &scale, between, &drifted))
         .collect();
+    notes.extend(missing(board, &specimens));
     let coating = coating(board, &moves, &scale, between, &specimens, &mut notes);
     let patches: Vec<Patch> = specimens
         .iter()
@@ -252,6 +253,27 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
         notes,
     };
     (entry, specimens)
+}
+
+/// At which later exposures patches have no change, with a note each: a row that is missing says nothing.
+fn missing(board: &Board<'_>, specimens: &[Specimen]) -> Vec<String> {
+    let at = |exposure: &history::Exposure<'_>| {
+        let without = |it: &&Specimen| {
+            let mut changes = it.course.changes.iter();
+            !changes.any(|it| it.dose.total_cmp(&exposure.dose).is_eq())
+        };
+        let names: Vec<&str> = (specimens.iter().filter(without))
+            .map(|it| it.patch.as_str())
+            .collect();
+        (!names.is_empty()).then(|| {
+            format!(
+                "at {} no photo shows both halves of {}, so that no change is told: the flags of its readings say why.",
+                dose_words(exposure.dose, &board.kind),
+                names.join(", ")
+            )
+        })
+    };
+    board.later().filter_map(at).collect()
 }
 
 /// A dose for people.
