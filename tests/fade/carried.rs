@@ -217,6 +217,18 @@ fn both_halves_are_read_by_the_correction_that_does_not_know_the_patch() {
 }
 
 #[test]
+fn a_white_half_that_blackened_refuses_no_photo() {
+    let (mut samples, references) = photo();
+    let white = PATCHES - 1;
+    let sooty = region(RegionKind::Masked { patch: white }, [30.0, 1.0, 2.0]);
+    samples.patches[2 * white] = sooty;
+    let outcome = solve(&samples, &references);
+    assert!(outcome.correction.references[1 + white].weight < 1e-9);
+    assert!(off(&outcome, 2 * white, [30.0, 1.0, 2.0]) < 1.0);
+    assert!(off(&outcome, 2, colour(1)) < 0.5);
+}
+
+#[test]
 fn the_photos_own_word_is_that_of_its_card_alone() {
     let (samples, references) = photo();
     let outcome = solve(&samples, &references);
