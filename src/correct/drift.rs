@@ -189,7 +189,7 @@ mod tests {
         assert!(Vector3::from(stayed.lab).norm() < 0.05, "{stayed:?}");
         let leaked = drift(
             14,
-            true,
+            CARD,
             |i, [r, g, b]| {
                 if i == 6 { [r, g, 0.6 * b] } else { [r, g, b] }
             },

@@ -325,9 +325,13 @@ fn specimen(
         }
     }
     let recipe = Recipe::of(board.panel, patch);
-    let says_what = !recipe.pigments.is_empty() || recipe.control.is_some();
+    let made_of = if recipe.pigments.is_empty() && recipe.control.is_none() {
+        String::new()
+    } else {
+        recipe.in_short()
+    };
     Specimen {
-        made_of: says_what.then(|| recipe.in_short()).unwrap_or_default(),
+        made_of,
         recipe: recipe.is_complete().then_some(recipe),
         kind: board.kind.clone(),
         name: format!("{} {}", board.panel.id, patch.id),
