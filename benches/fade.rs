@@ -14,6 +14,8 @@
 mod board;
 #[path = "fade/changes.rs"]
 mod changes;
+#[path = "fade/compared.rs"]
+mod compared;
 #[path = "fade/costs.rs"]
 mod costs;
 #[path = "../tests/endtoend/mod.rs"]
@@ -21,6 +23,8 @@ mod costs;
 mod endtoend;
 #[path = "fade/faults.rs"]
 mod faults;
+#[path = "fade/intervals.rs"]
+mod intervals;
 #[path = "../tests/correction/plain.rs"]
 mod plain;
 #[path = "fade/run.rs"]
@@ -44,6 +48,8 @@ const LONG_SIDE: u32 = 2000;
 /// Doses after 0, and photos of each at most.
 const EXPOSURES: usize = 6;
 const MOST_PHOTOS: u64 = 3;
+/// Fewest boards that tell anything.
+const ENOUGH: usize = 6;
 /// Faults of the boards, in turn.
 const FAULTS: [Fault; 6] = [
     Fault::None,
@@ -78,15 +84,16 @@ fn main() {
         .map(|i| drawn(split, first + i, i, &folder.path().join(i.to_string())))
         .collect();
     println!("-- photos: {:.0} s", start.elapsed().as_secs_f64());
-    let compared: Vec<_> = runs.iter().flat_map(changes::compared).collect();
-    changes::rows(&mut table, &compared);
+    let enough = runs.len() >= ENOUGH;
+    let compared: Vec<_> = runs.iter().flat_map(compared::compared).collect();
+    changes::rows(&mut table, &compared, enough);
     let mut scale = scale::Errors::default();
     for run in &runs {
         scale.add(run);
     }
-    scale.row(&mut table);
-    let intervals: Vec<_> = runs.iter().flat_map(thresholds::intervals).collect();
-    thresholds::row(&mut table, &intervals);
+    scale.row(&mut table, enough);
+    let intervals: Vec<_> = runs.iter().flat_map(intervals::intervals).collect();
+    thresholds::row(&mut table, &intervals, enough);
     faults::rows(&mut table, &runs);
     table.print();
     let photos: usize = runs.iter().map(|it| it.seen.len()).sum();

@@ -17,7 +17,7 @@ use masstone::library::Library;
 use masstone::library::find::{Filter, Range, Sort};
 use masstone::library::near::Target;
 use masstone::measure::{self, Job};
-use masstone::record::{PhotoRecord, Settings};
+use masstone::record::{Dose, PhotoRecord, Settings};
 use shelf::Generator;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -107,7 +107,8 @@ fn template() -> PhotoRecord {
     let panel = masstone::panel::read(&samples.join("larch-2026-03.toml")).expect("the demo panel");
     let job = Job {
         path: samples.join("larch-2026-03-0h.jpg"),
-        hours: Some(0.0),
+        dose: Dose::of_hours(Some(0.0)),
+        exposure: None,
         settings: Settings {
             upright: false,
             linear: false,

@@ -3,11 +3,11 @@
 mod calibrate;
 mod check;
 mod columns;
+mod fade;
 mod failure;
 mod library;
 mod measure;
 mod panel;
-mod photos;
 mod plan;
 mod progress;
 mod stdout;
@@ -38,6 +38,7 @@ enum Command {
     Library(library::Args),
     Panel(panel::Args),
     Plan(Box<plan::Args>),
+    Fade(fade::Args),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.
@@ -57,6 +58,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Library(args) => library::run(args),
         Command::Panel(args) => panel::run(args),
         Command::Plan(args) => plan::run(args),
+        Command::Fade(args) => fade::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()
 }

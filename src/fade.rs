@@ -8,15 +8,23 @@
 
 mod assess;
 mod change;
+pub mod csv;
 mod difference;
 mod history;
+pub mod json;
 pub mod kinetics;
 mod moved;
+pub mod page;
 pub mod parts;
+mod ranking;
 pub mod report;
+mod rows;
 mod scale;
+pub mod schema;
+pub mod shown;
 mod swatches;
 pub mod told;
+pub mod wording;
 pub mod words;
 
 pub use assess::{FadeError, Options, assess};

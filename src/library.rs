@@ -34,6 +34,7 @@ mod pack;
 pub mod past;
 pub mod photos;
 pub mod recipe;
+pub mod series;
 pub mod show;
 mod sound;
 pub mod statistics;

@@ -9,12 +9,15 @@ mod blank;
 mod board;
 mod doubts;
 pub mod files;
+mod later;
 mod masked;
 pub mod output;
 pub mod partial;
+pub mod photos;
 
 pub use blank::Blank;
 pub use doubts::ASSUMED_TONE;
+pub use later::later;
 pub use masked::Masked;
 
 use crate::correct::{self, Carried, Given, Outcome, Saved, correct_given};
@@ -22,7 +25,7 @@ use crate::locate::{self, Located, locate};
 use crate::panel::Panel;
 use crate::photo::{self, Photo};
 use crate::picture;
-use crate::record::{Found, PhotoRecord, Program, Settings, of_photo};
+use crate::record::{Dose, ExposureEntry, Found, PhotoRecord, Program, Settings, of_photo};
 use crate::reference::references;
 use crate::sample::{Samples, sample};
 use std::error::Error;
@@ -34,8 +37,10 @@ use std::path::{Path, PathBuf};
 pub struct Job {
     /// Its file.
     pub path: PathBuf,
-    /// Hours of exposure before it, if known.
-    pub hours: Option<f64>,
+    /// How much exposure came before it.
+    pub dose: Dose,
+    /// How it was exposed, if that is stated.
+    pub exposure: Option<ExposureEntry>,
     /// How it is to be measured.
     pub settings: Settings,
 }
@@ -55,19 +60,24 @@ pub struct Refusal {
 impl Refusal {
     /// From the error of a stage: its message with all of its causes.
     fn new(path: &Path, error: &dyn Error, hint: impl Into<String>) -> Self {
-        let mut reason = error.to_string();
-        let mut cause = error.source();
-        while let Some(it) = cause {
-            // Writing to a string can't fail.
-            let _ = write!(reason, ": {it}");
-            cause = it.source();
-        }
         Self {
             path: path.to_owned(),
-            reason,
+            reason: chain(error),
             hint: hint.into(),
         }
     }
+}
+
+/// An error and all of its causes, on one line.
+fn chain(error: &dyn Error) -> String {
+    let mut text = error.to_string();
+    let mut cause = error.source();
+    while let Some(it) = cause {
+        // Writing to a string can't fail.
+        let _ = write!(text, ": {it}");
+        cause = it.source();
+    }
+    text
 }
 
 /// A measured photo.
@@ -133,10 +143,6 @@ pub fn photo_with(
         samples,
         outcome,
     } = corrected(job, panel, aids)?;
-    let mut settings = job.settings.clone();
-    // Of another board nothing is known.
-    let used = panel.patches.iter().any(|it| it.before.is_some());
-    settings.masked = (aids.masked.as_ref().filter(|_| used)).map(|it| it.digest().to_owned());
     let record = of_photo(&Found {
         photo: &photo,
         panel,
@@ -144,8 +150,9 @@ pub fn photo_with(
         samples: &samples,
         correction: &outcome.correction,
         corrected: &outcome.readings,
-        settings,
-        hours: job.hours,
+        settings: job.settings.clone(),
+        dose: job.dose.clone(),
+        exposure: job.exposure.clone(),
         doubts: doubts::of(&photo, panel, &located, &outcome.correction),
     });
     let crops = if pictures.crops {

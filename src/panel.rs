@@ -5,16 +5,16 @@
 //! A card is a small panel whose colours are known, and has the same type.
 
 mod cards;
-mod error;
+pub(crate) mod error;
 mod facts;
 mod file;
 mod known;
 mod layout;
 mod position;
 mod sheet;
-mod source;
+pub(crate) mod source;
 mod spreadsheet;
-mod table;
+pub(crate) mod table;
 mod template;
 
 pub use cards::built_in_cards;

@@ -8,6 +8,7 @@
 mod build;
 mod correction;
 pub mod csv;
+mod exposure;
 pub mod json;
 mod panel;
 mod photo;
@@ -21,6 +22,7 @@ pub use correction::{
     ColourMapEntry, CorrectionEntry, DriftEntry, KnotEntry, LightEntry, LocalEntry, ReferenceEntry,
     SavedEntry, TermsEntry, ToneEntry, ToneSourceEntry,
 };
+pub use exposure::{Dose, ExposureEntry, ExposureKind, Fact, HOURS};
 pub use panel::{
     CardEntry, ControlEntry, GridEntry, KnownEntry, PanelEntry, PatchEntry, PigmentEntry,
     PlaceEntry, RectEntry, ReflectanceEntry, SideEntry,
@@ -30,6 +32,7 @@ pub use photo::{
     Settings,
 };
 pub use reading::{Half, Reading};
+pub(crate) use round::significant;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

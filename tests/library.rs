@@ -14,7 +14,7 @@ use masstone::library::recipe::{Ingredient, Recipe};
 use masstone::library::{Exposure, Library, LibraryError, load};
 use masstone::measure::{self, Aids, Job, Pictures};
 use masstone::plan::facts::{Given, Said, facts};
-use masstone::record::{Half, PhotoRecord, Settings, json};
+use masstone::record::{Dose, Half, PhotoRecord, Settings, json};
 use shelf::{Generator, set_colour, set_uncertainty};
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -32,7 +32,8 @@ fn measured(hours: &str) -> measure::Measured {
     let panel = masstone::panel::read(&samples.join("larch-2026-03.toml")).unwrap();
     let job = Job {
         path: samples.join(format!("larch-2026-03-{hours}h.jpg")),
-        hours: Some(hours.parse().unwrap()),
+        dose: Dose::of_hours(Some(hours.parse().unwrap())),
+        exposure: None,
         settings: Settings {
             upright: false,
             linear: false,
@@ -1414,6 +1415,16 @@ fn files_that_are_no_records() {
     assert!(loaded.bad[0].reason.contains("UTF-8"));
     assert!(load::load(&shelf.path("missing.json")).is_err());
     // A photo that makes no sense is named once, not with each of its readings.
+    // A dose without its kind is a number of nothing.
+    let mut half = records();
+    half.truncate(1);
+    half[0].photo.dose = Some(120.0);
+    let loaded = load::load(&shelf.write("dose.json", text(half.clone()))).unwrap();
+    assert_eq!((loaded.photos.len(), loaded.bad.len()), (0, 1));
+    assert!(loaded.bad[0].reason.contains("one of dose and dose_kind"));
+    half[0].photo.dose_kind = Some("MJ/m2 total".into());
+    let loaded = load::load(&shelf.write("dose.json", text(half.clone()))).unwrap();
+    assert_eq!((loaded.photos, loaded.bad), (half, Vec::new()));
     let bad = whole.replacen(&records()[0].photo.sha256, "XYZ", 1);
     let loaded = load::load(&shelf.write("hash.json", bad)).unwrap();
     assert_eq!(

@@ -8,7 +8,7 @@ use made::{measured, panel};
 use masstone::correct::Tone;
 use masstone::measure::partial::{Partial, Resumed, resume};
 use masstone::measure::{Job, files};
-use masstone::record::{PanelEntry, PhotoRecord, Settings};
+use masstone::record::{Dose, PanelEntry, PhotoRecord, Settings};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -20,7 +20,8 @@ fn photo(folder: &Path, name: &str, bytes: &str) -> (Job, PhotoRecord) {
     record.photo.sha256 = files::sha256(&path).unwrap();
     let job = Job {
         path,
-        hours: Some(168.5),
+        dose: Dose::of_hours(Some(168.5)),
+        exposure: None,
         settings: Settings {
             upright: false,
             linear: false,
@@ -146,7 +147,7 @@ fn an_earlier_photo_serves_by_its_bytes_whatever_its_name() {
     a.path.clone_from(&moved);
 
     let resumed = resume(vec![record_a.clone()], &[b, a], &PanelEntry::from(&panel()));
-    assert_eq!(resumed.unused, 0);
+    assert!(resumed.unused.is_empty());
     let [(index, record)] = &resumed.done[..] else {
         panic!("{resumed:?}");
     };
@@ -176,8 +177,8 @@ fn an_earlier_photo_measured_otherwise_does_not_serve() {
     renamed.file = Some("other/name.toml".into());
     assert_eq!(with(&job, &record, &renamed).done.len(), 1);
 
-    let mut other_jobs = vec![job.clone(); 8];
-    other_jobs[0].hours = None;
+    let mut other_jobs = vec![job.clone(); 10];
+    other_jobs[0].dose = Dose::default();
     other_jobs[1].settings.linear = true;
     other_jobs[2].settings.tone = Tone::None;
     other_jobs[3].settings.upright = true;
@@ -185,6 +186,9 @@ fn an_earlier_photo_measured_otherwise_does_not_serve() {
     other_jobs[5].settings.correction = Some("a".repeat(64));
     other_jobs[6].settings.force_correction = true;
     other_jobs[7].settings.blank = Some("a".repeat(64));
+    other_jobs[8].dose.dose = Some(12.0);
+    other_jobs[8].dose.dose_kind = Some("MJ/m2 total".into());
+    other_jobs[9].dose.dose_kind = Some("MJ/m2 total".into());
     let mut other_board = board.clone();
     other_board.cards[0].card.patches[0].known = None;
     let mut other_version = record.clone();
@@ -202,7 +206,7 @@ fn an_earlier_photo_measured_otherwise_does_not_serve() {
         ]);
     for (number, resumed) in all.enumerate() {
         assert!(
-            resumed.done.is_empty() && resumed.unused == 1,
+            resumed.done.is_empty() && resumed.unused.len() == 1,
             "case {number}"
         );
     }

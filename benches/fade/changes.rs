@@ -1,14 +1,8 @@
 //! Rows on changes: how true they are, and how true what is stated of them is.
 
-use super::board::{Run, Seen};
+use super::compared::{Compared, Ours};
 use super::table::Table;
-use masstone::colour::Lab;
-use masstone::fade::report::Change;
-use masstone_simulator::Half;
-use nalgebra::{Matrix3, Vector3};
 
-/// Clipped in no more than this share of its pixels a half can be measured.
-const READABLE: f64 = 0.25;
 /// Less than this is no true change, ΔE00: on a drifting board halves of other films part by so much.
 const NOTHING: f64 = 0.05;
 /// From here on a true change is to be seen, ΔE00.
@@ -17,79 +11,6 @@ const PLAIN_TO_SEE: f64 = 1.5;
 const SMALL: f64 = 5.0;
 /// 95 % point of χ² with three degrees of freedom (printed tables).
 const CHI_SQUARE_95: f64 = 7.815;
-/// Fewest changes that tell a share of 5 %.
-const ENOUGH: usize = 200;
-
-/// One patch at one exposure.
-pub(crate) struct Compared {
-    truth: Vector3<f64>,
-    truth_e: f64,
-    plain: Vector3<f64>,
-    ours: Option<Ours>,
-}
-
-/// What the report says of it.
-struct Ours {
-    change: Vector3<f64>,
-    covariance: Matrix3<f64>,
-    de_00: f64,
-    u95: f64,
-    significant: bool,
-}
-
-impl Ours {
-    fn of(it: &Change) -> Self {
-        Self {
-            change: Vector3::new(it.dl, it.da, it.db),
-            covariance: Matrix3::from_fn(|r, c| it.covariance[r][c]),
-            de_00: it.de_00,
-            u95: it.u95_de_00,
-            significant: it.significant,
-        }
-    }
-}
-
-/// Every patch at every exposure after 0 that some photo of it and some photo of hour 0 shows unclipped.
-pub(crate) fn compared(run: &Run) -> Vec<Compared> {
-    let ids = run.series.ids();
-    let courses = run.series.courses(&run.series.doses);
-    let mut out = Vec::new();
-    for (i, id) in ids.iter().enumerate() {
-        if plain_apart(&run.seen, 0, i).is_none() {
-            continue;
-        }
-        for (exposure, (truth, truth_e)) in courses[i].iter().enumerate().skip(1) {
-            let Some(plain) = plain_apart(&run.seen, exposure, i) else {
-                continue;
-            };
-            out.push(Compared {
-                truth: (*truth).into(),
-                truth_e: *truth_e,
-                plain,
-                ours: run.change(id, exposure).map(Ours::of),
-            });
-        }
-    }
-    out
-}
-
-/// The plain method's exposed − masked half of a patch, the mean over the photos of an exposure that show both unclipped.
-fn plain_apart(seen: &[Seen], exposure: usize, patch: usize) -> Option<Vector3<f64>> {
-    let vector = |it: Lab| Vector3::new(it.l, it.a, it.b);
-    let all: Vec<Vector3<f64>> = seen
-        .iter()
-        .filter(|it| it.exposure == exposure)
-        .filter_map(|it| {
-            // Masked before exposed.
-            let halves = [2 * patch, 2 * patch + 1];
-            let [masked, exposed] = halves.map(|k| it.plain[k]);
-            assert!(it.truth[halves[1]].half == Half::Exposed, "masked, exposed");
-            let readable = halves.iter().all(|k| it.truth[*k].clipped < READABLE);
-            readable.then(|| vector(exposed) - vector(masked))
-        })
-        .collect();
-    (!all.is_empty()).then(|| all.iter().sum::<Vector3<f64>>() / all.len() as f64)
-}
 
 fn share(part: usize, all: usize) -> f64 {
     part as f64 / all as f64
@@ -99,8 +20,8 @@ fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }
 
-/// The rows, over all boards.
-pub(crate) fn rows(table: &mut Table, all: &[Compared]) {
+/// The rows, over all boards, and whether these are enough to tell.
+pub(crate) fn rows(table: &mut Table, all: &[Compared], enough: bool) {
     let told: Vec<(&Compared, &Ours)> = all
         .iter()
         .filter_map(|it| Some((it, it.ours.as_ref()?)))
@@ -114,13 +35,13 @@ pub(crate) fn rows(table: &mut Table, all: &[Compared]) {
     if told.is_empty() {
         return;
     }
-    vectors(table, &told);
-    sizes(table, &told);
-    significance(table, &told);
-    coverage(table, &told);
+    vectors(table, &told, enough);
+    sizes(table, &told, enough);
+    significance(table, &told, enough);
+    coverage(table, &told, enough);
 }
 
-fn vectors(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn vectors(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let ours: Vec<f64> = told
         .iter()
         .map(|(is, it)| (it.change - is.truth).norm())
@@ -135,11 +56,11 @@ fn vectors(table: &mut Table, told: &[(&Compared, &Ours)]) {
         "≤ 0.4",
         format!("{:.2} ({ours:.2} of {plain:.2})", ours / plain),
         ours / plain <= 0.4,
-        told.len() >= ENOUGH,
+        enough,
     );
 }
 
-fn sizes(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn sizes(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let mut errors: Vec<f64> = told
         .iter()
         .filter(|(is, _)| is.truth_e <= SMALL)
@@ -156,11 +77,11 @@ fn sizes(table: &mut Table, told: &[(&Compared, &Ours)]) {
         "≤ 0.4 / ≤ 1.2",
         format!("{mean:.2} / {p95:.2} ({} changes)", errors.len()),
         mean <= 0.4 && p95 <= 1.2,
-        errors.len() >= ENOUGH,
+        enough,
     );
 }
 
-fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn significance(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let called = |wanted: &dyn Fn(f64) -> bool| {
         let some: Vec<_> = told.iter().filter(|it| wanted(it.0.truth_e)).collect();
         let called = some.iter().filter(|it| it.1.significant).count();
@@ -175,7 +96,7 @@ fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
             100.0 * share(none, of_none)
         ),
         share(none, of_none) <= 0.05,
-        of_none >= ENOUGH,
+        enough,
     );
     let (seen, of_seen) = called(&|it| it >= PLAIN_TO_SEE);
     table.row_of(
@@ -186,12 +107,12 @@ fn significance(table: &mut Table, told: &[(&Compared, &Ours)]) {
             100.0 * share(seen, of_seen)
         ),
         share(seen, of_seen) >= 0.95,
-        of_seen >= ENOUGH,
+        enough,
     );
 }
 
 /// Whether U95 and the covariance hold, all together as rows, by the size of the true change as lines.
-fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
+fn coverage(table: &mut Table, told: &[(&Compared, &Ours)], enough: bool) {
     let bounds = [
         0.0,
         NOTHING,
@@ -225,7 +146,7 @@ fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
         "92–98 %",
         format!("{:.1} % (mean U95 {:.2})", 100.0 * it.inside, it.u95),
         held(it.inside),
-        it.count >= ENOUGH,
+        enough,
     );
     table.row_of(
         "true change within the 95 % ellipsoid of the covariance",
@@ -236,7 +157,7 @@ fn coverage(table: &mut Table, told: &[(&Compared, &Ours)]) {
             it.median
         ),
         held(it.ellipsoid),
-        it.count >= ENOUGH,
+        enough,
     );
 }
 

@@ -5,7 +5,7 @@ use masstone::fade::{self, Report};
 pub(crate) use masstone::measure::Masked;
 use masstone::measure::{Aids, Job, Pictures, photo_with};
 use masstone::panel::Panel;
-use masstone::record::{PhotoRecord, Settings};
+use masstone::record::{Dose, PhotoRecord, Settings};
 use std::path::Path;
 
 /// What the photos of hour 0 say of the masked halves.
@@ -22,7 +22,8 @@ pub(crate) fn measure(
 ) -> Result<PhotoRecord, String> {
     let job = Job {
         path: path.to_owned(),
-        hours: Some(hours),
+        dose: Dose::of_hours(Some(hours)),
+        exposure: None,
         settings: Settings {
             upright: false,
             linear: false,
@@ -31,7 +32,7 @@ pub(crate) fn measure(
             correction: None,
             force_correction: false,
             blank: None,
-            masked: None,
+            masked: masked.map(|it| it.digest().to_owned()),
         },
     };
     let aids = Aids {

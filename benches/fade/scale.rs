@@ -1,15 +1,13 @@
 //! The row on absolute colours: Lab relative to hour 0 in later photos, with masked halves as references and with the grey card alone.
 
 use super::board::{Run, Seen};
+use super::compared::READABLE;
 use super::endtoend::reading;
 use super::table::Table;
 use masstone::record::PhotoRecord;
 use masstone_simulator::{Half, PatchTruth};
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
-
-/// Clipped in no more than this share of its pixels a half can be measured.
-const READABLE: f64 = 0.25;
 
 /// Errors of one half's Lab relative to hour 0, as lengths of vectors in Lab: with masked halves, and with the card alone.
 #[derive(Default)]
@@ -47,7 +45,8 @@ impl Errors {
         }
     }
 
-    pub(crate) fn row(&self, table: &mut Table) {
+    /// The row, and whether the boards are enough to tell.
+    pub(crate) fn row(&self, table: &mut Table, enough: bool) {
         let mean = |it: &[f64]| it.iter().sum::<f64>() / it.len() as f64;
         let both = [0, 1].map(|k| {
             let all: Vec<f64> = self.masked[k]
@@ -62,7 +61,7 @@ impl Errors {
             self.masked.each_ref().map(|it| mean(it)),
             self.exposed.each_ref().map(|it| mean(it)),
         );
-        table.row(
+        table.row_of(
             "error of Lab relative to hour 0 in later photos, masked halves as references ÷ grey card alone",
             "≤ 0.4",
             format!(
@@ -77,6 +76,7 @@ impl Errors {
                 self.masked[0].len() + self.exposed[0].len()
             ),
             ratio(both) <= 0.4,
+            enough,
         );
     }
 }

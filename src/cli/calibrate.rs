@@ -8,7 +8,7 @@ use masstone::correct::Saved;
 use masstone::measure::output;
 use masstone::measure::{self, Aids, Job, Refusal};
 use masstone::panel;
-use masstone::record::{Settings, saved};
+use masstone::record::{Dose, Settings, saved};
 use std::path::{Path, PathBuf};
 
 /// Fit a correction to a photo of many known colours, to be used on other photos.
@@ -69,7 +69,8 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     };
     let job = Job {
         path: args.photo.clone(),
-        hours: None,
+        dose: Dose::default(),
+        exposure: None,
         settings: Settings {
             upright: args.upright,
             linear: args.linear,

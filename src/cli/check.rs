@@ -2,9 +2,10 @@
 
 use super::failure::{Exit, Failure, chain, message, printable, say};
 use super::progress::count;
-use super::{photos, stdout};
+use super::stdout;
 use anstyle::{AnsiColor, Style};
 use masstone::check::{self, Finding, Sense, Verdict};
+use masstone::measure::photos;
 use masstone::panel::{self, Panel};
 use masstone::{locate, photo};
 use std::io::{self, IsTerminal, Write};

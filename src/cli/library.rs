@@ -12,7 +12,7 @@ mod overlaps;
 mod show;
 mod whole;
 
-pub(super) use add::tell;
+pub(super) use add::{read, tell};
 
 use super::failure::{Exit, Failure};
 use masstone::library::{Library, LibraryError};

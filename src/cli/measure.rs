@@ -3,114 +3,130 @@
 mod aids;
 mod args;
 pub(super) mod corners;
+mod finished;
 mod jobs;
 mod keeper;
 mod proofs;
 mod shelf;
+mod subject;
 
 pub(super) use aids::open_blank;
 pub(super) use args::{Args, ToneArg, hours};
-pub(super) use corners::SUFFIX as CORNERS_SUFFIX;
 
-use super::failure::{Exit, Failure, chain, say};
-use super::progress::{Progress, assumed_tone, count};
-use super::{photos, stdout, table};
+use super::failure::{Exit, Failure, say};
+use super::progress::{assumed_tone, count};
+use super::{stdout, table};
 use args::{Destination, Plan};
+use finished::Finished;
 use jobs::Jobs;
 use keeper::Keeper;
 use masstone::flag::Flag;
-use masstone::measure::output::OutputError;
-use masstone::measure::{self, Aids, Job, Measured, Pictures, Refusal, batch};
-use masstone::panel::{self, Panel};
+use masstone::measure::{self, Aids, Job, Pictures, batch};
+use masstone::panel::Panel;
 use masstone::record::{PanelEntry, Record};
 use proofs::Proofs;
 use shelf::Shelf;
+use subject::Subject;
 
 /// Runs the command: a checked plan, then the panel, the photos, the places for the output, and only then the work.
 pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let mut plan = Plan::new(args)?;
-    // The message of a panel holds its hints, each beside its place.
-    let panel = panel::read(&plan.panel).map_err(|it| Failure::usage(it, ""))?;
+    let subject = Subject::open(&plan.what)?;
     let aids = aids::open(&mut plan)?;
-    let jobs = Jobs::new(photos::expand(&plan.photos), &plan)?;
+    let jobs = Jobs::new(&subject.shots, &plan)?;
     let proofs = plan.proof.as_deref().map(Proofs::open).transpose()?;
     let keeper = Keeper::open(&plan.destination)?;
-    let shelf = plan.library.as_deref().map(Shelf::open).transpose()?;
-    work(&plan, &panel, &aids, jobs, proofs.as_ref(), keeper, shelf)
+    let shelf = (plan.library.as_deref())
+        .map(|it| Shelf::open(it, plan.crops))
+        .transpose()?;
+    work(&plan, &subject, aids, jobs, proofs.as_ref(), keeper, shelf)
 }
 
 /// Measures what an earlier run did not, keeps each photo as it is done, and writes them all.
 fn work(
     plan: &Plan,
-    panel: &Panel,
-    aids: &Aids,
+    subject: &Subject,
+    aids: Aids,
     jobs: Jobs,
     proofs: Option<&Proofs>,
-    mut keeper: Keeper,
-    mut shelf: Option<Shelf>,
+    keeper: Keeper,
+    shelf: Option<Shelf>,
 ) -> Result<Exit, Failure> {
-    let (mut done, todo) = keeper.resume(jobs.jobs, &PanelEntry::from(panel), proofs)?;
-    let progress = Progress::new(todo.len() + jobs.refused.len());
-    for note in jobs.notes.iter().chain(keeper.notes()) {
-        progress.note(note);
-    }
-    let (mut refused, mut troubles) = (0, 0);
-    for refusal in &jobs.refused {
-        refused += 1;
-        progress.refused(refusal);
-    }
-    if let Some(shelf) = &mut shelf {
-        // What an earlier run finished may have missed the library: the same again changes nothing.
-        for record in &done {
-            shelf.add(record, &[])?;
-        }
-    }
-    let pictures = Pictures {
-        proof: proofs.is_some(),
-        crops: plan.crops,
+    let bench = Bench {
+        plan,
+        panel: &subject.panel,
+        indoors: subject.indoors(),
+        proofs,
     };
-    let batch = batch::run(
-        &todo,
-        plan.threads,
-        |job| one(job, panel, aids, pictures, proofs),
-        |_, result| {
-            match result {
-                Ok((Measured { record, crops, .. }, proof)) => {
-                    keeper.append(&record)?;
-                    progress.measured(&record);
-                    if let Some(shelf) = &mut shelf {
-                        shelf.add(&record, &crops)?;
-                    }
-                    if let Err(error) = proof {
-                        troubles += 1;
-                        progress.trouble(&chain(&error), "The photo's readings are kept. Run the command again to write its proof.");
-                    }
-                    done.push(record);
-                }
-                Err(refusal) => {
-                    refused += 1;
-                    progress.refused(&refusal);
-                }
-            }
-            Ok::<_, Failure>(())
-        },
-    );
-    progress.finish();
-    if let Err(failure) = batch {
-        return Err(keeper.explain(failure));
+    let mut finished = Finished::new(&jobs, keeper, shelf);
+    if let Err(failure) = batches(bench, aids, jobs.jobs, &mut finished) {
+        return Err(finished.explain(failure));
     }
+    let Finished {
+        keeper,
+        shelf,
+        progress,
+        done,
+        refused,
+        troubles,
+    } = finished;
+    progress.finish();
     let record = Record::new(done);
     let place = keeper.write(&record, &plan.destination)?;
     if let Some(note) = assumed_tone(&record.photos) {
         say(&note);
     }
+    subject.tell_missing(&record.photos);
     say(&summary(&record, refused, &place));
-    let shelved = shelf.map_or(Exit::Done, |it| it.tell());
+    let shelved = shelf.map_or(Exit::Done, Shelf::tell);
     Ok(if refused + troubles == 0 && shelved == Exit::Done {
         Exit::Done
     } else {
         Exit::Short
     })
+}
+
+/// Measures the photos of dose 0, and then all others with what those tell of the board.
+fn batches(
+    bench: Bench<'_>,
+    aids: Aids,
+    jobs: Vec<Job>,
+    finished: &mut Finished,
+) -> Result<(), Failure> {
+    let (start, rest): (Vec<Job>, Vec<Job>) = jobs.into_iter().partition(|it| it.dose.is_start());
+    let panel = PanelEntry::from(bench.panel);
+    let todo = finished.resume(start, &panel, bench.proofs)?;
+    bench.measure(&todo, &aids, finished)?;
+    let (aids, rest) = measure::later(aids, rest, &finished.start(&panel)?, bench.indoors);
+    let todo = finished.resume(rest, &panel, bench.proofs)?;
+    finished.tidy()?;
+    bench.measure(&todo, &aids, finished)
+}
+
+/// What photos are measured with.
+#[derive(Clone, Copy)]
+struct Bench<'a> {
+    plan: &'a Plan,
+    panel: &'a Panel,
+    /// Patches that never go outdoors.
+    indoors: &'a [String],
+    proofs: Option<&'a Proofs>,
+}
+
+impl Bench<'_> {
+    /// Measures these photos, as many at once as there are threads.
+    fn measure(self, jobs: &[Job], aids: &Aids, finished: &mut Finished) -> Result<(), Failure> {
+        let pictures = Pictures {
+            proof: self.proofs.is_some(),
+            crops: self.plan.crops,
+        };
+        batch::run(
+            jobs,
+            self.plan.threads,
+            |job| one(job, self.panel, aids, pictures, self.proofs),
+            |_, result| finished.take(result),
+        )
+    }
 }
 
 /// Measures one photo and writes its proof while the pixels are there.
@@ -120,7 +136,7 @@ fn one(
     aids: &Aids,
     pictures: Pictures,
     proofs: Option<&Proofs>,
-) -> Result<(Measured, Result<(), OutputError>), Refusal> {
+) -> finished::Outcome {
     let mut measured = measure::photo_with(job, panel, aids, pictures)?;
     let proof = match (proofs, measured.proof.take()) {
         (Some(proofs), Some(picture)) => proofs.write(&measured.record.photo, &picture),

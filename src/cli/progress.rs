@@ -38,6 +38,13 @@ impl Progress {
         }
     }
 
+    /// So many photos need no measuring.
+    pub(super) fn skip(&self, photos: usize) {
+        if let Some(bar) = &self.bar {
+            bar.inc(photos.try_into().unwrap_or(u64::MAX));
+        }
+    }
+
     /// A photo is refused.
     pub(super) fn refused(&self, refusal: &Refusal) {
         self.say(&message("refused", &refusal.to_string(), &refusal.hint));

@@ -15,12 +15,11 @@ use crate::library::recipe::Recipe;
 use crate::panel::Control;
 use crate::record::{ControlEntry, PatchEntry, PhotoRecord, Program};
 use nalgebra::Vector3;
+use rayon::prelude::*;
 
 /// What is known beside the records.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Options {
-    /// How the boards were exposed, as a series file states it.
-    pub conditions: Vec<Fact>,
     /// Only this panel.
     pub panel: Option<String>,
     /// Only these patches.
@@ -220,18 +219,17 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
             ));
         }
     }
-    let specimens: Vec<Specimen> = masked(board)
+    let asked: Vec<&PatchEntry> = masked(board)
         .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id))
+        .collect();
+    let specimens: Vec<Specimen> = (asked.iter())
         .map(|patch| specimen(board, patch, &moves, &scale, between, &drifted))
         .collect();
     notes.extend(missing(board, &specimens));
     let coating = coating(board, &moves, &scale, between, &specimens, &mut notes);
-    let patches: Vec<Patch> = specimens
-        .iter()
-        .zip(
-            masked(board)
-                .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id)),
-        )
+    // Thousands of draws a change: what costs most.
+    let patches: Vec<Patch> = (specimens.par_iter())
+        .zip(&asked)
         .map(|(specimen, patch)| self::patch(specimen, patch, &coating))
         .collect();
     notes.extend(of_controls(board));
@@ -239,7 +237,7 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
         panel: board.panel.id.clone(),
         title: board.panel.title.clone(),
         dose_kind: board.kind.clone(),
-        conditions: options.conditions.clone(),
+        conditions: conditions(board),
         exposures: board
             .exposures
             .iter()
@@ -274,6 +272,13 @@ fn missing(board: &Board<'_>, specimens: &[Specimen]) -> Vec<String> {
         })
     };
     board.later().filter_map(at).collect()
+}
+
+/// How the board was exposed, as the series file stated it when its latest photos were measured.
+fn conditions(board: &Board<'_>) -> Vec<Fact> {
+    let photos = board.exposures.iter().rev().flat_map(|it| &it.photos);
+    let stated = photos.filter_map(|it| it.photo.exposure.as_ref()).next();
+    stated.map_or_else(Vec::new, |it| it.conditions.clone())
 }
 
 /// A dose for people.
@@ -423,6 +428,7 @@ fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) -> Patch {
         patch: entry.id.clone(),
         name: entry.name.clone(),
         made_of: specimen.made_of.clone(),
+        control: entry.control,
         start: start.map(Into::into),
         start_hex: start.map(|it| srgb::to_hex(difference::lab(&it))),
         changes: start.map_or_else(Vec::new, |start| {
@@ -490,6 +496,7 @@ pub(super) fn change_entry(
         de_ab,
         de_00: told.de_00,
         u95_de_00: told.u95,
+        interval_de_00: told.interval,
         detection_limit: told.detection_limit,
         significant: told.significant,
         p: told.p,

@@ -1,7 +1,8 @@
 //! The report: plain numbers and words, as the JSON file has them.
 
 use super::kinetics::Course;
-use crate::record::Program;
+pub use crate::record::Fact;
+use crate::record::{ControlEntry, Program};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -44,16 +45,6 @@ pub struct Board {
     pub notes: Vec<String>,
 }
 
-/// A stated fact.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Fact {
-    /// What it is of.
-    pub name: String,
-    /// What is stated.
-    pub value: String,
-}
-
 /// The photos of one dose.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -76,6 +67,8 @@ pub struct Patch {
     pub name: Option<String>,
     /// What tints it, for people: `PR101 12`, or what kind of control it is; empty where nobody said.
     pub made_of: String,
+    /// What kind of control it is; none where it is a colour of the range.
+    pub control: Option<ControlEntry>,
     /// The masked half's colour at dose 0 (or the earliest), CIELAB L* a* b*, D50/2°: what changes are changes of.
     pub start: Option<[f64; 3]>,
     /// The same for a screen.
@@ -118,6 +111,9 @@ pub struct Change {
     /// |ΔE00 − its true value| is at most this in 95 % of cases.
     #[serde(rename = "U95_dE00")]
     pub u95_de_00: f64,
+    /// Where the true ΔE00 lies, 95 %: it could have shown what was observed. From 0 up where no change could.
+    #[serde(rename = "interval_dE00")]
+    pub interval_de_00: [f64; 2],
     /// ΔE00 that noise alone stays below in 95 % of cases: smaller changes can't be seen here.
     pub detection_limit: f64,
     /// Whether the change is told from none (three-dimensional test at 5 %).

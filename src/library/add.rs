@@ -223,7 +223,7 @@ fn again(
     report: &mut Report,
     touched: &mut BTreeSet<i64>,
 ) -> Result<(), LibraryError> {
-    let old = store::record(connection, measurement)?;
+    let mut old = store::record(connection, measurement)?;
     let differences = differ::differences(&old, record)?;
     let photo: i64 = connection.query_row(
         "SELECT photo FROM measurement WHERE id = ?1",
@@ -241,6 +241,15 @@ fn again(
             })
             .cloned()
             .collect();
+        if old.photo.exposure.is_none() && record.photo.exposure.is_some() {
+            // Nobody said before how the board was exposed.
+            old.photo.exposure.clone_from(&record.photo.exposure);
+            store::renew_entry(connection, measurement, &old.photo)?;
+            report.notes.push(format!(
+                "{}: how its board was exposed was not in the library, and is now",
+                record.photo.path
+            ));
+        }
         if missing.is_empty() {
             report.same += 1;
             return Ok(());

@@ -55,6 +55,33 @@ impl Library {
         })
     }
 
+    /// Whether there are crops of what a photo shows, from it or from one that measures it better; or nothing to have crops of. They come
+    /// in one go, so where one is none is missing.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn has_crops(&self, record: &PhotoRecord) -> Result<bool, LibraryError> {
+        if record.readings.iter().all(|it| it.u95.is_none()) {
+            return Ok(true);
+        }
+        let it = &record.photo;
+        let Some(photo) = store::photo_id(&self.connection, &it.sha256)? else {
+            return Ok(false);
+        };
+        // Halves are told apart by the crop's own key; how old the halves are does not depend on which it is.
+        let (hours, alone) = age(&self.connection, Half::Whole, it.hours, photo)?;
+        Ok(self
+            .connection
+            .prepare_cached(
+                "SELECT EXISTS (SELECT 1 FROM crop
+                 JOIN reading ON reading.specimen = crop.specimen AND reading.half = crop.half
+                 JOIN measurement ON measurement.id = reading.measurement
+                 WHERE measurement.photo = ?1 AND panel_name = ?2 AND crop.hours = ?3 AND crop.alone = ?4)",
+            )?
+            .query_row(params![photo, it.panel.id, hours, alone], |row| row.get(0))?)
+    }
+
     /// The crop of a specimen's half at an exposure: JPEG, sRGB.
     ///
     /// # Errors

@@ -3,7 +3,7 @@
 use super::LibraryError;
 use super::store::without_files;
 use crate::record::csv::word;
-use crate::record::{PhotoRecord, Reading};
+use crate::record::{Fact, PhotoRecord, Reading};
 use serde_json::Value;
 
 /// Most differences of a kind that are told one by one.
@@ -25,12 +25,13 @@ pub(super) struct Difference {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     Dose,
+    Exposure,
     Fact,
     Number,
 }
 
-/// What of `new` differs from `old`: hours, panel facts, numbers. Readings that only one of the two has are no difference, nor is
-/// where the files were.
+/// What of `new` differs from `old`: doses, panel facts, how the board was exposed, numbers. Readings, and statements of an exposure, that
+/// only one of the two has are no difference, nor is where the files were.
 pub(super) fn differences(
     old: &PhotoRecord,
     new: &PhotoRecord,
@@ -43,6 +44,7 @@ pub(super) fn differences(
     let mut facts = Walk::new(Kind::Fact, &["panel"]);
     facts.values(&value(old)?, &value(new)?);
     found.append(&mut facts.found);
+    found.append(&mut exposures(old, new));
     for it in &new.readings {
         let same = |other: &&Reading| other.patch == it.patch && other.half == it.half;
         if let Some(before) = old.readings.iter().find(same) {
@@ -58,6 +60,7 @@ pub(super) fn in_words(all: &[Difference]) -> Vec<String> {
     for (kind, name) in [
         (Kind::Dose, "doses"),
         (Kind::Fact, "facts of the panel"),
+        (Kind::Exposure, "facts of the exposure"),
         (Kind::Number, "readings"),
     ] {
         let of_it: Vec<&Difference> = all.iter().filter(|it| it.kind == kind).collect();
@@ -102,6 +105,39 @@ fn doses(old: &PhotoRecord, new: &PhotoRecord) -> Vec<Difference> {
             dose(after.dose, &after.dose_kind),
         );
     }
+    found
+}
+
+/// What two statements of how a board was exposed differ in; where only one is there, nothing.
+fn exposures(old: &PhotoRecord, new: &PhotoRecord) -> Vec<Difference> {
+    let (Some(old), Some(new)) = (&old.photo.exposure, &new.photo.exposure) else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    let mut told = |what: &str, old: &str, new: &str| {
+        if old != new {
+            let or_none = |it: &str| if it.is_empty() { "none" } else { it }.to_owned();
+            found.push(Difference {
+                kind: Kind::Exposure,
+                patch: None,
+                what: format!("exposure, {what}"),
+                old: or_none(old),
+                new: or_none(new),
+            });
+        }
+    };
+    told("kind", &word(&old.kind), &word(&new.kind));
+    for (one, other) in [(&old.conditions, &new.conditions), (&old.shot, &new.shot)] {
+        let value = |facts: &[Fact], name: &str| {
+            let fact = facts.iter().find(|it| it.name == name);
+            fact.map_or(String::new(), |it| it.value.clone())
+        };
+        let more = other.iter().filter(|it| value(one, &it.name).is_empty());
+        for it in one.iter().chain(more) {
+            told(&it.name, &value(one, &it.name), &value(other, &it.name));
+        }
+    }
+    told("witness", &old.witness.join(" "), &new.witness.join(" "));
     found
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Library, LibraryError, detail, pack, store};
 use crate::colour::Lab;
-use crate::record::Half;
+use crate::record::{Half, PhotoRecord};
 
 /// A photo measured on a panel with a correction, as far as one swatch is in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -60,6 +60,25 @@ impl Source {
 }
 
 impl Library {
+    /// The records of the photo of this SHA-256, one for each way in which it was measured, as they were added.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn records_of(&self, sha256: &str) -> Result<Vec<PhotoRecord>, LibraryError> {
+        let ids = self
+            .connection
+            .prepare_cached(
+                "SELECT measurement.id FROM measurement JOIN photo ON photo.id = photo
+                 WHERE sha256 = ?1 ORDER BY measurement.id",
+            )?
+            .query_map([sha256], |row| row.get(0))?
+            .collect::<rusqlite::Result<Vec<i64>>>()?;
+        ids.into_iter()
+            .map(|it| store::record(&self.connection, it))
+            .collect()
+    }
+
     /// The photos of a swatch, in the order in which they came.
     pub(super) fn sources(&self, swatch: i64) -> Result<Vec<Source>, LibraryError> {
         let mut statement = self.connection.prepare_cached(

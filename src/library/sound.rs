@@ -35,6 +35,9 @@ pub(super) fn photo(it: &PhotoEntry) -> Result<(), String> {
             return Err(format!("its {what} are not a number of 0 or more"));
         }
     }
+    if it.dose.is_some() != it.dose_kind.is_some() {
+        return Err("it has one of dose and dose_kind, and neither says anything alone".to_owned());
+    }
     facts::of_panel(&it.panel)
 }
 

@@ -20,6 +20,7 @@ pub(super) fn correction_key(photo: &PhotoEntry) -> String {
     for (name, hash) in [
         ("correction", &photo.settings.correction),
         ("blank", &photo.settings.blank),
+        ("masked", &photo.settings.masked),
     ] {
         if let Some(hash) = hash {
             key += &format!(" {name}:{}", hash.get(..16).unwrap_or(hash));
@@ -262,7 +263,20 @@ pub(super) fn stored_digest(connection: &Connection, id: i64) -> Result<Digest, 
     Ok(sum.digest())
 }
 
-/// After readings were added to a measurement.
+/// Puts other words in the place of a measurement's history, without its panel's facts.
+pub(super) fn renew_entry(
+    connection: &Connection,
+    id: i64,
+    photo: &PhotoEntry,
+) -> Result<(), LibraryError> {
+    connection.execute(
+        "UPDATE measurement SET entry = ?1 WHERE id = ?2",
+        params![pack::text(&entry(photo)?), id],
+    )?;
+    renew_digest(connection, id)
+}
+
+/// After something was added to a measurement.
 pub(super) fn renew_digest(connection: &Connection, id: i64) -> Result<(), LibraryError> {
     connection.execute(
         "UPDATE measurement SET digest = ?1 WHERE id = ?2",

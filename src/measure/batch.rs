@@ -78,14 +78,15 @@ fn guarded<T>(job: &Job, measure: &impl Fn(&Job) -> Result<T, Refusal>) -> Resul
 mod tests {
     use super::*;
     use crate::correct::Tone;
-    use crate::record::Settings;
+    use crate::record::{Dose, Settings};
     use std::sync::Mutex;
 
     fn jobs(n: usize) -> Vec<Job> {
         (0..n)
             .map(|i| Job {
                 path: format!("{i}.jpg").into(),
-                hours: None,
+                dose: Dose::default(),
+                exposure: None,
                 settings: Settings {
                     upright: false,
                     linear: false,

@@ -33,7 +33,10 @@ impl Masked {
     /// of one board's records changes nothing.
     #[must_use]
     pub fn of(records: &[PhotoRecord], indoors: &[String]) -> Option<Self> {
-        let mut fresh: Vec<&PhotoRecord> = records.iter().filter(|it| is_start(it)).collect();
+        let mut fresh: Vec<&PhotoRecord> = records
+            .iter()
+            .filter(|it| it.photo.stated_dose().is_start())
+            .collect();
         let board = fresh.first()?.photo.panel.clone();
         fresh.retain(|it| it.photo.panel.same_board(&board));
         fresh.sort_by_key(|it| &it.photo.sha256);
@@ -77,12 +80,6 @@ impl Masked {
         }
         panel
     }
-}
-
-/// Whether a photo was taken before any sun.
-fn is_start(record: &PhotoRecord) -> bool {
-    let photo = &record.photo;
-    photo.dose.or(photo.hours) == Some(0.0)
 }
 
 /// What photos share is not less in their mean.

@@ -175,39 +175,40 @@ fn copy_to_free_name(file: &mut File, path: &Path) -> io::Result<PathBuf> {
 /// How a batch goes on after an earlier run.
 #[derive(Debug, Default)]
 pub struct Resumed {
-    /// What need not be measured again: the job's index and its record, under the job's path.
+    /// What need not be measured again: the job's index and its record, under the job's path and with its exposure.
     pub done: Vec<(usize, PhotoRecord)>,
-    /// Finished photos that don't serve this run: not asked for, or measured otherwise.
-    pub unused: usize,
+    /// Finished photos that don't serve these jobs: not asked for, or measured otherwise.
+    pub unused: Vec<PhotoRecord>,
 }
 
-/// Finds for each job what an earlier run measured: the same bytes, on the same board, with the same settings, hours and
-/// version of the program.
+/// Finds for each job what an earlier run measured: the same bytes, on the same board, with the same settings, dose and
+/// version of the program. How the board was exposed has no part in the measuring: what is stated now takes the place of what was.
 #[must_use]
-pub fn resume(leftover: Vec<PhotoRecord>, jobs: &[Job], panel: &PanelEntry) -> Resumed {
-    if leftover.is_empty() {
+pub fn resume(finished: Vec<PhotoRecord>, jobs: &[Job], panel: &PanelEntry) -> Resumed {
+    if finished.is_empty() {
         return Resumed::default();
     }
     let hashes: Vec<Option<String>> = jobs.iter().map(|it| files::sha256(&it.path).ok()).collect();
     let mut done: Vec<Option<PhotoRecord>> = vec![None; jobs.len()];
-    let mut unused = 0;
-    for mut record in leftover {
+    let mut unused = Vec::new();
+    for mut record in finished {
         let photo = &record.photo;
         let index = jobs.iter().zip(&hashes).position(|(job, hash)| {
             hash.as_ref() == Some(&photo.sha256)
                 && photo.settings == job.settings
-                && photo.hours == job.hours
+                && photo.stated_dose() == job.dose
                 && photo.program == Program::this()
                 && photo.panel.same_board(panel)
         });
         match index {
             Some(index) if done[index].is_none() => {
                 record.rename(&jobs[index].path.to_string_lossy());
+                record.photo.exposure.clone_from(&jobs[index].exposure);
                 done[index] = Some(record);
             }
-            // The same photo twice in the file says the same twice.
+            // The same photo twice says the same twice.
             Some(_) => {}
-            None => unused += 1,
+            None => unused.push(record),
         }
     }
     let done = done.into_iter().enumerate();

@@ -39,7 +39,7 @@ pub struct Problem {
 
 impl Problem {
     /// A problem without a hint.
-    pub(super) fn new(spot: Spot, message: impl Into<String>) -> Self {
+    pub(crate) fn new(spot: Spot, message: impl Into<String>) -> Self {
         Self {
             spot,
             message: message.into(),
@@ -48,7 +48,7 @@ impl Problem {
     }
 
     /// The same problem with what to do about it.
-    pub(super) fn with_hint(self, hint: impl Into<String>) -> Self {
+    pub(crate) fn with_hint(self, hint: impl Into<String>) -> Self {
         Self {
             hint: Some(hint.into()),
             ..self
@@ -77,7 +77,8 @@ pub struct PanelError {
 /// After these many the cause is likely one and the same.
 const SHOWN: usize = 20;
 
-fn list(problems: &[Problem]) -> String {
+/// Problems a line each, as many as anyone reads.
+pub(crate) fn list(problems: &[Problem]) -> String {
     let mut lines: Vec<String> = problems
         .iter()
         .take(SHOWN)
@@ -107,27 +108,32 @@ impl From<Problem> for PanelError {
 
 /// Problems found so far, so that a reader sees them all at once.
 #[derive(Debug, Default)]
-pub(super) struct Problems(Vec<Problem>);
+pub(crate) struct Problems(Vec<Problem>);
 
 impl Problems {
     /// The value, or none with its problem put down.
-    pub(super) fn keep<T>(&mut self, result: Result<T, Problem>) -> Option<T> {
+    pub(crate) fn keep<T>(&mut self, result: Result<T, Problem>) -> Option<T> {
         result.map_err(|it| self.0.push(it)).ok()
     }
 
     /// Puts down one more.
-    pub(super) fn add(&mut self, problem: Problem) {
+    pub(crate) fn add(&mut self, problem: Problem) {
         self.0.push(problem);
     }
 
     /// Puts down all of another file's.
-    pub(super) fn add_all(&mut self, error: PanelError) {
+    pub(crate) fn add_all(&mut self, error: PanelError) {
         self.0.extend(error.problems);
+    }
+
+    /// All of them, in the order in which they were put down.
+    pub(crate) fn into_list(self) -> Vec<Problem> {
+        self.0
     }
 
     /// # Errors
     /// If there was any problem.
-    pub(super) fn check(&mut self) -> Result<(), PanelError> {
+    pub(crate) fn check(&mut self) -> Result<(), PanelError> {
         if self.0.is_empty() {
             Ok(())
         } else {

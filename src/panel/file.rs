@@ -1,13 +1,12 @@
 //! A panel or card file from top to bottom.
 
-use super::error::{PanelError, Problem, Problems, Spot};
+use super::error::{PanelError, Problem, Problems};
 use super::facts::{self, Facts};
 use super::source::Source;
 use super::table::{FAR_MM, Table, Value};
 use super::{Grid, KnownColour, Panel, cards, known, layout, spreadsheet};
 use crate::geometry::Rect;
 use std::path::Path;
-use toml::de::DeTable;
 
 /// Keys at the top of a file.
 const TOP: [&str; 13] = [
@@ -67,7 +66,7 @@ pub(super) fn of_source(source: &Source, origin: &Origin<'_>) -> Result<Panel, P
 
 /// The panel of a text.
 pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, PanelError> {
-    let document = DeTable::parse(&source.text).map_err(|it| syntax(source, &it))?;
+    let document = source.parse()?;
     let what = if origin.is_card {
         "the card"
     } else {
@@ -99,13 +98,14 @@ pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, Panel
         .get("patches")
         .map_or(Ok(Vec::new()), |it| read_rows(&it, folder));
     let rows = rows.map_err(|it| problems.add_all(it)).unwrap_or_default();
-    let tables: Vec<Facts> = items(&top, "patch", &mut problems)
+    let tables: Vec<Facts> = top
+        .items("patch", &mut problems)
         .iter()
         .filter_map(|it| problems.keep(facts::of_patch(it, &TOP[..PLAIN])))
         .collect();
     let mut placed = Vec::new();
     let mut card_spots = Vec::new();
-    for (i, value) in items(&top, "card", &mut problems).iter().enumerate() {
+    for (i, value) in top.items("card", &mut problems).iter().enumerate() {
         if i == MOST_CARDS {
             problems.add(value.wrong(format!(
                 "more than the {MOST_CARDS} cards that a panel can have"
@@ -155,26 +155,6 @@ pub(super) fn parse(source: &Source, origin: &Origin<'_>) -> Result<Panel, Panel
     cards::check_places(&panel, &card_spots, &mut problems);
     problems.check()?;
     Ok(panel)
-}
-
-fn syntax(source: &Source, error: &toml::de::Error) -> Problem {
-    let spot = error
-        .span()
-        .map_or_else(|| source.whole(), |it| source.spot(&it));
-    let problem = Problem::new(spot, format!("not readable as TOML: {}", error.message()));
-    if error.message().contains("duplicate key") {
-        return problem.with_hint("Each key stands once in its table.");
-    }
-    problem
-}
-
-/// The tables of `[[key]]`.
-fn items<'a>(top: &Table<'a>, key: &str, problems: &mut Problems) -> Vec<Value<'a>> {
-    let list = top.get(key).map(|it| {
-        it.list()
-            .map_err(|problem| problem.with_hint(format!("Write [[{key}]] with two brackets.")))
-    });
-    list.and_then(|it| problems.keep(it)).unwrap_or_default()
 }
 
 /// `[grid]`.
@@ -276,11 +256,4 @@ fn read_rows(value: &Value<'_>, folder: Option<&Path>) -> Result<Vec<Facts>, Pan
             .with_hint("The path is relative to the panel file.")
     })?;
     spreadsheet::read(&source)
-}
-
-impl Value<'_> {
-    /// Where it stands.
-    fn spot(&self) -> Spot {
-        self.wrong("").spot
-    }
 }

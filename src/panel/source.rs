@@ -4,13 +4,15 @@ use super::error::{Problem, Spot};
 use std::io::Read as _;
 use std::ops::Range;
 use std::path::Path;
+use toml::Spanned;
+use toml::de::DeTable;
 
-/// Largest panel file or table of patches that is read, in bytes: some hundred times what the largest panel needs.
+/// Largest file of this kind that is read, in bytes: some hundred times what the largest panel needs.
 const LIMIT: u64 = 16 << 20;
 
 /// A text file in memory.
 #[derive(Clone, Debug)]
-pub(super) struct Source {
+pub(crate) struct Source {
     /// The file as it was named.
     pub name: String,
     /// Its text, without byte order mark.
@@ -24,7 +26,7 @@ impl Source {
     ///
     /// # Errors
     /// If it can't be read, is far too large, or is not UTF-8 text.
-    pub(super) fn read(path: &Path) -> Result<Self, Problem> {
+    pub(crate) fn read(path: &Path) -> Result<Self, Problem> {
         let name = path.display().to_string();
         let whole = Spot {
             file: name.clone(),
@@ -43,7 +45,9 @@ impl Source {
             }
         })?;
         if bytes.len() as u64 > LIMIT {
-            return Err(wrong("more than 16 MiB; this is no panel file".to_owned()));
+            return Err(wrong(
+                "more than 16 MiB; no file of this kind is so large".to_owned(),
+            ));
         }
         let text = String::from_utf8(bytes).map_err(|it| {
             let before = &it.as_bytes()[..it.utf8_error().valid_up_to()];
@@ -59,7 +63,7 @@ impl Source {
     }
 
     /// A text that is already in memory.
-    pub(super) fn new(name: impl Into<String>, text: impl Into<String>) -> Self {
+    pub(crate) fn new(name: impl Into<String>, text: impl Into<String>) -> Self {
         let text = text.into();
         let text = text
             .strip_prefix('\u{feff}')
@@ -72,8 +76,24 @@ impl Source {
         }
     }
 
+    /// The text as TOML.
+    ///
+    /// # Errors
+    /// Where it is none.
+    pub(crate) fn parse(&self) -> Result<Spanned<DeTable<'_>>, Problem> {
+        DeTable::parse(&self.text).map_err(|error| {
+            let span = error.span();
+            let spot = span.map_or_else(|| self.whole(), |it| self.spot(&it));
+            let problem = Problem::new(spot, format!("not readable as TOML: {}", error.message()));
+            if error.message().contains("duplicate key") {
+                return problem.with_hint("Each key stands once in its table.");
+            }
+            problem
+        })
+    }
+
     /// The file as a whole.
-    pub(super) fn whole(&self) -> Spot {
+    pub(crate) fn whole(&self) -> Spot {
         Spot {
             file: self.name.clone(),
             line: None,
@@ -82,7 +102,7 @@ impl Source {
     }
 
     /// The start of a byte range.
-    pub(super) fn spot(&self, span: &Range<usize>) -> Spot {
+    pub(crate) fn spot(&self, span: &Range<usize>) -> Spot {
         let mut start = span.start.min(self.text.len());
         while !self.text.is_char_boundary(start) {
             start -= 1;
@@ -99,7 +119,7 @@ impl Source {
 }
 
 /// Text of a file as a message can hold it: its beginning, with control characters made visible.
-pub(super) fn shown(text: &str) -> String {
+pub(crate) fn shown(text: &str) -> String {
     let most = 60;
     let short: String = text.chars().take(most).collect();
     let cut = if short.len() < text.len() { "…" } else { "" };
@@ -107,7 +127,7 @@ pub(super) fn shown(text: &str) -> String {
 }
 
 /// The known word nearest to an unknown one, if any is near enough to be meant.
-pub(super) fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
     // The distance of long texts is costly, and they are no misspelt keys.
     if word.chars().nth(40).is_some() {
         return None;
@@ -119,7 +139,7 @@ pub(super) fn nearest<'a>(word: &str, known: &[&'a str]) -> Option<&'a str> {
 }
 
 /// A list of words for a message: `a, b and c`.
-pub(super) fn words(known: &[&str]) -> String {
+pub(crate) fn words(known: &[&str]) -> String {
     match known {
         [] => String::new(),
         [one] => (*one).to_owned(),

@@ -1,17 +1,17 @@
 //! TOML tables and values that know where they stand, so that every complaint can point there.
 
-use super::error::{Problem, Spot};
+use super::error::{Problem, Problems, Spot};
 use super::source::{Source, nearest, shown, words};
 use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// Longest length and farthest place in millimetres: twenty metres.
-pub(super) const FAR_MM: f64 = 20_000.0;
+pub(crate) const FAR_MM: f64 = 20_000.0;
 
 /// A table whose keys are all known.
 #[derive(Clone, Debug)]
-pub(super) struct Table<'a> {
+pub(crate) struct Table<'a> {
     source: &'a Source,
     what: &'static str,
     span: Range<usize>,
@@ -20,7 +20,7 @@ pub(super) struct Table<'a> {
 
 /// A value and the key that it stands under.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Value<'a> {
+pub(crate) struct Value<'a> {
     source: &'a Source,
     key: &'a str,
     value: &'a Spanned<DeValue<'a>>,
@@ -31,7 +31,7 @@ impl<'a> Table<'a> {
     ///
     /// # Errors
     /// At the first key that is not known.
-    pub(super) fn new(
+    pub(crate) fn new(
         source: &'a Source,
         what: &'static str,
         span: Range<usize>,
@@ -66,7 +66,7 @@ impl<'a> Table<'a> {
     }
 
     /// The value of a key, if it is there.
-    pub(super) fn get(&self, key: &str) -> Option<Value<'a>> {
+    pub(crate) fn get(&self, key: &str) -> Option<Value<'a>> {
         let (key, value) = self.entries.iter().find(|(it, _)| it.get_ref() == key)?;
         Some(Value {
             source: self.source,
@@ -79,31 +79,45 @@ impl<'a> Table<'a> {
     ///
     /// # Errors
     /// If it is not.
-    pub(super) fn need(&self, key: &str, why: &str) -> Result<Value<'a>, Problem> {
+    pub(crate) fn need(&self, key: &str, why: &str) -> Result<Value<'a>, Problem> {
         self.get(key)
             .ok_or_else(|| self.wrong(format!("`{key}` is missing in {}: {why}", self.what)))
     }
 
+    /// The tables of `[[key]]`; none if there are none, or if they are no list, which is put down.
+    pub(crate) fn items(&self, key: &str, problems: &mut Problems) -> Vec<Value<'a>> {
+        let list = self.get(key).map(|it| {
+            it.list()
+                .map_err(|problem| problem.with_hint(format!("Write [[{key}]] with two brackets.")))
+        });
+        list.and_then(|it| problems.keep(it)).unwrap_or_default()
+    }
+
     /// The first of two keys that stand for the same thing, if both are there.
-    pub(super) fn both(&self, one: &str, other: &str) -> Option<Value<'a>> {
+    pub(crate) fn both(&self, one: &str, other: &str) -> Option<Value<'a>> {
         self.get(one).and_then(|_| self.get(other))
     }
 
     /// A problem with the table as a whole.
-    pub(super) fn wrong(&self, message: impl Into<String>) -> Problem {
+    pub(crate) fn wrong(&self, message: impl Into<String>) -> Problem {
         Problem::new(self.source.spot(&self.span), message)
     }
 
     /// Where it starts.
-    pub(super) fn spot(&self) -> Spot {
+    pub(crate) fn spot(&self) -> Spot {
         self.source.spot(&self.span)
     }
 }
 
 impl<'a> Value<'a> {
+    /// Where it stands.
+    pub(crate) fn spot(&self) -> Spot {
+        self.source.spot(&self.value.span())
+    }
+
     /// A problem with this value.
-    pub(super) fn wrong(&self, message: impl Into<String>) -> Problem {
-        Problem::new(self.source.spot(&self.value.span()), message)
+    pub(crate) fn wrong(&self, message: impl Into<String>) -> Problem {
+        Problem::new(self.spot(), message)
     }
 
     fn mismatch(&self, expected: &str) -> Problem {
@@ -119,13 +133,13 @@ impl<'a> Value<'a> {
     }
 
     /// Text, as it is.
-    pub(super) fn string(&self) -> Result<&'a str, Problem> {
+    pub(crate) fn string(&self) -> Result<&'a str, Problem> {
         let text = self.value.get_ref().as_str();
         text.ok_or_else(|| self.mismatch("text in quotes"))
     }
 
     /// Text for people: not empty, no control characters but line ends and tabs.
-    pub(super) fn text(&self) -> Result<String, Problem> {
+    pub(crate) fn text(&self) -> Result<String, Problem> {
         let text = self.string()?;
         if text.trim().is_empty() {
             return Err(self.wrong(format!("`{}` is empty; leave it out instead", self.key)));
@@ -140,20 +154,39 @@ impl<'a> Value<'a> {
     }
 
     /// An identifier.
-    pub(super) fn identifier(&self) -> Result<String, Problem> {
+    pub(crate) fn identifier(&self) -> Result<String, Problem> {
         let text = self.string()?;
         check_identifier(text).map_err(|it| self.wrong(format!("`{}` {it}", self.key)))?;
         Ok(text.to_owned())
     }
 
+    /// A date: TOML's own, or in quotes.
+    pub(crate) fn date_text(&self) -> Result<String, Problem> {
+        match self.value.get_ref() {
+            DeValue::Datetime(it) => Ok(it.to_string()),
+            DeValue::String(it) => Ok(it.to_string()),
+            _ => Err(self.mismatch("a date, as 2026-04-01")),
+        }
+    }
+
+    /// Whether it is a list.
+    pub(crate) fn is_list(&self) -> bool {
+        self.value.get_ref().is_array()
+    }
+
+    /// Whether it is true or false.
+    pub(crate) fn is_flag(&self) -> bool {
+        self.value.get_ref().is_bool()
+    }
+
     /// True or false.
-    pub(super) fn flag(&self) -> Result<bool, Problem> {
+    pub(crate) fn flag(&self) -> Result<bool, Problem> {
         let flag = self.value.get_ref().as_bool();
         flag.ok_or_else(|| self.mismatch("true or false"))
     }
 
     /// A finite number.
-    pub(super) fn number(&self) -> Result<f64, Problem> {
+    pub(crate) fn number(&self) -> Result<f64, Problem> {
         let number = match self.value.get_ref() {
             DeValue::Integer(it) => i64::from_str_radix(it.as_str(), it.radix()).ok().map(|it| {
                 #[expect(clippy::cast_precision_loss, reason = "far beyond every range checked")]
@@ -169,7 +202,7 @@ impl<'a> Value<'a> {
     }
 
     /// A number within limits.
-    pub(super) fn number_in(&self, range: RangeInclusive<f64>) -> Result<f64, Problem> {
+    pub(crate) fn number_in(&self, range: RangeInclusive<f64>) -> Result<f64, Problem> {
         let number = self.number()?;
         if range.contains(&number) {
             return Ok(number);
@@ -183,7 +216,7 @@ impl<'a> Value<'a> {
     }
 
     /// A number above 0 and up to a limit.
-    pub(super) fn positive(&self, limit: f64) -> Result<f64, Problem> {
+    pub(crate) fn positive(&self, limit: f64) -> Result<f64, Problem> {
         let number = self.number()?;
         if number > 0.0 && number <= limit {
             return Ok(number);
@@ -197,7 +230,7 @@ impl<'a> Value<'a> {
     }
 
     /// A whole number from 1 to a limit.
-    pub(super) fn count(&self, limit: usize) -> Result<usize, Problem> {
+    pub(crate) fn count(&self, limit: usize) -> Result<usize, Problem> {
         let DeValue::Integer(it) = self.value.get_ref() else {
             return Err(self.mismatch("a whole number"));
         };
@@ -212,7 +245,7 @@ impl<'a> Value<'a> {
     }
 
     /// A list.
-    pub(super) fn list(&self) -> Result<Vec<Self>, Problem> {
+    pub(crate) fn list(&self) -> Result<Vec<Self>, Problem> {
         let list = self.value.get_ref().as_array();
         let list = list.ok_or_else(|| self.mismatch("a list in [ ]"))?;
         let item = |value| Self { value, ..*self };
@@ -220,7 +253,7 @@ impl<'a> Value<'a> {
     }
 
     /// A list of a known number of values; `shape` says what they are.
-    pub(super) fn tuple<const N: usize>(&self, shape: &str) -> Result<[Self; N], Problem> {
+    pub(crate) fn tuple<const N: usize>(&self, shape: &str) -> Result<[Self; N], Problem> {
         let list = self.list()?;
         let n = list.len();
         list.try_into()
@@ -228,13 +261,13 @@ impl<'a> Value<'a> {
     }
 
     /// Two lengths in millimetres, both above 0.
-    pub(super) fn lengths(&self) -> Result<[f64; 2], Problem> {
+    pub(crate) fn lengths(&self) -> Result<[f64; 2], Problem> {
         let [w, h]: [Self; 2] = self.tuple("[width, height]")?;
         Ok([w.positive(FAR_MM)?, h.positive(FAR_MM)?])
     }
 
     /// A point in millimetres.
-    pub(super) fn point(&self) -> Result<[f64; 2], Problem> {
+    pub(crate) fn point(&self) -> Result<[f64; 2], Problem> {
         let [x, y]: [Self; 2] = self.tuple("[from the left, from the top]")?;
         Ok([
             x.number_in(-FAR_MM..=FAR_MM)?,
@@ -243,7 +276,7 @@ impl<'a> Value<'a> {
     }
 
     /// A table with known keys.
-    pub(super) fn table(
+    pub(crate) fn table(
         &self,
         what: &'static str,
         known: &[&str],
@@ -256,7 +289,7 @@ impl<'a> Value<'a> {
     }
 
     /// One of several words.
-    pub(super) fn one_of<T: Copy>(&self, choices: &[(&str, T)]) -> Result<T, Problem> {
+    pub(crate) fn one_of<T: Copy>(&self, choices: &[(&str, T)]) -> Result<T, Problem> {
         let word = self.string()?;
         if let Some((_, it)) = choices.iter().find(|(name, _)| *name == word) {
             return Ok(*it);
@@ -273,7 +306,7 @@ impl<'a> Value<'a> {
 }
 
 /// What is wrong with an identifier, as the end of a sentence.
-pub(super) fn check_identifier(text: &str) -> Result<(), String> {
+pub(crate) fn check_identifier(text: &str) -> Result<(), String> {
     if text.is_empty() {
         return Err("is empty".to_owned());
     }

@@ -9,7 +9,7 @@ mod job;
 use super::steps::{Stage, standing_text};
 use super::{Cost, Taken, Total, Verdict, board::PanelPlan, job::JobPlan};
 use crate::panel::Panel;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 /// What the sheet is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -53,27 +53,7 @@ fn document(title: &str, paper: Paper, body: &Markup) -> String {
         Paper::A4 => "@page { size: A4 }",
         Paper::Letter => "@page { size: letter }",
     };
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) }
-                style { (PreEscaped(STYLE)) (size) }
-            }
-            body { (body) }
-        }
-    };
-    // No control character of a name reaches the page.
-    let keep = |it: char| {
-        if it.is_control() && it != '\n' && it != '\t' {
-            char::REPLACEMENT_CHARACTER
-        } else {
-            it
-        }
-    };
-    page.into_string().chars().map(keep).collect()
+    crate::html::document(title, &[STYLE, size], body)
 }
 
 /// Boxes to tick.

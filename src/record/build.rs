@@ -2,6 +2,7 @@
 
 use super::PhotoRecord;
 use super::correction::CorrectionEntry;
+use super::exposure::{Dose, ExposureEntry};
 use super::panel::PanelEntry;
 use super::photo::{EncodingEntry, LocationEntry, PhotoEntry, Program, Settings};
 use super::reading::{Half, Reading};
@@ -31,8 +32,10 @@ pub struct Found<'a> {
     pub corrected: &'a [Corrected],
     /// What the user asked for.
     pub settings: Settings,
-    /// Hours of exposure, if known.
-    pub hours: Option<f64>,
+    /// How much exposure came before it.
+    pub dose: Dose,
+    /// How it was exposed, if that is stated.
+    pub exposure: Option<ExposureEntry>,
     /// What was found doubtful, in words.
     pub doubts: Vec<String>,
 }
@@ -44,9 +47,10 @@ pub fn of_photo(found: &Found<'_>) -> PhotoRecord {
         sha256: found.photo.sha256.clone(),
         path: found.photo.path.to_string_lossy().into_owned(),
         program: Program::this(),
-        hours: found.hours,
-        dose: None,
-        dose_kind: None,
+        hours: found.dose.hours,
+        dose: found.dose.dose,
+        dose_kind: found.dose.dose_kind.clone(),
+        exposure: found.exposure.clone(),
         settings: found.settings.clone(),
         size: [found.photo.width, found.photo.height],
         orientation: found.photo.orientation,
@@ -103,7 +107,7 @@ fn reading(found: &Found<'_>, index: usize, patch: &Patch, half: Half) -> Readin
         panel: found.panel.id.clone(),
         patch: patch.id.clone(),
         half,
-        hours: found.hours,
+        hours: found.dose.hours,
         l: colour.as_ref().map(|it| it.lab[0]),
         a: colour.as_ref().map(|it| it.lab[1]),
         b: colour.as_ref().map(|it| it.lab[2]),

@@ -80,7 +80,7 @@ pub fn text(value: &str) -> String {
 }
 
 /// A measured number with three decimals; empty where there is none.
-fn number(value: Option<f64>) -> String {
+pub(crate) fn number(value: Option<f64>) -> String {
     value.map_or_else(String::new, |it| {
         let text = format!("{it:.3}");
         // What rounds to zero has no sign.
@@ -103,7 +103,7 @@ fn hue(value: Option<f64>) -> String {
 }
 
 /// A number that the user stated: all of its digits, and at least three decimals.
-fn as_stated(value: f64) -> String {
+pub(crate) fn as_stated(value: f64) -> String {
     let text = value.to_string();
     let decimals = text
         .split_once('.')

@@ -1,6 +1,7 @@
 //! A photo and its history: everything that bears on the trust in its readings.
 
 use super::correction::CorrectionEntry;
+use super::exposure::{Dose, ExposureEntry};
 use super::panel::PanelEntry;
 use super::round::{rows, significant, six};
 use crate::correct::Tone;
@@ -24,13 +25,16 @@ pub struct PhotoEntry {
     /// Hours of exposure before the photo, ≥ 0; null when unknown.
     #[schemars(range(min = 0.0))]
     pub hours: Option<f64>,
-    /// The dose where it is not stated in hours: its unit is part of `dose_kind`.
+    /// Radiant exposure before the photo, where that is what the series counts; its unit is in `dose_kind`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0))]
     pub dose: Option<f64>,
-    /// What `dose` counts.
+    /// What `dose` counts: its unit and band, such as `MJ/m2 UV 295-385 nm`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub dose_kind: Option<String>,
+    /// How the board was exposed, where a series file states it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exposure: Option<ExposureEntry>,
     /// What the user asked for.
     pub settings: Settings,
     /// Stored width and height in pixels.
@@ -49,6 +53,18 @@ pub struct PhotoEntry {
     pub correction: CorrectionEntry,
     /// What was found doubtful, in words.
     pub doubts: Vec<String>,
+}
+
+impl PhotoEntry {
+    /// How much exposure came before it.
+    #[must_use]
+    pub fn stated_dose(&self) -> Dose {
+        Dose {
+            hours: self.hours,
+            dose: self.dose,
+            dose_kind: self.dose_kind.clone(),
+        }
+    }
 }
 
 /// What wrote the record.

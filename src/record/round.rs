@@ -7,7 +7,7 @@ pub(super) fn decimals(value: f64, n: u32) -> f64 {
 }
 
 /// To ten significant digits.
-pub(super) fn significant(value: f64) -> f64 {
+pub(crate) fn significant(value: f64) -> f64 {
     format!("{value:.9e}").parse().unwrap_or(value) + 0.0
 }
 

@@ -5,7 +5,7 @@ use masstone::correct::Tone;
 use masstone::flag::Flag;
 use masstone::measure::{self, Job, Refusal};
 use masstone::panel::{self, Panel};
-use masstone::record::{Half, PhotoRecord, Reading, Settings};
+use masstone::record::{Dose, Half, PhotoRecord, Reading, Settings};
 use masstone_simulator as sim;
 use std::path::{Path, PathBuf};
 
@@ -39,7 +39,8 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, folder: &Path) -> Sho
 pub(crate) fn job(path: &Path, tone: Tone) -> Job {
     Job {
         path: path.to_owned(),
-        hours: None,
+        dose: Dose::default(),
+        exposure: None,
         settings: Settings {
             upright: false,
             linear: false,

@@ -10,7 +10,7 @@ use masstone::geometry::{PlaneMap, Rect};
 use masstone::locate::{Located, Quality};
 use masstone::panel::{Grid, KnownColour, Panel, Patch, PigmentLoad, Place, PlacedCard, Side};
 use masstone::photo::{Encoding, EncodingSource, Metadata, Orientation, Photo, Pixels};
-use masstone::record::{Found, PhotoRecord, Settings, of_photo};
+use masstone::record::{Dose, Found, PhotoRecord, Settings, of_photo};
 use masstone::reference::{Origin, Reference, RegionIndex};
 use masstone::sample::{LeftOut, Overview, Region, RegionKind, Samples};
 use nalgebra::Matrix2;
@@ -146,7 +146,8 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             blank: None,
             masked: None,
         },
-        hours: Some(168.5),
+        dose: Dose::of_hours(Some(168.5)),
+        exposure: None,
         doubts: vec!["the photo names no colour space".into()],
     })
 }

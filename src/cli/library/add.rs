@@ -45,7 +45,7 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
 }
 
 /// All photos of the files, and how much in them is bad, which is said.
-pub(super) fn read(files: &[PathBuf]) -> Result<(Vec<PhotoRecord>, usize), Failure> {
+pub(in crate::cli) fn read(files: &[PathBuf]) -> Result<(Vec<PhotoRecord>, usize), Failure> {
     let (mut photos, mut bad) = (Vec::new(), 0);
     for file in files {
         let ending = file

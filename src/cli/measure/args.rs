@@ -22,18 +22,25 @@ pub(crate) struct Args {
     ///
     /// A folder stands for the photos directly in it. A pattern may be quoted or not. The same photo given twice, even
     /// under two names, is measured once.
-    #[arg(required = true, value_name = "PHOTO")]
+    #[arg(required_unless_present = "series", value_name = "PHOTO")]
     photos: Vec<PathBuf>,
 
     /// What is on the board and which card lies beside it: a panel file (TOML).
-    #[arg(long, value_name = "PANEL.toml")]
-    panel: PathBuf,
+    #[arg(long, value_name = "PANEL.toml", required_unless_present = "series")]
+    panel: Option<PathBuf>,
 
     /// Hours of exposure (outdoors or in a lamp cabinet) when the photos were taken.
     ///
     /// Left empty in the readings when not given.
     #[arg(long, value_name = "H", value_parser = hours, allow_negative_numbers = true)]
     hours: Option<f64>,
+
+    /// Measure a whole exposure series: a file (TOML) that names the panel, how it is exposed, and the photos of each dose.
+    ///
+    /// Photos of dose 0 are measured first. Exposures without a photo are named at the end; the others are measured all the
+    /// same, and a later run measures only what is new.
+    #[arg(long, value_name = "SERIES.toml", conflicts_with_all = ["photos", "panel", "hours"])]
+    series: Option<PathBuf>,
 
     /// Write the readings to a file (.csv, .json or .jsonl), or to standard output as CSV with '-'.
     ///
@@ -48,6 +55,8 @@ pub(crate) struct Args {
     proof: Option<PathBuf>,
 
     /// Put the readings into this library of swatches, too, photo by photo; it is begun if it isn't there.
+    ///
+    /// Photos that it holds already, measured in the same way at the same dose, are not measured again.
     #[arg(long, value_name = "FILE")]
     library: Option<PathBuf>,
 
@@ -117,9 +126,7 @@ impl From<ToneArg> for Tone {
 /// What is to be done; the arguments make sense together.
 #[derive(Debug)]
 pub(super) struct Plan {
-    pub(super) photos: Vec<PathBuf>,
-    pub(super) panel: PathBuf,
-    pub(super) hours: Option<f64>,
+    pub(super) what: What,
     pub(super) destination: Destination,
     pub(super) proof: Option<PathBuf>,
     pub(super) library: Option<PathBuf>,
@@ -129,6 +136,19 @@ pub(super) struct Plan {
     pub(super) threads: NonZeroUsize,
     /// For every photo; the corners only if given in the command.
     pub(super) settings: Settings,
+}
+
+/// What is to be measured.
+#[derive(Debug)]
+pub(super) enum What {
+    /// Photos of one dose, or of unknown ones.
+    Photos {
+        photos: Vec<PathBuf>,
+        panel: PathBuf,
+        hours: Option<f64>,
+    },
+    /// What a series file names.
+    Series(PathBuf),
 }
 
 /// Where the readings go.
@@ -157,9 +177,14 @@ impl Plan {
             None => std::thread::available_parallelism().ok(),
         };
         Ok(Self {
-            photos: args.photos.clone(),
-            panel: args.panel.clone(),
-            hours: args.hours,
+            what: match (&args.series, &args.panel) {
+                (Some(series), _) => What::Series(series.clone()),
+                (None, panel) => What::Photos {
+                    photos: args.photos.clone(),
+                    panel: panel.clone().unwrap_or_default(),
+                    hours: args.hours,
+                },
+            },
             destination: Destination::new(args.out.as_deref())?,
             proof: args.proof.clone(),
             library: args.library.clone(),

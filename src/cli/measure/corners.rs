@@ -2,12 +2,10 @@
 
 use masstone::measure::Refusal;
 use masstone::measure::output::with_suffix;
+use masstone::measure::photos::CORNERS_SUFFIX;
 use serde::Deserialize;
 use std::io;
 use std::path::Path;
-
-/// What a photo's name is followed by in the name of its side file.
-pub(in crate::cli) const SUFFIX: &str = ".corners.toml";
 
 /// Outer corners of the patch grid in stored pixels: from A1's, clockwise as on the panel.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,7 +39,7 @@ pub(in crate::cli) fn parse(text: &str) -> Result<Corners, String> {
 
 /// The corners in the side file of a photo; none without such a file.
 pub(in crate::cli) fn beside(photo: &Path) -> Result<Option<Corners>, Refusal> {
-    let path = with_suffix(photo, SUFFIX);
+    let path = with_suffix(photo, CORNERS_SUFFIX);
     let refuse = |reason: String| {
         Refusal {
         path: photo.to_owned(),

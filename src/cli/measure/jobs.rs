@@ -1,11 +1,13 @@
 //! From photo files and the plan to what is measured: each file once, each with its settings.
 
 use super::super::failure::Failure;
-use super::super::photos::Photos;
 use super::args::Plan;
 use super::corners::{self, Corners};
+use super::subject::Shot;
+use masstone::measure::photos::CORNERS_SUFFIX;
 use masstone::measure::{Job, Refusal, files};
 use masstone::record::Settings;
+use std::path::{Path, PathBuf};
 
 /// What is to be measured, and what is not.
 #[derive(Debug)]
@@ -17,19 +19,25 @@ pub(super) struct Jobs {
 
 impl Jobs {
     /// Wrong usage if one set of corners is given for several photos.
-    pub(super) fn new(photos: Photos, plan: &Plan) -> Result<Self, Failure> {
-        let Photos {
-            paths,
-            refused,
-            notes,
-        } = photos;
+    pub(super) fn new(shots: &[Shot], plan: &Plan) -> Result<Self, Failure> {
+        let photos: Vec<(&Path, &Shot)> = shots
+            .iter()
+            .flat_map(|shot| shot.photos.paths.iter().map(move |it| (it.as_path(), shot)))
+            .collect();
+        let paths: Vec<PathBuf> = photos.iter().map(|it| it.0.to_owned()).collect();
         let twins = files::twins(&paths);
         let mut jobs = Self {
             jobs: Vec::new(),
-            refused,
-            notes,
+            refused: shots
+                .iter()
+                .flat_map(|it| it.photos.refused.clone())
+                .collect(),
+            notes: shots
+                .iter()
+                .flat_map(|it| it.photos.notes.clone())
+                .collect(),
         };
-        for (path, twin) in paths.iter().zip(&twins) {
+        for ((path, shot), twin) in photos.into_iter().zip(&twins) {
             match twin.map(|it| &paths[it]) {
                 Some(earlier) if earlier == path => {
                     jobs.notes.push(format!(
@@ -52,7 +60,7 @@ impl Jobs {
                     ));
                 }
                 None => match corners::beside(path) {
-                    Ok(beside) => jobs.add(path, beside, plan),
+                    Ok(beside) => jobs.add(path, shot, beside, plan),
                     Err(refusal) => jobs.refused.push(refusal),
                 },
             }
@@ -63,16 +71,13 @@ impl Jobs {
                     "--corners is for one photo, and there are {}",
                     jobs.jobs.len()
                 ),
-                format!(
-                    "Put a file PHOTO{} beside each photo instead.",
-                    corners::SUFFIX
-                ),
+                format!("Put a file PHOTO{CORNERS_SUFFIX} beside each photo instead."),
             ));
         }
         Ok(jobs)
     }
 
-    fn add(&mut self, path: &std::path::Path, beside: Option<Corners>, plan: &Plan) {
+    fn add(&mut self, path: &Path, shot: &Shot, beside: Option<Corners>, plan: &Plan) {
         if beside.is_some() && plan.settings.corners.is_some() {
             self.notes.push(format!(
                 "{}: the corners in the command are used, not those in the file beside it",
@@ -81,7 +86,8 @@ impl Jobs {
         }
         self.jobs.push(Job {
             path: path.to_owned(),
-            hours: plan.hours,
+            dose: shot.dose.clone(),
+            exposure: shot.exposure.clone(),
             settings: Settings {
                 corners: plan.settings.corners.or(beside.map(|it| it.0)),
                 ..plan.settings.clone()

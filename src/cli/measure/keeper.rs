@@ -3,8 +3,8 @@
 use super::super::failure::Failure;
 use super::super::progress::count;
 use super::args::{Destination, Format};
+use super::finished::take_done;
 use super::print;
-use super::proofs::Proofs;
 use masstone::measure::Job;
 use masstone::measure::output::{self, OutputError};
 use masstone::measure::partial::{self, Leftover, Partial};
@@ -15,14 +15,16 @@ use std::path::PathBuf;
 #[derive(Debug)]
 pub(super) struct Keeper {
     file: Option<Kept>,
-    notes: Vec<String>,
 }
 
 #[derive(Debug)]
 struct Kept {
     out: PathBuf,
     partial: Partial,
+    /// Of an earlier run, as far as no job has taken it yet.
     leftover: Leftover,
+    /// Of an earlier run, without pictures that are wanted now.
+    bare: Vec<PhotoRecord>,
 }
 
 impl Keeper {
@@ -37,60 +39,49 @@ impl Keeper {
                     out,
                     partial,
                     leftover,
+                    bare: Vec::new(),
                 })
             }
         };
-        Ok(Self {
-            file,
-            notes: Vec::new(),
-        })
+        Ok(Self { file })
     }
 
-    /// What an earlier run finished, and the jobs that are left.
+    /// What an earlier run finished of these jobs, which are taken out of them.
     pub(super) fn resume(
         &mut self,
-        jobs: Vec<Job>,
+        jobs: &mut Vec<Job>,
         panel: &PanelEntry,
-        proofs: Option<&Proofs>,
-    ) -> Result<(Vec<PhotoRecord>, Vec<Job>), Failure> {
+        is_whole: impl Fn(&PhotoRecord) -> Result<bool, Failure>,
+    ) -> Result<Vec<PhotoRecord>, Failure> {
         let Some(kept) = &mut self.file else {
-            return Ok((Vec::new(), jobs));
+            return Ok(Vec::new());
         };
-        let Leftover { photos, unreadable } = std::mem::take(&mut kept.leftover);
-        let resumed = partial::resume(photos, &jobs, panel);
-        if resumed.unused > 0 || !unreadable.is_empty() {
-            let used: Vec<PhotoRecord> = resumed.done.iter().map(|(_, it)| it.clone()).collect();
-            let aside = kept.partial.set_aside(&used)?;
-            self.notes.push(format!(
-                "{} in {} of an earlier run, for other photos or measured otherwise (another panel, settings, hours or version); \
-                 they are not used, and kept in {}",
-                count(resumed.unused + unreadable.len(), "finished photo"),
-                kept.partial.path().display(),
-                aside.display()
-            ));
-            self.notes.extend(unreadable);
-        }
-        let mut left: Vec<Option<Job>> = jobs.into_iter().map(Some).collect();
-        let mut done = Vec::new();
-        for (index, record) in resumed.done {
-            // Without the proof that is asked for now, the photo is not done.
-            if proofs.is_none_or(|it| it.has(&record.photo)) {
-                left[index] = None;
-                done.push(record);
-            }
-        }
-        if !done.is_empty() {
-            self.notes.push(format!(
-                "going on after an earlier run: {} done already",
-                count(done.len(), "photo")
-            ));
-        }
-        Ok((done, left.into_iter().flatten().collect()))
+        let finished = std::mem::take(&mut kept.leftover.photos);
+        let taken = take_done(partial::resume(finished, jobs, panel), jobs, is_whole)?;
+        kept.leftover.photos = taken.unused;
+        kept.bare.extend(taken.bare);
+        Ok(taken.done)
     }
 
-    /// What the user should know of earlier runs.
-    pub(super) fn notes(&self) -> &[String] {
-        &self.notes
+    /// Sets aside what an earlier run left and no job wanted; `done` are all photos that are done. What the user should know of it.
+    pub(super) fn tidy(&mut self, done: &[PhotoRecord]) -> Result<Vec<String>, OutputError> {
+        let Some(kept) = &mut self.file else {
+            return Ok(Vec::new());
+        };
+        let Leftover { photos, unreadable } = std::mem::take(&mut kept.leftover);
+        if photos.is_empty() && unreadable.is_empty() {
+            return Ok(Vec::new());
+        }
+        let aside = kept.partial.set_aside(&[done, &kept.bare].concat())?;
+        let mut notes = vec![format!(
+            "{} in {} of an earlier run, for other photos or measured otherwise (another panel, settings, dose or version); \
+             they are not used, and kept in {}",
+            count(photos.len() + unreadable.len(), "finished photo"),
+            kept.partial.path().display(),
+            aside.display()
+        )];
+        notes.extend(unreadable);
+        Ok(notes)
     }
 
     /// Keeps a finished photo.

@@ -5,7 +5,7 @@ use crate::panel::{self, Panel, Side};
 use crate::plan::board::PanelPlan;
 use crate::plan::steps::{load_text, of_session, what_for};
 use crate::plan::{Fade, Round, Session, Weighing};
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 pub(super) fn body(plan: &PanelPlan, panel: &Panel) -> Markup {
     let decimals = plan.decimals();
@@ -126,10 +126,8 @@ fn fading(fade: &Fade) -> Markup {
 
 /// The layout of the panel, as `panel show` draws it.
 fn layout(panel: &Panel) -> Markup {
-    let svg = panel::sheet(panel).drawing.to_svg();
-    // Within HTML there is no XML declaration.
-    let svg = svg.find("<svg").map_or("", |at| &svg[at..]);
-    html! { section.layout { h2 { "Layout" } (PreEscaped(svg)) } }
+    let svg = crate::html::svg(&panel::sheet(panel).drawing);
+    html! { section.layout { h2 { "Layout" } (svg) } }
 }
 
 impl Fade {

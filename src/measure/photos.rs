@@ -1,7 +1,6 @@
-//! From arguments to photo files: files, folders and patterns.
+//! From names to photo files: files, folders and patterns.
 
-use super::failure::chain;
-use masstone::measure::Refusal;
+use super::{Refusal, chain};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -13,25 +12,29 @@ const UNREADABLE: [&str; 11] = [
     "heic", "heif", "avif", "webp", "dng", "cr2", "cr3", "nef", "arw", "raf", "orf",
 ];
 
-/// What the arguments stand for.
-#[derive(Debug, Default)]
-pub(super) struct Photos {
+/// What the name of a photo is followed by in the name of the file that holds its corners.
+pub const CORNERS_SUFFIX: &str = ".corners.toml";
+
+/// What the names stand for.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Photos {
     /// Files, in the order of the bytes of their paths.
-    pub(super) paths: Vec<PathBuf>,
-    /// Arguments that stand for no photo, and why.
-    pub(super) refused: Vec<Refusal>,
+    pub paths: Vec<PathBuf>,
+    /// Names that stand for no photo, and why.
+    pub refused: Vec<Refusal>,
     /// What else the user should know.
-    pub(super) notes: Vec<String>,
+    pub notes: Vec<String>,
 }
 
-/// Finds the photos that the arguments name: a file, whatever it is called; a folder's photos, not those of folders in
+/// Finds the photos that are named: a file, whatever it is called; a folder's photos, not those of folders in
 /// it; or a pattern as a shell has it.
-pub(super) fn expand(arguments: &[PathBuf]) -> Photos {
+#[must_use]
+pub fn expand(names: &[PathBuf]) -> Photos {
     let mut photos = Photos::default();
-    for argument in arguments {
-        match pattern(argument) {
-            Some(pattern) => photos.add_pattern(argument, &pattern),
-            None => photos.add(argument),
+    for name in names {
+        match pattern(name) {
+            Some(pattern) => photos.add_pattern(name, &pattern),
+            None => photos.add(name),
         }
     }
     photos.paths.sort_by(|a, b| {
@@ -42,11 +45,10 @@ pub(super) fn expand(arguments: &[PathBuf]) -> Photos {
     photos
 }
 
-/// The argument as a pattern, if it is one; a file that exists under that very name is not.
-fn pattern(argument: &Path) -> Option<String> {
-    let text = argument.to_str()?;
-    (text.contains(['*', '?', '[']) && fs::symlink_metadata(argument).is_err())
-        .then(|| text.to_owned())
+/// The name as a pattern, if it is one; a file that exists under that very name is not.
+fn pattern(name: &Path) -> Option<String> {
+    let text = name.to_str()?;
+    (text.contains(['*', '?', '[']) && fs::symlink_metadata(name).is_err()).then(|| text.to_owned())
 }
 
 impl Photos {
@@ -139,7 +141,7 @@ impl Photos {
     }
 
     /// Whatever matches, as if the shell had put it there.
-    fn add_pattern(&mut self, argument: &Path, pattern: &str) {
+    fn add_pattern(&mut self, name: &Path, pattern: &str) {
         let as_in_a_shell = glob::MatchOptions {
             require_literal_separator: true,
             require_literal_leading_dot: true,
@@ -150,7 +152,7 @@ impl Photos {
             Err(error) => {
                 let reason = format!("it is no pattern: {}", chain(&error));
                 return self.refuse(
-                    argument,
+                    name,
                     reason,
                     "Use * for any characters, ? for one, [ab] for a choice.",
                 );
@@ -171,7 +173,7 @@ impl Photos {
         }
         if !any {
             self.refuse(
-                argument,
+                name,
                 "nothing matches this pattern",
                 "Check the folder and the ending: upper and lower case differ.",
             );
@@ -182,7 +184,7 @@ impl Photos {
 /// Corners beside a photo, which a pattern may match too.
 fn is_side_file(path: &Path) -> bool {
     let name = path.as_os_str().as_encoded_bytes();
-    name.ends_with(super::measure::CORNERS_SUFFIX.as_bytes())
+    name.ends_with(CORNERS_SUFFIX.as_bytes())
 }
 
 fn ends_with(path: &Path, endings: &[&str]) -> bool {
