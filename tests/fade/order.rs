@@ -224,7 +224,6 @@ fn every_error_says_what_and_what_to_do() {
     let with = |panel: Option<&str>, patches: &[&str]| Options {
         panel: panel.map(Into::into),
         patches: patches.iter().map(|it| (*it).into()).collect(),
-        ..Options::default()
     };
     let mut undated = records.clone();
     for it in &mut undated {
