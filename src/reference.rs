@@ -80,8 +80,8 @@ pub const DEFAULT_U95: f64 = 1.0;
 /// the Maxwell distribution (√χ²₃,₀.₉₅ = √7.8147).
 const MAXWELL_95: f64 = 2.7955;
 
-/// Every region of known colour that has samples, in order: cards, patches with a stated colour, the substrate, what was measured before any
-/// sun.
+/// Every region of known colour that has samples, in order: cards, patches with a stated colour, the substrate unless the board has been
+/// outdoors since, what was measured before any sun.
 #[must_use]
 pub fn references(panel: &Panel, samples: &Samples) -> Vec<Reference> {
     let mut found = Vec::new();
@@ -114,7 +114,9 @@ pub fn references(panel: &Panel, samples: &Samples) -> Vec<Reference> {
             found.push(reference(format!("patch {}", patch.id), regions, known));
         }
     }
-    if let Some(known) = &panel.board_colour
+    // Once the board has been outdoors, its substrate has aged: in the sun more than under the masks.
+    let fresh = panel.patches.iter().all(|it| it.before.is_none());
+    if let Some(known) = panel.board_colour.as_ref().filter(|_| fresh)
         && !samples.substrate.is_empty()
     {
         found.push(reference(
@@ -194,6 +196,46 @@ pub fn covariance(lab: Lab, u95: f64) -> Matrix {
 mod tests {
     use super::*;
     use crate::colour::uncertainty;
+
+    #[test]
+    fn a_boards_own_substrate_is_no_reference_once_it_was_outdoors() {
+        use crate::panel::Before;
+        use crate::sample::tests_support::panel_2x2;
+        use crate::sample::{LeftOut, Overview};
+        let mut panel = panel_2x2();
+        panel.board_colour = Some(KnownColour {
+            lab: Lab::new(78.0, 5.0, 21.0),
+            u95: None,
+            reflectance: None,
+        });
+        let substrate = Region {
+            kind: RegionKind::Substrate { patch: 0 },
+            rect: panel.extent(),
+            outline: [[0.0; 2]; 4],
+            blocks: Vec::new(),
+            pixels: 0,
+            left_out: LeftOut::default(),
+            at_top: 0,
+            at_bottom: 0,
+        };
+        let samples = Samples {
+            to_xyz: Matrix::identity(),
+            encoding: crate::photo::EncodingSource::Linear,
+            size: [1, 1],
+            code_step: 0.001,
+            patches: Vec::new(),
+            cards: Vec::new(),
+            substrate: vec![substrate],
+            overview: Overview::default(),
+        };
+        assert_eq!(references(&panel, &samples)[0].name, "substrate");
+        panel.patches[0].before = Some(Before {
+            lab: Lab::new(50.0, 0.0, 0.0),
+            own: Matrix::zeros(),
+            common: Matrix::zeros(),
+        });
+        assert!(references(&panel, &samples).is_empty());
+    }
 
     #[test]
     fn a_stated_u95_comes_back_from_the_covariance() {

@@ -6,6 +6,8 @@ mod made;
 
 #[path = "fade/absurd.rs"]
 mod absurd;
+#[path = "fade/carried.rs"]
+mod carried;
 #[path = "fade/changes.rs"]
 mod changes;
 #[path = "fade/meaning.rs"]

@@ -7,7 +7,7 @@ use super::LEAST_LINEAR;
 use super::map::{self, Model, Sighting, Terms};
 use super::observe::Scene;
 use crate::colour::{Lab, Matrix};
-use crate::reference::Origin;
+use crate::reference::{Origin, Reference, RegionIndex};
 use crate::sample::float;
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
@@ -64,8 +64,8 @@ pub(super) fn of(scene: &Scene<'_>, sightings: &[Sighting]) -> Option<Drift> {
     }
     let mut sum = Vector3::zeros();
     let mut indoors = 0_usize;
-    for (it, outdoors) in sightings.iter().zip(&masked) {
-        if !outdoors {
+    for (it, reference) in sightings.iter().zip(scene.references()) {
+        if stays_indoors(&reference.reference) {
             sum += off(it, &fitted.map);
             indoors += 1;
         }
@@ -79,6 +79,132 @@ pub(super) fn of(scene: &Scene<'_>, sightings: &[Sighting]) -> Option<Drift> {
     })
 }
 
+/// Cards, and patches that were kept indoors. A stated colour on the board itself goes outdoors with it.
+fn stays_indoors(reference: &Reference) -> bool {
+    let on_card = |it: &RegionIndex| matches!(it, RegionIndex::Card(_));
+    match reference.origin {
+        Origin::Stated => reference.regions.iter().all(on_card),
+        Origin::Indoors { .. } => true,
+        Origin::Masked { .. } => false,
+    }
+}
+
 fn vector(lab: Lab) -> Vector3<f64> {
     Vector3::new(lab.l, lab.a, lab.b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::observe::Observed;
+    use super::*;
+    use crate::colour::Xyz;
+    use crate::colour::lab;
+    use crate::colour::srgb::RgbSpace;
+    use crate::photo::EncodingSource;
+    use crate::sample::{Overview, Samples};
+
+    fn of_rgb(rgb: [f64; 3]) -> Lab {
+        let xyz = *RgbSpace::Srgb.linear_to_xyz_d50() * Vector3::from(rgb);
+        lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z))
+    }
+
+    /// A grey of stated colour in a region, then so many masked halves, with what is seen of each for what it was.
+    fn drift(
+        halves: usize,
+        grey: Option<RegionIndex>,
+        seen: impl Fn(usize, [f64; 3]) -> [f64; 3],
+    ) -> Option<Drift> {
+        let samples = Samples {
+            to_xyz: *RgbSpace::Srgb.linear_to_xyz_d50(),
+            encoding: EncodingSource::Linear,
+            size: [100, 100],
+            code_step: 1e-5,
+            patches: Vec::new(),
+            cards: Vec::new(),
+            substrate: Vec::new(),
+            overview: Overview::default(),
+        };
+        let step = |i: usize, by: usize| 0.06 + 0.05 * float(i * by % 13);
+        let card = grey.map(|_| ([0.4; 3], Origin::Stated));
+        let common = Matrix::zeros();
+        let masked = (0..halves).map(|i| {
+            let rgb = [step(i, 5), step(i, 7), step(i, 11)];
+            (rgb, Origin::Masked { common })
+        });
+        let all: Vec<([f64; 3], Origin)> = card.into_iter().chain(masked).collect();
+        let observed: Vec<Observed> = (all.iter())
+            .map(|(rgb, origin)| Observed {
+                reference: Reference {
+                    name: String::new(),
+                    regions: grey
+                        .into_iter()
+                        .filter(|_| *origin == Origin::Stated)
+                        .collect(),
+                    lab: of_rgb(*rgb),
+                    covariance: Matrix::identity() * 0.01,
+                    origin: *origin,
+                },
+                blocks: Vec::new(),
+            })
+            .collect();
+        let sightings: Vec<Sighting> = (all.iter().enumerate())
+            .map(|(i, (rgb, origin))| {
+                let stated = *origin == Origin::Stated;
+                Sighting {
+                    rgb: if stated { *rgb } else { seen(i, *rgb) },
+                    lab: of_rgb(*rgb),
+                    stated: *rgb,
+                    neutral: if stated { 1.0 } else { 0.0 },
+                }
+            })
+            .collect();
+        of(&Scene::of(&samples, &observed, 1.0), &sightings)
+    }
+
+    const CARD: Option<RegionIndex> = Some(RegionIndex::Card(0));
+    /// Every masked half lost this much of its blue.
+    const YELLOWED: f64 = 0.9;
+
+    fn yellowed(_: usize, [r, g, b]: [f64; 3]) -> [f64; 3] {
+        [r, g, YELLOWED * b]
+    }
+
+    #[test]
+    fn halves_that_all_yellowed_are_told_with_sign_and_size() {
+        let found = drift(14, CARD, yellowed).unwrap();
+        // What the same loss makes of the card's grey.
+        let (before, after) = (of_rgb([0.4; 3]), of_rgb([0.4, 0.4, YELLOWED * 0.4]));
+        let truth = vector(after) - vector(before);
+        assert!(truth.z > 2.0);
+        let off = Vector3::from(found.lab) - truth;
+        assert!(off.norm() < 0.15 * truth.norm(), "{found:?} {truth}");
+        assert!(found.distance() > 100.0, "{found:?}");
+        let possible = found.possible();
+        assert!(possible[(2, 2)] >= found.lab[2].powi(2));
+    }
+
+    #[test]
+    fn none_is_told_of_halves_that_stayed_and_of_one_that_leaked() {
+        let stayed = drift(14, CARD, |_, rgb| rgb).unwrap();
+        assert!(Vector3::from(stayed.lab).norm() < 0.05, "{stayed:?}");
+        let leaked = drift(
+            14,
+            CARD,
+            |i, [r, g, b]| {
+                if i == 6 { [r, g, 0.6 * b] } else { [r, g, b] }
+            },
+        );
+        let leaked = Vector3::from(leaked.unwrap().lab);
+        assert!(leaked.norm() < 0.3, "{leaked}");
+    }
+
+    #[test]
+    fn too_few_halves_or_nothing_indoors_tell_none() {
+        assert!(drift(LEAST_LINEAR, CARD, yellowed).is_some());
+        assert!(drift(LEAST_LINEAR - 1, CARD, yellowed).is_none());
+        assert!(drift(14, None, yellowed).is_none());
+        for outdoors in [RegionIndex::Patch(0), RegionIndex::Substrate] {
+            assert!(drift(14, Some(outdoors), yellowed).is_none());
+        }
+    }
 }

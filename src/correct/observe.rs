@@ -106,10 +106,12 @@ pub(super) fn mean(blocks: &[Block], value: impl Fn(&Block) -> [f64; 3]) -> [f64
     sum.map(|it| it / float(blocks.len().max(1)))
 }
 
-/// Neutrals far apart in lightness must be seen in that order, whatever the curve and (within a stop) the light.
+/// Neutrals far apart in lightness must be seen in that order, whatever the curve and (within a stop) the light. A masked half that is not is
+/// one that moved: the fit leaves it out.
 fn contradiction(observed: &[Observed]) -> Result<(), CorrectError> {
     let neutrals: Vec<(&Observed, f64)> = observed
         .iter()
+        .filter(|it| !matches!(it.reference.origin, Origin::Masked { .. }))
         .filter(|it| lab::chroma(it.reference.lab) <= NEUTRAL_CHROMA)
         .map(|it| (it, mean(&it.blocks, |b| b.rgb)[1]))
         .collect();

@@ -218,6 +218,7 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
     let specimens: Vec<Specimen> = (asked.iter())
         .map(|patch| specimen(board, patch, &moves, &scale, between, &drifted))
         .collect();
+    notes.extend(missing(board, &specimens));
     let coating = coating(board, &moves, &scale, between, &specimens, &mut notes);
     // Thousands of draws a change: what costs most.
     let patches: Vec<Patch> = (specimens.par_iter())
@@ -243,6 +244,27 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
         notes,
     };
     (entry, specimens)
+}
+
+/// At which later exposures patches have no change, with a note each: a row that is missing says nothing.
+fn missing(board: &Board<'_>, specimens: &[Specimen]) -> Vec<String> {
+    let at = |exposure: &history::Exposure<'_>| {
+        let without = |it: &&Specimen| {
+            let mut changes = it.course.changes.iter();
+            !changes.any(|it| it.dose.total_cmp(&exposure.dose).is_eq())
+        };
+        let names: Vec<&str> = (specimens.iter().filter(without))
+            .map(|it| it.patch.as_str())
+            .collect();
+        (!names.is_empty()).then(|| {
+            format!(
+                "at {} no photo shows both halves of {}, so that no change is told: the flags of its readings say why.",
+                dose_words(exposure.dose, &board.kind),
+                names.join(", ")
+            )
+        })
+    };
+    board.later().filter_map(at).collect()
 }
 
 /// How the board was exposed, as the series file stated it when its latest photos were measured.
@@ -289,9 +311,13 @@ fn specimen(
         }
     }
     let recipe = Recipe::of(board.panel, patch);
-    let says_what = !recipe.pigments.is_empty() || recipe.control.is_some();
+    let made_of = if recipe.pigments.is_empty() && recipe.control.is_none() {
+        String::new()
+    } else {
+        recipe.in_short()
+    };
     Specimen {
-        made_of: says_what.then(|| recipe.in_short()).unwrap_or_default(),
+        made_of,
         recipe: recipe.is_complete().then_some(recipe),
         kind: board.kind.clone(),
         name: format!("{} {}", board.panel.id, patch.id),

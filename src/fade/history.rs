@@ -212,7 +212,11 @@ impl<'a> Exposure<'a> {
         let of = |record: &&'a PhotoRecord| {
             let half = |half: Half| {
                 let mut readings = record.readings.iter();
-                readings.find(|it| it.patch == patch && it.half == half && it.lab().is_some())
+                let finite = |it: &Reading| {
+                    let numbers = [it.l, it.a, it.b];
+                    numbers.iter().all(|it| it.is_some_and(f64::is_finite))
+                };
+                readings.find(|it| it.patch == patch && it.half == half && finite(it))
             };
             let (masked, exposed) = (half(Half::Masked)?, half(Half::Exposed)?);
             let doubtful = |it: &Reading| DOUBTFUL.iter().any(|flag| it.has(*flag));

@@ -113,26 +113,33 @@ pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
         .map(|it| say(stated(it)))
         .fold(f64::INFINITY, f64::min);
     let mut total = own;
+    let fresh = board.panel.patches.iter().filter_map(|it| {
+        let there = difference::of(&start.pairs(&it.id))?;
+        Some((it.id.as_str(), there.halves[0]))
+    });
+    let fresh: BTreeMap<&str, Vector3<f64>> = fresh.collect();
     let mut sums: BTreeMap<&str, (Vector3<f64>, f64)> = BTreeMap::new();
     for exposure in board.later() {
-        let (count, word) = word(exposure);
+        let (count, mut word) = word(exposure);
+        word.retain(|patch, _| fresh.contains_key(patch) && !moves.own.contains_key(*patch));
         if word.is_empty() {
             continue;
         }
         total += count;
+        // A photo's balance is no scale, and would be one for the halves that another photo has no word on.
+        let off = word.iter().map(|(patch, it)| it - fresh[patch]);
+        let balance = off.sum::<Vector3<f64>>() / float(word.len());
         for (patch, colour) in word {
-            if !moves.own.contains_key(patch) {
-                let sum = sums.entry(patch).or_insert((Vector3::zeros(), 0.0));
-                sum.0 += colour * count;
-                sum.1 += count;
-            }
+            let sum = sums.entry(patch).or_insert((Vector3::zeros(), 0.0));
+            sum.0 += (colour - balance) * count;
+            sum.1 += count;
         }
     }
     let pairs: Vec<(Vector3<f64>, Vector3<f64>)> = sums
         .into_iter()
-        .filter_map(|(patch, (sum, count))| {
-            let at_start = difference::of(&start.pairs(patch))?.halves[0];
-            Some((at_start, (sum + at_start * own) / (count + own)))
+        .map(|(patch, (sum, count))| {
+            let at_start = fresh[patch];
+            (at_start, (sum + at_start * own) / (count + own))
         })
         .collect();
     if pairs.len() < ENOUGH {

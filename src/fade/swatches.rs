@@ -75,7 +75,7 @@ fn pooled(specimens: &[&Specimen]) -> Option<Swatch> {
     })
 }
 
-fn at<'a>(specimen: &'a Specimen, dose: f64) -> Option<&'a Changed> {
+fn at(specimen: &Specimen, dose: f64) -> Option<&Changed> {
     let mut changes = specimen.course.changes.iter();
     changes.find(|it| it.dose.total_cmp(&dose).is_eq())
 }

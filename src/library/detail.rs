@@ -392,7 +392,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn every_bit_comes_back(numbers in proptest::collection::vec(value(), 40), bare in any::<bool>()) {
+        fn every_bit_comes_back(numbers in proptest::collection::vec(value(), 31 + COMPONENTS.len()), bare in any::<bool>()) {
             let n = |at: usize| numbers[at];
             let m = |at: usize| [[n(at), n(at + 1), n(at + 2)], [n(at + 1), n(at + 3), n(at + 4)], [n(at + 2), n(at + 4), n(at + 5)]];
             let detail = Detail {

@@ -152,3 +152,161 @@ fn agreement(pairs: &[Pair]) -> Option<f64> {
     let spread = (known / n).sqrt();
     (spread >= LEAST_SPREAD && all > 0.0).then(|| 1.0 - left / all)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::srgb::RgbSpace;
+    use crate::colour::{Lab, Matrix};
+    use crate::panel::{Before, Grid, Side};
+    use crate::photo::EncodingSource;
+    use crate::sample::tests_support::{panel_2x2, patch};
+    use crate::sample::{Block, LeftOut, Overview, Region};
+
+    const ROWS: usize = 3;
+    const COLUMNS: usize = 4;
+
+    /// All patches alike in nothing.
+    fn colour(i: usize) -> Lab {
+        let step = |by: usize| float(i * by % 13) - 6.0;
+        Lab::new(55.0 + 4.0 * step(5), 4.0 * step(7), 5.0 * step(11))
+    }
+
+    fn panel(before: impl Fn(usize) -> Lab) -> Panel {
+        let mut panel = panel_2x2();
+        let grid = Grid {
+            rows: ROWS,
+            columns: COLUMNS,
+            patch_mm: [40.0, 40.0],
+            pitch_mm: [60.0, 60.0],
+        };
+        panel.grid = Some(grid);
+        panel.patches = (0..ROWS * COLUMNS)
+            .map(|i| {
+                let (row, column) = (i / COLUMNS, i % COLUMNS);
+                let mut it = patch(&format!("p{i}"), (row, column), grid.cell(row, column));
+                it.masked = Some(Side::Left);
+                it.before = Some(Before {
+                    lab: before(i),
+                    own: Matrix::zeros(),
+                    common: Matrix::zeros(),
+                });
+                it
+            })
+            .collect();
+        panel
+    }
+
+    /// A photo whose masked halves show these colours, by a camera out of balance, underexposed and with half as much contrast again.
+    fn photo(shown: impl Fn(usize) -> Lab) -> Samples {
+        let to_xyz = *RgbSpace::Srgb.linear_to_xyz_d50();
+        let from_xyz = to_xyz.try_inverse().unwrap();
+        let region = |i: usize| {
+            let xyz = crate::colour::lab::to_xyz(shown(i));
+            let rgb = from_xyz * Vector3::new(xyz.x, xyz.y, xyz.z);
+            let gains = [0.5, 0.6, 0.35];
+            let rgb = [0, 1, 2].map(|c| gains[c] * rgb[c].max(1e-3).powf(1.3));
+            Region {
+                kind: RegionKind::Masked { patch: i },
+                rect: panel_2x2().extent(),
+                outline: [[0.0; 2]; 4],
+                blocks: vec![Block {
+                    mm: [0.0; 2],
+                    px: [0.0; 2],
+                    rgb,
+                    variance: [0.0; 3],
+                    n: 9,
+                }],
+                pixels: 9,
+                left_out: LeftOut::default(),
+                at_top: 0,
+                at_bottom: 0,
+            }
+        };
+        Samples {
+            to_xyz,
+            encoding: EncodingSource::StatedSrgb,
+            size: [100, 100],
+            code_step: 0.001,
+            patches: (0..ROWS * COLUMNS).map(region).collect(),
+            cards: Vec::new(),
+            substrate: Vec::new(),
+            overview: Overview::default(),
+        }
+    }
+
+    const LAST: usize = ROWS * COLUMNS - 1;
+
+    #[test]
+    fn the_board_is_known_by_any_camera_and_another_is_refused() {
+        let panel = panel(colour);
+        assert_eq!(check(&panel, &photo(colour)), Ok(()));
+        let other = check(&panel, &photo(|i| colour((5 * i + 3) % 12))).unwrap_err();
+        assert!(matches!(other, WrongBoard::Other { .. }), "{other}");
+        let text = other.to_string();
+        assert!(
+            !text.contains('-') && text.contains("at least 50 %"),
+            "{text}"
+        );
+        assert!(
+            other
+                .hint()
+                .contains("Check that the photo is of this panel")
+        );
+    }
+
+    #[test]
+    fn a_board_that_lies_turned_is_told_so() {
+        let turned = check(&panel(colour), &photo(|i| colour(LAST - i))).unwrap_err();
+        let WrongBoard::Turned {
+            agreement,
+            turned: by_turning,
+        } = turned
+        else {
+            panic!("{turned}");
+        };
+        assert!(by_turning > 0.9 && agreement < 0.5);
+        assert!(turned.hint().contains("Lay the board"));
+        // Off a grid nothing says what lies opposite.
+        let mut free = panel(colour);
+        free.grid = None;
+        let other = check(&free, &photo(|i| colour(LAST - i))).unwrap_err();
+        assert!(matches!(other, WrongBoard::Other { .. }));
+    }
+
+    #[test]
+    fn a_board_that_looks_the_same_turned_is_not_refused() {
+        let symmetric = |i: usize| colour(i.min(LAST - i));
+        assert_eq!(check(&panel(symmetric), &photo(symmetric)), Ok(()));
+        // One pair that differs a little, each way round: the colours don't decide it.
+        let nearly = |i: usize| {
+            let it = symmetric(i);
+            if i == LAST {
+                Lab::new(it.l + 0.5, it.a, it.b)
+            } else {
+                it
+            }
+        };
+        let noisy = |i: usize| {
+            let it = symmetric(i);
+            Lab::new(it.l + 3.0 * (float(i * 7 % 5) - 2.0), it.a, it.b)
+        };
+        assert_eq!(check(&panel(nearly), &photo(noisy)), Ok(()));
+    }
+
+    #[test]
+    fn colours_that_are_too_alike_or_too_few_decide_nothing() {
+        let alike = |i: usize| Lab::new(50.0 + 0.2 * float(i % 3), 5.0, 10.0);
+        assert_eq!(check(&panel(alike), &photo(colour)), Ok(()));
+        let mut few = panel(colour);
+        for it in few.patches.iter_mut().skip(LEAST_HALVES - 1) {
+            it.before = None;
+        }
+        assert_eq!(check(&few, &photo(|i| colour(LAST - i))), Ok(()));
+        let mut unknown = panel(colour);
+        for it in &mut unknown.patches {
+            it.before = None;
+        }
+        assert_eq!(check(&unknown, &photo(colour)), Ok(()));
+    }
+}

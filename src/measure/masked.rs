@@ -116,3 +116,62 @@ fn digest(halves: &BTreeMap<String, Before>) -> String {
     }
     hex
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::panel::Side;
+    use crate::sample::tests_support::panel_2x2;
+
+    fn reading(l: f64) -> Reading {
+        let diagonal =
+            |it: f64| [0, 1, 2].map(|i| [0, 1, 2].map(|j| if i == j { it } else { 0.0 }));
+        serde_json::from_value(serde_json::json!({
+            "photo": "0.jpg", "panel": "test", "patch": "A1", "half": "masked", "hours": 0.0,
+            "L": l, "a": 1.0, "b": 2.0, "C": 2.2, "h": 63.0, "hex": "#777777",
+            "sd_L": 0.1, "sd_a": 0.1, "sd_b": 0.1, "unevenness": 0.1, "pixels": 900, "left_out": 0.0,
+            "U95": 1.0, "correction": "neutral", "flags": [], "outline": [[0, 0], [1, 0], [1, 1], [0, 1]],
+            "cov_own": diagonal(0.4), "cov_common": diagonal(0.9), "components": [],
+        }))
+        .unwrap()
+    }
+
+    #[test]
+    fn photos_make_a_mean_surer_but_not_what_they_share() {
+        let found = mean(&[&reading(50.0), &reading(52.0)]).unwrap();
+        assert!((found.lab.l - 51.0).abs() < 1e-12 && (found.lab.b - 2.0).abs() < 1e-12);
+        assert!((found.own - Matrix::identity() * 0.2).amax() < 1e-12);
+        assert!((found.common - Matrix::identity() * 0.9).amax() < 1e-12);
+        let unsure = Reading {
+            cov_own: None,
+            ..reading(50.0)
+        };
+        assert!(mean(&[&reading(50.0), &unsure]).is_none());
+    }
+
+    #[test]
+    fn only_the_same_board_gets_what_its_patches_were() {
+        let mut panel = panel_2x2();
+        for it in &mut panel.patches {
+            it.masked = Some(Side::Left);
+        }
+        let before = mean(&[&reading(50.0)]).unwrap();
+        let halves = BTreeMap::from([("A1".to_owned(), before)]);
+        let masked = Masked {
+            board: PanelEntry::from(&panel),
+            digest: digest(&halves),
+            halves,
+        };
+        let with = masked.onto(&panel);
+        assert_eq!(with.patches[0].before, Some(before));
+        assert!(with.patches[1..].iter().all(|it| it.before.is_none()));
+        let (place, _) = with.patches[0].unchanged().unwrap();
+        assert_eq!(Some(place), with.patches[0].masked_half());
+        // The name of its file is no other board, a mask on the other side is.
+        let mut moved = panel.clone();
+        moved.path = Some("elsewhere.toml".into());
+        assert!(masked.onto(&moved).patches[0].before.is_some());
+        moved.patches[3].masked = Some(Side::Right);
+        assert_eq!(masked.onto(&moved), moved);
+    }
+}

@@ -295,6 +295,55 @@ mod tests {
     }
 
     #[test]
+    fn a_strip_across_the_masks_edge_has_two_ages() {
+        let strip = Rect {
+            x: 10.0,
+            y: 50.0,
+            width: 40.0,
+            height: 20.0,
+        };
+        let part = |x: f64, width: f64, sheltered| (Rect { x, width, ..strip }, sheltered);
+        let (left, right) = (Some(Side::Left), Some(Side::Right));
+        for side in [Side::Top, Side::Bottom] {
+            let found = parts(&strip, side, left);
+            assert_eq!(found, [part(10.0, 20.0, true), part(30.0, 20.0, false)]);
+            let found = parts(&strip, side, right);
+            assert_eq!(found, [part(30.0, 20.0, true), part(10.0, 20.0, false)]);
+        }
+        let found = parts(&strip, Side::Right, Some(Side::Top));
+        assert!(
+            found[0].1 && found[0].0.y < found[1].0.y && !found[1].1,
+            "{found:?}"
+        );
+        // Beside the mask nobody says where it ends.
+        for (side, masked) in [(Side::Left, left), (Side::Right, left), (Side::Top, None)] {
+            assert_eq!(parts(&strip, side, masked), [(strip, false)]);
+        }
+    }
+
+    #[test]
+    fn sheltered_substrate_is_read_below_masked_halves_only() {
+        let mut panel = panel_2x2();
+        for patch in &mut panel.patches {
+            patch.masked = Some(Side::Left);
+        }
+        panel.board = Some(panel.extent().inset(-30.0));
+        let spots = substrate_spots(&panel, &located(8.0));
+        let sheltered = |it: &&Spot| matches!(it.kind, RegionKind::Sheltered { .. });
+        // A gap and two margins for each of two columns.
+        assert_eq!(spots.iter().filter(sheltered).count(), 6);
+        for spot in spots.iter().filter(sheltered) {
+            let (x, end) = (spot.rect.x, spot.rect.x + spot.rect.width);
+            let over = |it: &Rect| it.x < x && end < it.x + it.width;
+            let halves = panel
+                .patches
+                .iter()
+                .filter_map(crate::panel::Patch::masked_half);
+            assert!(halves.into_iter().any(|it| over(&it)), "{:?}", spot.rect);
+        }
+    }
+
+    #[test]
     fn touching_patches_leave_no_substrate() {
         let mut panel = panel_2x2();
         for patch in &mut panel.patches {

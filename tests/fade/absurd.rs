@@ -133,3 +133,12 @@ fn one_absurd_colour_spoils_no_other_patch() {
     let report = assess(&records, &only("A1")).unwrap();
     assert_eq!(report.boards[0].patches[0].changes.len(), 2);
 }
+
+#[test]
+fn what_is_no_number_is_no_reading() {
+    let mut records = series();
+    records[0].readings[0].l = Some(f64::NAN);
+    let report = assess(&records, &only("A1")).unwrap();
+    let start = report.boards[0].patches[0].start.unwrap();
+    assert!(start.iter().all(|it| it.is_finite()), "{start:?}");
+}

@@ -220,6 +220,8 @@ fn what_one_photo_lacks_the_others_give() {
     assert_eq!(of("A1"), [(100.0, 2, false), (200.0, 1, false)]);
     assert_eq!(of("A2"), [(100.0, 2, true), (200.0, 1, true)]);
     assert_eq!(of("A3"), [(100.0, 1, false)]);
+    let missing = "at 200 hours no photo shows both halves of A3";
+    assert!(board(&report).notes.iter().any(|it| it.contains(missing)));
 }
 
 /// Masked halves a little off, each its own way; `leaks` are 6 in b* off.

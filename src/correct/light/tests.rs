@@ -151,3 +151,74 @@ fn darker_corners_are_supposed_where_nothing_is_seen_of_them() {
     let corner = field.at([600.0, 600.0])[1].ln();
     assert!((corner - CORNERS[0]).abs() < 1e-6, "{corner}");
 }
+
+/// Every other stretch is under the masks, and so lighter or darker than the rest.
+fn half_sheltered(level: f64, light: &dyn Fn([f64; 2]) -> f64) -> Vec<Look> {
+    (0..35_u8)
+        .filter_map(|i| {
+            let at = [55.0 * f64::from(i % 7), 55.0 * f64::from(i / 7)];
+            let (surface, value) = if i % 2 == 0 {
+                (Surface::Sheltered, level)
+            } else {
+                (Surface::Substrate, 0.5)
+            };
+            Look::of(surface, &region(at, value, light), None)
+        })
+        .collect()
+}
+
+#[test]
+fn two_levels_of_substrate_give_back_the_light() {
+    for light in [linear, bent] {
+        for level in [0.3, 0.5, 0.8] {
+            let field = fit(&half_sheltered(level, &light));
+            for mm in [[0.0, 0.0], [330.0, 0.0], [100.0, 240.0]] {
+                let off = field.at(mm)[1].ln() - (light(mm) - light(CARD));
+                assert!(off.abs() < 0.02, "{level} {mm:?}: {off}");
+            }
+        }
+    }
+    // Taken for one level the same board shows no light to speak of: half of it is a third darker.
+    let mut one = half_sheltered(0.3, &linear);
+    for it in &mut one {
+        it.surface = Surface::Substrate;
+    }
+    assert!(fit(&one).residual > 5.0 * fit(&half_sheltered(0.3, &linear)).residual);
+}
+
+#[test]
+fn sheltered_substrate_alone_shows_the_light_like_any_other() {
+    let open = fit(&board(Surface::Substrate, &bent));
+    let sheltered = fit(&board(Surface::Sheltered, &bent));
+    for mm in [[0.0, 0.0], [330.0, 0.0], [100.0, 240.0]] {
+        let off = (open.at(mm)[1] / sheltered.at(mm)[1]).ln();
+        assert!(off.abs() < 0.002, "{mm:?}: {off}");
+    }
+    // Nor does it matter what is called sheltered where nothing aged.
+    let both = fit(&half_sheltered(0.5, &bent));
+    let off = (open.at([0.0, 0.0])[1] / both.at([0.0, 0.0])[1]).ln();
+    assert!(off.abs() < 0.005, "{off}");
+}
+
+#[test]
+fn what_the_sun_did_to_the_substrate_is_no_shadow() {
+    use crate::correct::shadow::Shadows;
+    let tone = ToneCurve::encoding();
+    let doubt = |looks: &[Look], mm| Shadows::of(looks, &tone, &fit(looks), &[CARD]).doubt(mm);
+    let aged = half_sheltered(0.3, &linear);
+    for it in &aged {
+        let (doubt, is_shadow) = doubt(&aged, it.mm);
+        assert!(!is_shadow && doubt < 0.05, "{doubt}");
+    }
+    // A shadow of that depth on a corner of it is still one.
+    let shaded = half_sheltered(0.3, &|mm: [f64; 2]| {
+        linear(mm)
+            - if mm[0] < 90.0 && mm[1] < 90.0 {
+                0.5
+            } else {
+                0.0
+            }
+    });
+    let (doubt, is_shadow) = doubt(&shaded, [20.0, 20.0]);
+    assert!(is_shadow && doubt > 0.3, "{doubt}");
+}

@@ -120,10 +120,13 @@ mod tests {
         for shape in SHAPES {
             assert!(shape.at(0.0).abs() < 1e-15 && (shape.at(1.0) - 1.0).abs() < 1e-15);
             for x in [0.01, 0.1, 0.5, 1.0] {
-                assert!(
-                    (shape.dose(shape.at(x)) / x - 1.0).abs() < 1e-6,
-                    "{shape:?} {x}"
-                );
+                // So near a plateau, rounding what is reached moves the dose.
+                let rounding = match shape {
+                    Shape::Plateau(rate) => f64::EPSILON * (rate * x).exp() / (rate * x),
+                    _ => 0.0,
+                };
+                let off = (shape.dose(shape.at(x)) / x - 1.0).abs();
+                assert!(off < 1e-6 + rounding, "{shape:?} {x}: {off}");
             }
         }
         assert!(Shape::Plateau(2.0).dose(1.2).is_infinite());
