@@ -33,7 +33,7 @@ fn held(
     }
 }
 
-/// NIST StRD Misra1a (dental research, monomolecular adsorption): y = b1 (1 − exp(−b2 x)), 14 points. Certified to eleven digits.
+/// NIST `StRD` Misra1a (dental research, monomolecular adsorption): y = b1 (1 − exp(−b2 x)), 14 points. Certified to eleven digits.
 #[test]
 fn misra1a_is_the_plateau() {
     let points = set("Misra1a");
@@ -50,7 +50,7 @@ fn misra1a_is_the_plateau() {
     held(&course, ModelName::Plateau, &certified, residual, 1e-9);
 }
 
-/// NIST StRD `DanWood` (radiated energy of a carbon filament): y = b1 x^b2, 6 points. Certified to eleven digits.
+/// NIST `StRD` `DanWood` (radiated energy of a carbon filament): y = b1 x^b2, 6 points. Certified to eleven digits.
 #[test]
 fn danwood_is_the_power() {
     let points = set("DanWood");
@@ -67,7 +67,7 @@ fn danwood_is_the_power() {
     held(&course, ModelName::Power, &certified, residual, 1e-9);
 }
 
-/// NIST StRD `NoInt1`: y = b x, 11 points. Certified to fifteen digits.
+/// NIST `StRD` `NoInt1`: y = b x, 11 points. Certified to fifteen digits.
 #[test]
 fn noint1_is_the_straight_line() {
     let points = set("NoInt1");
@@ -80,7 +80,7 @@ fn noint1_is_the_straight_line() {
 }
 
 /// Seven doses, dose 0 dropped; worked with scipy 1.17.1 and an analytic Jacobian: parameters and their standard errors, residual sum
-/// of squares, and AICc = n ln(RSS∕n) + 2K + 2K(K + 1)∕(n − K − 1) with the residual variance counted in K. Eight digits are printed, five
+/// of squares, and `AICc` = n ln(RSS∕n) + 2K + 2K(K + 1)∕(n − K − 1) with the residual variance counted in K. Eight digits are printed, five
 /// of standard errors.
 #[test]
 fn the_worked_fade_set() {
@@ -116,6 +116,8 @@ fn the_worked_fade_set() {
             -2.7365,
         ),
     ];
+    // Of five digits, the first being 1.
+    let half_last_digit = 0.5e-4;
     for (name, parameters, rss, aicc) in printed {
         let ours = squares(&course, name);
         agrees("RSS", ours, rss, 1e-7);
@@ -124,7 +126,12 @@ fn the_worked_fade_set() {
         for (parameter_name, value, se) in parameters {
             let (value_ours, sd) = parameter(model(&course, name), parameter_name);
             agrees(parameter_name, value_ours, *value, 1e-7);
-            agrees("standard error", sd.unwrap() / SD * residual, *se, 2e-5);
+            agrees(
+                "standard error",
+                sd.unwrap() / SD * residual,
+                *se,
+                half_last_digit,
+            );
         }
         let criterion = n * (ours / n).ln() + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0);
         assert!(
