@@ -83,7 +83,8 @@ fn quantile_95(values: &mut [f64], less: usize) -> f64 {
     *low + (rank - index as f64) * (high - *low)
 }
 
-/// The draws of [`u95`], standard normal vectors: for whatever else is to be the same on every run.
+/// The draws of [`u95`], standard normal vectors, for whatever else is to be the same on every run. They use up bases 2, 3, 5 and 7: a
+/// further coordinate is from base 11, beginning with `index` 1.
 #[must_use]
 pub fn normals() -> &'static [Vector3<f64>] {
     &NORMALS
@@ -105,7 +106,7 @@ static NORMALS: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
 });
 
 /// The digits of `index` in `base`, mirrored at the point: 0 < it < 1 for `index` ≥ 1.
-fn radical_inverse(mut index: u32, base: u32) -> f64 {
+pub(crate) fn radical_inverse(mut index: u32, base: u32) -> f64 {
     let (mut value, mut weight) = (0.0, 1.0);
     while index > 0 {
         weight /= f64::from(base);

@@ -151,8 +151,8 @@ const ENOUGH: usize = 6;
 ///
 /// **Scatter.** If even the best model has a χ² that noise makes in less than 5 % of cases, all covariances are multiplied by its χ² over its
 /// degrees of freedom, in `AICc` (Burnham & Anderson, *Model Selection and Multimodel Inference*, 2nd ed. 2002, §2.5) and in all
-/// intervals; [`Model::chi_square`] stays as it was. Then no model is to be trusted between the exposures: intervals of doses also take
-/// in all that the points alone allow if the change only grows. `limit_reason` says so.
+/// intervals; [`Model::chi_square`] stays as it was. Then no model is to be trusted between the exposures: all intervals also take
+/// in what the points alone allow if the change only grows (its U95 at each; nothing bounds it above beyond the last). `limit_reason` says so.
 ///
 /// **Intervals** are of draws: shapes by their likelihood on a grid, changes given the shape, models by weight. With fewer than six
 /// exposures they are the range over the intervals of all models that aren't ruled out; a model is ruled out if its χ² exceeds the
@@ -233,7 +233,7 @@ fn limit_reason(last: f64, excess: f64) -> String {
     if excess > 1.0 {
         let _ = write!(
             reason,
-            " The points follow none of the models within their uncertainty: all of it is taken as {:.1} times as large, and doses to a threshold reach to what the exposures alone allow.",
+            " The points follow none of the models within their uncertainty: all of it is taken as {:.1} times as large, and intervals reach to what the exposures alone allow.",
             excess.sqrt()
         );
     }
