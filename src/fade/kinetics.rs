@@ -181,6 +181,11 @@ pub fn course(points: &Points) -> Option<Course> {
             _ => (it, draw::draws(&it.fit, &data, excess)),
         })
         .collect();
+    // No draws stand for no change; a model that could not be drawn from must not be taken for that.
+    let undrawn = |it: &dose::Drawn<'_>| it.1.is_empty() && it.0.fit.model != ModelName::None;
+    if drawn.iter().any(undrawn) {
+        return None;
+    }
     let said = dose::Said {
         models: &models,
         drawn: &drawn,

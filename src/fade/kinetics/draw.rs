@@ -39,7 +39,10 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
             // The next coordinate of the same sequence. Multiples of the golden section instead put ends of intervals off by up to
             // 0.14 standard deviations, however many the draws.
             let share = uncertainty::radical_inverse(index, 11);
-            let node = nodes.get(upto.partition_point(|it| *it < share).min(nodes.len() - 1))?;
+            let node = nodes.get(
+                upto.partition_point(|it| *it < share)
+                    .min(nodes.len().saturating_sub(1)),
+            )?;
             Some(Draw {
                 shape: node.shape,
                 change: node.change + node.root * normal,
