@@ -83,7 +83,8 @@ pub(crate) fn quantile_95(values: &mut [f64], less: usize) -> f64 {
     *low + (rank - index as f64) * (high - *low)
 }
 
-/// The draws of [`u95`], standard normal vectors: for whatever else is to be the same on every run.
+/// The draws of [`u95`], standard normal vectors, for whatever else is to be the same on every run. They use up bases 2, 3, 5 and 7: a
+/// further coordinate is from base 11, beginning with `index` 1.
 #[must_use]
 pub fn normals() -> &'static [Vector3<f64>] {
     &NORMALS

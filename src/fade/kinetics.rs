@@ -144,15 +144,15 @@ const ENOUGH: usize = 6;
 /// search within what the doses can show: 0.1 ≤ kH ≤ 5 at the furthest and at the first dose, 0.1 ≤ b ≤ 5. A parameter that ends at
 /// a bound, or that χ² does not hold on both sides (a rise of 3.84), has no standard uncertainty, nor have those that hang on it.
 ///
-/// **Weights.** AICc = χ² + 2K + 2K(K + 1)∕(n − K − 1). n counts the numbers measured, three a point; dose 0 is not counted, since every
+/// **Weights.** `AICc` = χ² + 2K + 2K(K + 1)∕(n − K − 1). n counts the numbers measured, three a point; dose 0 is not counted, since every
 /// model is zero there. K counts v and the shape: 0, 3, 4, 4; no variance is estimated, so none is counted. The last term was derived
 /// for a variance estimated from the residuals (Hurvich & Tsai, *Biometrika* 76 (1989) 297–307); with known ones it leans towards fewer
 /// parameters. Using it here, and counting three numbers a point, is common practice, no source. Weights are Akaike's.
 ///
 /// **Scatter.** If even the best model has a χ² that noise makes in less than 5 % of cases, all covariances are multiplied by its χ² over its
-/// degrees of freedom, in AICc (Burnham & Anderson, *Model Selection and Multimodel Inference*, 2nd ed. 2002, §2.5) and in all
-/// intervals; [`Model::chi_square`] stays as it was. Then no model is to be trusted between the exposures: intervals of doses also take
-/// in all that the points alone allow if the change only grows. `limit_reason` says so.
+/// degrees of freedom, in `AICc` (Burnham & Anderson, *Model Selection and Multimodel Inference*, 2nd ed. 2002, §2.5) and in all
+/// intervals; [`Model::chi_square`] stays as it was. Then no model is to be trusted between the exposures: all intervals also take
+/// in what the points alone allow if the change only grows (its U95 at each; nothing bounds it above beyond the last). `limit_reason` says so.
 ///
 /// **Intervals** are of draws: shapes by their likelihood on a grid, changes given the shape, models by weight. With fewer than six
 /// exposures they are the range over the intervals of all models that aren't ruled out; a model is ruled out if its χ² exceeds the
@@ -181,6 +181,11 @@ pub fn course(points: &Points) -> Option<Course> {
             _ => (it, draw::draws(&it.fit, &data, excess)),
         })
         .collect();
+    // No draws stand for no change; a model that could not be drawn from must not be taken for that.
+    let undrawn = |it: &dose::Drawn<'_>| it.1.is_empty() && it.0.fit.model != ModelName::None;
+    if drawn.iter().any(undrawn) {
+        return None;
+    }
     let said = dose::Said {
         models: &models,
         drawn: &drawn,
@@ -233,7 +238,7 @@ fn limit_reason(last: f64, excess: f64) -> String {
     if excess > 1.0 {
         let _ = write!(
             reason,
-            " The points follow none of the models within their uncertainty: all of it is taken as {:.1} times as large, and doses to a threshold reach to what the exposures alone allow.",
+            " The points follow none of the models within their uncertainty: all of it is taken as {:.1} times as large, and intervals reach to what the exposures alone allow.",
             excess.sqrt()
         );
     }

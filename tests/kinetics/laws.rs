@@ -172,7 +172,7 @@ fn what_is_said_hangs_together() {
 }
 
 /// By hand: two changes of 1 and 2 at doses 1 and 2, sd 1 each, nothing shared. Linear: χ² 0; none: 1 + 4. n = 6, K = 3: the correction
-/// is 2·3·4∕2 = 12, so AICc is 18 and 5; of the shapes 2·4 + 2·4·5∕1 = 48 and what χ² is left.
+/// is 2·3·4∕2 = 12, so `AICc` is 18 and 5; of the shapes 2·4 + 2·4·5∕1 = 48 and what χ² is left.
 #[test]
 fn the_criterion_by_hand() {
     let course = course(&along_lightness(50.0, &[(1.0, 1.0), (2.0, 2.0)], 1.0)).unwrap();

@@ -9,10 +9,10 @@ fn fits() -> Value {
     serde_json::from_str(include_str!("../data/kinetics-fits.json")).unwrap()
 }
 
-/// The worked set's dose at a change of 5, and its standard uncertainty to first order.
-pub(crate) fn dose_at_5() -> (f64, f64) {
+/// The worked set's dose at a change of 5, and its 95 % profile likelihood interval with the standard deviation that is used here.
+pub(crate) fn dose_at_5() -> [f64; 3] {
     let it = &fits()["dose_at_5"];
-    (it["value"].as_f64().unwrap(), it["sd"].as_f64().unwrap())
+    ["value", "low", "high"].map(|key| it[key].as_f64().unwrap())
 }
 
 fn numbers(it: &Value) -> Vec<f64> {

@@ -108,19 +108,40 @@ def main():
     OUT.write_text(json.dumps(all_of_it, indent=1) + "\n", encoding="utf-8")
 
 
-def dose_at(threshold):
-    """The dose at which a plateau fitted to the worked set reaches a change, with its uncertainty to first order."""
+def dose_at(threshold, sd=0.05):
+    """The dose at which a plateau fitted to the worked set reaches a change, with its 95 % profile likelihood interval, `sd` being known."""
     doses, y = [100, 200, 400, 600, 800, 1200, 1600], [mp.mpf(it) / 10 for it in (12, 21, 35, 43, 51, 58, 63)]
-    rows = lambda a, k: [(1 - mp.exp(-k * h), a * h * mp.exp(-k * h)) for h in doses]
-    off = lambda a, k: [it - a * (1 - mp.exp(-k * h)) for h, it in zip(doses, y)]
-    gradient = lambda a, k: [sum(r * row[i] for r, row in zip(off(a, k), rows(a, k))) for i in (0, 1)]
-    a, k = mp.findroot(gradient, (6.5, 0.0019))
-    jacobian = mp.matrix(rows(a, k))
-    residual_variance = sum(it**2 for it in off(a, k)) / (len(doses) - 2)
-    dose = -mp.log(1 - threshold / a) / k
-    by = mp.matrix([-threshold / (a * k * (a - threshold)), -dose / k])
-    variance = (by.T * (jacobian.T * jacobian) ** -1 * by)[0] * residual_variance
-    return {"value": float(mp.nstr(dose, 12)), "sd": float(mp.nstr(mp.sqrt(variance), 12))}
+
+    variance = mp.mpf(sd) ** 2
+
+    def chi_square(k, a):
+        return sum((it - a * (1 - mp.exp(-k * h))) ** 2 for h, it in zip(doses, y)) / variance
+
+    def best(k):
+        """The plateau that fits best with a rate."""
+        g = [1 - mp.exp(-k * h) for h in doses]
+        return sum(x * it for x, it in zip(g, y)) / sum(x**2 for x in g)
+
+    def least(f, low, high):
+        """Where a function of one minimum is least: golden section."""
+        ratio = (mp.sqrt(5) - 1) / 2
+        while high - low > mp.mpf(10) ** -13 * high:
+            one, other = high - ratio * (high - low), low + ratio * (high - low)
+            low, high = (low, other) if f(one) < f(other) else (one, high)
+        return (low + high) / 2
+
+    k = least(lambda k: chi_square(k, best(k)), mp.mpf("0.0012"), mp.mpf("0.0028"))
+    a = best(k)
+    dose, end = -mp.log(1 - threshold / a) / k, chi_square(k, a) + mp.mpf("3.841458820694124")
+
+    def beyond(dose):
+        """Least chi-square of the plateaus that reach the threshold at a dose, less the end of the interval's."""
+        held = lambda k: chi_square(k, threshold / (1 - mp.exp(-k * dose)))
+        return held(least(held, mp.mpf("0.0012"), mp.mpf("0.0028"))) - end
+
+    low = mp.findroot(beyond, (dose - 30, dose), solver="anderson", tol=1e-9)
+    high = mp.findroot(beyond, (dose, dose + 30), solver="anderson", tol=1e-9)
+    return {key: float(mp.nstr(it, 10)) for key, it in (("value", dose), ("low", low), ("high", high))}
 
 
 main()

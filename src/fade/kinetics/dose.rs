@@ -76,7 +76,11 @@ impl Said<'_> {
                 let change = self.average(x);
                 let here = de_00(self.data.start, &change);
                 let changed = |it: &Draw| de_00(self.data.start, &(it.change * it.shape.at(x)));
-                let (low, high) = self.interval(0.0, changed, EVERY);
+                let (mut low, mut high) = self.interval(0.0, changed, EVERY);
+                if self.misfit && step > 0 {
+                    let (least, most) = between(x, self.data);
+                    (low, high) = (low.min(least), high.max(most));
+                }
                 CurvePoint {
                     dose: x * self.data.last,
                     change: change.into(),
@@ -146,29 +150,39 @@ fn ends(mut values: Vec<(f64, f64)>) -> (f64, f64) {
     (quantile(ENDS.0), quantile(ENDS.1))
 }
 
+/// Doses, measured ΔE00 and its U95 of the points alone, in order.
+fn alone(data: &Data) -> impl DoubleEndedIterator<Item = (f64, f64, f64)> {
+    let start = data.start;
+    let points = data.doses.iter().zip(&data.alone);
+    points.filter_map(move |(dose, (change, covariance))| {
+        let there = Lab::new(start.l + change.x, start.a + change.y, start.b + change.z);
+        let u95 = uncertainty::u95(there, covariance)?;
+        Some((*dose, de_00(start, change), u95))
+    })
+}
+
 /// Doses between which a change reaches the threshold by the points alone, whatever the course between them, if it only ever
 /// grows: after the last point that is surely below, before the first later one that is surely above.
 fn bracket(threshold: f64, data: &Data) -> (f64, f64) {
-    let (mut after, mut before) = (0.0, f64::INFINITY);
-    for (dose, (change, covariance)) in data.doses.iter().zip(&data.alone).rev() {
-        let there = Lab::new(
-            data.start.l + change.x,
-            data.start.a + change.y,
-            data.start.b + change.z,
-        );
-        let Some(u95) = uncertainty::u95(there, covariance) else {
-            continue;
-        };
-        let measured = de_00(data.start, change);
+    let mut before = f64::INFINITY;
+    for (dose, measured, u95) in alone(data).rev() {
         if measured + u95 < threshold {
-            after = *dose;
-            break;
+            return (dose, before);
         }
         if measured - u95 > threshold {
-            before = *dose;
+            before = dose;
         }
     }
-    (after, before)
+    (0.0, before)
+}
+
+/// ΔE00 at a dose by the points alone, if it only ever grows: no less than at any before, no more than at any after. Above the last
+/// one nothing bounds it, and 0 is said.
+fn between(x: f64, data: &Data) -> (f64, f64) {
+    let (before, after): (Vec<_>, Vec<_>) = alone(data).partition(|it| it.0 < x);
+    let least = before.iter().map(|it| it.1 - it.2).fold(0.0, f64::max);
+    let most = after.iter().map(|it| it.1 + it.2).reduce(f64::min);
+    (least, most.unwrap_or(0.0))
 }
 
 /// The dose, over the furthest, at which a draw reaches the threshold; infinite beyond the reach.

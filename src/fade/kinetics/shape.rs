@@ -110,7 +110,7 @@ mod tests {
     const SHAPES: [Shape; 5] = [
         Shape::Linear,
         Shape::Plateau(0.1),
-        Shape::Plateau(30.0),
+        Shape::Plateau(12.0),
         Shape::Power(0.3),
         Shape::Power(4.0),
     ];
