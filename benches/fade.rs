@@ -3,7 +3,7 @@
 //!
 //! `BOARDS` (default 6) simulated boards, each with six exposures after hour 0 and one to three photos of each, two on average: other light, another
 //! phone and other processing at each. Of six boards one has a mask that leaks and one a drift of all its halves; to every board comes
-//! one photo that must be refused, of the board turned beside its card or of another board. Photos are JPEG files 2,000 pixels long,
+//! one photo that must be refused, of the board turned beside its card or of another board. Photos are JPEG files of 12 megapixels,
 //! measured from the file to the report. `FIRST SEED` (default 70,000,000) is where the boards begin; `study` takes cameras and lights
 //! on which constants may be set, `test` (the default) those that they are judged on. `changes` leaves out the costs, whose photos have 12
 //! megapixels. Judged against the simulator's truth; rows that miss what is to be reached say so.
@@ -43,8 +43,8 @@ use std::path::Path;
 use std::time::Instant;
 use table::Table;
 
-/// Pixels of the long side: 3 megapixels, so that no half has so few that noise rules.
-const LONG_SIDE: u32 = 2000;
+/// Pixels of the long side: 12 megapixels, as phones take them.
+const LONG_SIDE: u32 = 4032;
 /// Doses after 0, and photos of each at most.
 const EXPOSURES: usize = 6;
 const MOST_PHOTOS: u64 = 3;

@@ -196,16 +196,20 @@ pub(super) struct Specimen {
 }
 
 fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Board, Vec<Specimen>) {
-    let moves = moved::of(board);
-    let scale = scale::of(board, &moves);
     let mut notes = Vec::new();
+    let drifted = drifts(board, &mut notes);
+    let mut moves = moved::of(board);
+    if drifted.contains(&true) {
+        // Coats that drift in the dark do so by different amounts: none of them moved on its own.
+        moves.own.clear();
+    }
+    let scale = scale::of(board, &moves);
     if board.start().is_none() {
         notes.push(
             "no photo before any sun: halves laid by hand differ from the start, and by how much is taken from boards that show it, or from what is usual. Small changes can't be told. Photograph the next board before it goes out."
                 .to_owned(),
         );
     }
-    let drifted = drifts(board, &mut notes);
     for (patch, own) in &moves.own {
         notes.push(format!(
             "the masked half of {patch} moved on its own, by {:.0} % (± {:.0} %) of what has come to lie between the halves: did its mask leak, or did heat reach it? Its share is added to the change of the exposed half.",
@@ -435,12 +439,13 @@ pub(super) fn course(course: &Course) -> Option<kinetics::Course> {
     let points = course.changes.iter().map(|it| Point {
         dose: it.dose,
         change: it.lab.into(),
-        covariance: it.own,
+        covariance: it.own + it.scale * (1.0 - scale::SHARED),
     });
     kinetics::course(&Points {
         start,
         points: points.collect(),
         shared: course.shared,
+        scale: course.scale,
     })
 }
 
@@ -452,7 +457,7 @@ pub(super) fn change_entry(
     control: Option<ControlEntry>,
     coating: &Coating,
 ) -> Option<Change> {
-    let covariance = changed.own + shared;
+    let covariance = changed.own + changed.scale + shared;
     let (before, after) = (
         difference::lab(start),
         difference::lab(&(start + changed.lab)),

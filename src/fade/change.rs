@@ -16,8 +16,10 @@ pub(super) struct Changed {
     pub(super) photos: usize,
     /// In L*, a*, b*.
     pub(super) lab: Vector3<f64>,
-    /// Its covariance, without what the patch's changes at all doses share.
+    /// Its covariance, without what the patch's changes at all doses share and without what the scale leaves.
     pub(super) own: Matrix,
+    /// Covariance that the scale leaves, part of it shared by all doses: see [`super::scale::SHARED`].
+    pub(super) scale: Matrix,
     /// Change of unevenness, ΔE00.
     pub(super) unevenness: Option<f64>,
     pub(super) flags: Vec<FadeFlag>,
@@ -31,6 +33,8 @@ pub(super) struct Course {
     pub(super) changes: Vec<Changed>,
     /// Covariance that they share: of the difference between the halves before any sun.
     pub(super) shared: Matrix,
+    /// Relative standard uncertainty of L*, a*, b* that they share.
+    pub(super) scale: [f64; 3],
 }
 
 /// Standard deviations of L*, a*, b* between halves of hand-laid coats where nothing shows them: common practice, no source.
@@ -90,6 +94,7 @@ pub(super) fn of(
         start: start.as_ref().map(|it| it.halves[0]).or_else(first),
         changes,
         shared: scale.carry(&start.map_or(*between, |it| it.covariance)),
+        scale: scale.shared(),
     }
 }
 
@@ -113,20 +118,24 @@ fn at(
     flag(own.is_some(), FadeFlag::MaskedMoved);
     flag(!carried, FadeFlag::OwnScaleOnly);
     let mut all = pairs.iter().chain(fresh);
-    flag(all.any(|it| it.doubtful), FadeFlag::DoubtfulReading);
+    flag(
+        all.any(|it| it.doubtful || it.clipped),
+        FadeFlag::DoubtfulReading,
+    );
     flag(pairs.len() == 1 || fresh.len() == 1, FadeFlag::SinglePhoto);
     let between = start.map_or(now.lab, |it| now.lab - it.lab);
     let (lab, own) = match own {
         None => (between, now.covariance),
         Some(it) => it.undo(&between, &now.covariance),
     };
-    let (lab, own) = scale.apply(&lab, &own);
+    let lab = scale.of(&lab);
     Some(Changed {
         dose: exposure.dose,
         hours: exposure.hours,
         photos: now.photos,
         lab,
-        own,
+        own: scale.carry(&own),
+        scale: scale.left(&lab),
         unevenness: match (now.unevenness, start) {
             (Some(now), Some(start)) => start.unevenness.map(|it| now - it),
             (now, None) => now,

@@ -31,6 +31,8 @@ const NOISE_IS_COARSE: f64 = 2.5;
 /// Standard deviations of L*, a*, b* that are never undercut: samples that don't lie on the very same spots, compression.
 const LEAST: [f64; 3] = [0.06, 0.15, 0.15];
 
+/// Standard deviation in each coordinate of a difference with a half that is clipped at the bottom: both lose most of the same.
+const CLIPPED: f64 = 0.7;
 /// Standard deviation in each coordinate of a difference with a clipped or glaring half: nobody knows how much is hidden.
 const DOUBT: f64 = 6.0;
 
@@ -48,9 +50,13 @@ pub(super) fn of(pairs: &[Pair<'_>]) -> Option<Difference> {
             *sum += colour(reading)? / n;
             own += noise(reading) / (n * n);
         }
-        if pair.doubtful {
-            own += Matrix::from_diagonal_element(DOUBT * DOUBT / n);
-        }
+        let doubt = match (pair.doubtful, pair.clipped) {
+            (true, _) => DOUBT,
+            (false, true) => CLIPPED,
+            (false, false) => 0.0,
+        };
+        // The photos of one dose hide the same.
+        own += Matrix::from_diagonal_element(doubt * doubt / n);
         let more = |x: f64| Some(pair.exposed.unevenness? - pair.masked.unevenness? + x);
         unevenness = unevenness.and_then(more);
     }

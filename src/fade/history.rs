@@ -27,17 +27,14 @@ pub(super) struct Exposure<'a> {
 pub(super) struct Pair<'a> {
     pub(super) masked: &'a Reading,
     pub(super) exposed: &'a Reading,
-    /// A half is clipped, glares or lies across a shadow's edge.
+    /// A half glares, is clipped at the top or lies across a shadow's edge.
     pub(super) doubtful: bool,
+    /// A half is clipped at the bottom: a colour beyond what the file can hold, on both halves alike.
+    pub(super) clipped: bool,
 }
 
 /// What makes a reading doubtful.
-const DOUBTFUL: [Flag; 4] = [
-    Flag::ClippedHigh,
-    Flag::ClippedLow,
-    Flag::Glare,
-    Flag::ShadowEdge,
-];
+const DOUBTFUL: [Flag; 3] = [Flag::ClippedHigh, Flag::Glare, Flag::ShadowEdge];
 
 /// The word for a dose in hours.
 pub(super) const HOURS: &str = "hours";
@@ -224,6 +221,7 @@ impl<'a> Exposure<'a> {
                 masked,
                 exposed,
                 doubtful: doubtful(masked) || doubtful(exposed),
+                clipped: masked.has(Flag::ClippedLow) || exposed.has(Flag::ClippedLow),
             })
         };
         let mut pairs: Vec<Pair<'a>> = self.photos.iter().filter_map(of).collect();

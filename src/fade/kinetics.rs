@@ -36,6 +36,8 @@ pub struct Points {
     pub points: Vec<Point>,
     /// Covariance that all points share: that of the difference at dose 0.
     pub shared: Matrix,
+    /// Relative standard uncertainty of the scale of L*, a*, b*, which all points share: it widens intervals and takes no part in the fits.
+    pub scale: [f64; 3],
 }
 
 /// The course of a patch's change.

@@ -27,6 +27,8 @@ const ONE_CARD: f64 = 0.13;
 /// What is left however many photos agree: a change is in a part of the spectrum, of which the camera sees another share than eyes do, and other
 /// pigments don't tell.
 const OF_A_SPECTRUM: f64 = 0.14;
+/// Share of the variance of a patch's relative errors that all doses have in common: what its pigment hides of a change from a camera it hides from most.
+pub(super) const SHARED: f64 = 0.5;
 /// Relative error of differences in lightness, which all channels see.
 const OF_LIGHTNESS: f64 = 0.06;
 /// What a difference in lightness makes of a* and b*, and the other way round.
@@ -62,18 +64,22 @@ impl Scale {
         self.matrix * covariance * self.matrix.transpose()
     }
 
-    /// A change and its covariance on this scale, what is left of its own error added.
-    pub(super) fn apply(
-        &self,
-        change: &Vector3<f64>,
-        covariance: &Matrix,
-    ) -> (Vector3<f64>, Matrix) {
-        let scaled = self.matrix * change;
-        let (light, hue) = (scaled.x.abs(), scaled.y.hypot(scaled.z));
+    /// A change on this scale.
+    pub(super) fn of(&self, change: &Vector3<f64>) -> Vector3<f64> {
+        self.matrix * change
+    }
+
+    /// Covariance of a change on this scale that is left of the scale's own error.
+    pub(super) fn left(&self, change: &Vector3<f64>) -> Matrix {
+        let (light, hue) = (change.x.abs(), change.y.hypot(change.z));
         let of_light = (OF_LIGHTNESS * light).hypot(ACROSS * hue).powi(2);
         let of_hue = (self.sd * hue).hypot(ACROSS * light).powi(2);
-        let left = Matrix::from_diagonal(&Vector3::new(of_light, of_hue, of_hue));
-        (scaled, self.carry(covariance) + left)
+        Matrix::from_diagonal(&Vector3::new(of_light, of_hue, of_hue))
+    }
+
+    /// Relative standard uncertainty of L*, a*, b* that all changes of a patch share.
+    pub(super) fn shared(&self) -> [f64; 3] {
+        [OF_LIGHTNESS, self.sd, self.sd].map(|it| it * SHARED.sqrt())
     }
 }
 

@@ -62,6 +62,8 @@ fn pooled(specimens: &[&Specimen]) -> Option<Swatch> {
         start: Some(start),
         changes,
         shared,
+        // What one pigment hides it hides on all boards.
+        scale: first.course.scale,
     };
     let recipe = first.recipe.as_ref()?;
     Some(Swatch {
@@ -102,6 +104,7 @@ fn mean(all: &[&Changed]) -> Option<Changed> {
         photos: all.iter().map(|it| it.photos).sum(),
         lab,
         own: (own + spread) / n,
+        scale: all.iter().map(|it| it.scale).sum::<Matrix>() / n,
         unevenness: unevenness.map(|it| it / n),
         flags,
     })

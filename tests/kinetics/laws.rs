@@ -18,6 +18,7 @@ fn exact(along: impl Fn(f64) -> f64) -> Points {
         start: Lab::new(50.0, 20.0, 10.0),
         points: DOSES.map(point).to_vec(),
         shared: Matrix::identity() * 0.02,
+        scale: [0.0; 3],
     }
 }
 

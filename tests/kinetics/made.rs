@@ -169,6 +169,7 @@ impl Patch {
             start: self.start,
             points,
             shared,
+            scale: [0.0; 3],
         }
     }
 }

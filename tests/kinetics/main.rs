@@ -29,6 +29,7 @@ fn along_lightness(start: f64, course: &[(f64, f64)], sd: f64) -> Points {
         start: Lab::new(start, 0.0, 0.0),
         points: points.collect(),
         shared: Matrix::zeros(),
+        scale: [0.0; 3],
     }
 }
 

@@ -28,6 +28,8 @@ pub(super) struct Data {
     pub(super) alone: Vec<(Vector3<f64>, Matrix)>,
     /// Exposures: doses that differ.
     pub(super) exposures: usize,
+    /// Relative standard uncertainty of the scale of all changes.
+    pub(super) scale: Vector3<f64>,
     /// Changes of L*, a*, b*, point by point.
     changes: DVector<f64>,
     /// Inverse of the covariance of `changes`.
@@ -51,7 +53,12 @@ impl Data {
             })
             .collect();
         let known = [start.l, start.a, start.b];
-        if !known.iter().chain(points.shared.iter()).all(usable) {
+        if !known
+            .iter()
+            .chain(points.shared.iter())
+            .chain(&points.scale)
+            .all(usable)
+        {
             return None;
         }
         used.sort_by(|one, other| {
@@ -95,6 +102,7 @@ impl Data {
             doses,
             alone,
             exposures: apart + 1,
+            scale: points.scale.into(),
             changes,
             precision,
             blocks,

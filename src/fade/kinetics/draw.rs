@@ -5,6 +5,7 @@ use super::fit::{self, Fit};
 use super::shape::Shape;
 use crate::colour::{difference, uncertainty};
 use nalgebra::{Matrix3, Vector3};
+use std::f64::consts::TAU;
 
 /// Steps of the grid of likelihood, laid where the likelihood is.
 const STEPS: usize = 60;
@@ -45,13 +46,30 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
             )?;
             Some(Draw {
                 shape: node.shape,
-                change: node.change + node.root * normal,
+                change: on_some_scale(&(node.change + node.root * normal), &data.scale, index),
                 weight: 1.0,
             })
         })
         .collect();
     against_outward_bias(&mut draws, fit, data, excess);
     draws
+}
+
+/// A change as it is if the scale is off by as much as the draw of this number says. The scale is drawn in logarithms: no error of it turns a
+/// change round.
+fn on_some_scale(change: &Vector3<f64>, scale: &Vector3<f64>, index: u32) -> Vector3<f64> {
+    if scale.amax() <= 0.0 {
+        return *change;
+    }
+    let uniform = |base: u32| uncertainty::radical_inverse(index, base);
+    let radius = |base: u32| (-2.0 * uniform(base).ln()).sqrt();
+    let (one, angle) = (radius(13), TAU * uniform(17));
+    let normal = Vector3::new(
+        one * angle.cos(),
+        one * angle.sin(),
+        radius(19) * (TAU * uniform(23)).cos(),
+    );
+    change.component_mul(&scale.zip_map(&normal, |sd, it| (sd * it).exp()))
 }
 
 /// A shape on the grid of likelihood.
