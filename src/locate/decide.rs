@@ -36,7 +36,7 @@ const VOUCHED: f64 = 8.0;
 /// Lattices that the layout is laid on.
 const MOST_LATTICES: usize = 10;
 /// Ways that are heard.
-const MOST_WAYS: usize = 32;
+const MOST_WAYS: usize = 96;
 
 /// Decides.
 ///

@@ -92,6 +92,18 @@ pub(super) fn profile(
 impl Profile {
     /// How far the colours inside of the line are from those outside, and the standard error of that.
     pub(super) fn contrast(&self) -> (f64, f64) {
+        let ((inside, a), (outside, b)) = self.sides();
+        (distance(inside, outside), (a + b).sqrt())
+    }
+
+    /// The mean colour inside of the line, less that outside.
+    pub(super) fn difference(&self) -> Graded {
+        let ((inside, _), (outside, _)) = self.sides();
+        [0, 1, 2].map(|k| inside[k] - outside[k])
+    }
+
+    /// Mean colours inside of the line and outside, each with its variance.
+    fn sides(&self) -> ((Graded, f64), (Graded, f64)) {
         let side = |sign: f64| {
             let (mut sum, mut variance, mut n) = ([0.0_f32; 3], 0.0, 0.0_f32);
             for (i, (colour, own)) in self.colours.iter().zip(&self.variances).enumerate() {
@@ -107,8 +119,7 @@ impl Profile {
             let mean = sum.map(|it| it / n.max(1.0));
             (mean, 2.0 * variance / f64::from(n * n).max(1.0))
         };
-        let ((inside, a), (outside, b)) = (side(-1.0), side(1.0));
-        (distance(inside, outside), (a + b).sqrt())
+        (side(-1.0), side(1.0))
     }
 
     /// How much colours scatter along the line inside of it and outside, standard deviations.

@@ -31,14 +31,14 @@ pub(super) struct Placement {
 }
 
 impl Placement {
-    /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief.
-    fn count(&mut self, patch: &Patch, visible: f64) {
+    /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief that rests on a share of its outline.
+    fn count(&mut self, patch: &Patch, (visible, share): (f64, f64)) {
         if patch.empty {
-            self.empties -= favour(visible);
+            self.empties -= share * favour(visible);
         } else {
-            self.patches += favour(visible);
+            self.patches += share * favour(visible);
             if patch.control == Some(Control::Clear) {
-                self.clear += favour_clear(visible) - favour(visible);
+                self.clear += share * (favour_clear(visible) - favour(visible));
             }
             self.seen += visible;
             self.of += 1.0;
@@ -147,7 +147,7 @@ pub(super) fn placements(
     grid: &Grid,
     lattice: &Lattice,
 ) -> Vec<Placement> {
-    let mut known: BTreeMap<(i32, i32), f64> = BTreeMap::new();
+    let mut known: BTreeMap<(i32, i32), (f64, f64)> = BTreeMap::new();
     arrangements(grid, &panel.outer(), lattice)
         .iter()
         .map(|it| gather(view, panel, grid, lattice, &mut known, it))
@@ -220,7 +220,7 @@ fn gather(
     panel: &Panel,
     grid: &Grid,
     lattice: &Lattice,
-    known: &mut BTreeMap<(i32, i32), f64>,
+    known: &mut BTreeMap<(i32, i32), (f64, f64)>,
     arrangement: &Arrangement,
 ) -> Placement {
     let map = arrangement.map;
@@ -244,14 +244,14 @@ fn gather(
             *known.entry(cell).or_insert_with(|| {
                 let rect = Lattice::rect(grid, cell);
                 let look = look(&lattice.map, grid, &rect, 2);
-                outline(view, &lattice.map, &rect, &look).visible()
+                outline(view, &lattice.map, &rect, &look).believed()
             })
         } else {
             let look = Look {
                 gap_mm: 0.0,
                 ..look(&map, grid, &patch.rect, 1)
             };
-            outline(view, &map, &patch.rect, &look).visible()
+            outline(view, &map, &patch.rect, &look).believed()
         };
         out.count(patch, visible);
     }
@@ -313,7 +313,7 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
     };
     for patch in &panel.patches {
         let look = free_look(panel, map, &patch.rect, 2);
-        out.count(patch, outline(view, map, &patch.rect, &look).visible());
+        out.count(patch, outline(view, map, &patch.rect, &look).believed());
     }
     out
 }
