@@ -22,6 +22,7 @@ mod free;
 mod hand;
 mod lattice;
 mod place;
+mod plank;
 mod pose;
 mod refine;
 mod region;
