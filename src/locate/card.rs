@@ -88,11 +88,14 @@ pub(super) fn look_for(
     };
     // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
     let single = card.patches.len() == 1;
-    let faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
+    let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
         judged(suggest::scanned(view, panel, placed, plane, ways, &fits))
     } else {
         Vec::new()
     };
+    if single && !seen.iter().chain(&faint).any(|it| it.plain) {
+        faint.extend(judged(suggest::parted(quads, card, plane, &fits)));
+    }
     Sightings {
         seen: outshone(card, seen),
         faint: outshone(card, faint),
@@ -248,7 +251,9 @@ fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Opti
     let (mut uneven, mut lightness) = (0, Vec::new());
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
-        uneven += usize::from(spread > UNEVEN);
+        uneven += usize::from(
+            spread > UNEVEN && !(zones.len() == 1 && shade::parted(view, &map, &patch.rect)),
+        );
         if let Some(known) = &patch.known {
             lightness.push((known.lab.l, colour[0]));
         }
@@ -307,6 +312,7 @@ pub(super) fn look_at(
         gap_mm,
         step: coarseness(reach),
         sides: true,
+        inner: true,
     };
     outline(light, map, rect, &look)
 }

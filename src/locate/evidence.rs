@@ -41,6 +41,8 @@ pub(super) struct Look {
     pub step: f64,
     /// Whether sides that differ count as seen where no line stands out, as of a card on a coarse cloth.
     pub sides: bool,
+    /// Whether the inner of two edges counts, as of a card that lies close beside a board.
+    pub inner: bool,
 }
 
 /// Pixels from reading to reading that suit a reach: the farther, the coarser.
@@ -239,7 +241,11 @@ fn examine(
     let Some(profile) = edge::profile(light, a, b, normal, (-inwards, outwards), look.step) else {
         return nothing;
     };
-    let peak = profile.steepest_within(look.reach);
+    let peak = if look.inner {
+        profile.innermost_within(look.reach)
+    } else {
+        profile.steepest_within(look.reach)
+    };
     let seen = Seen {
         mm: middle,
         at: map.map(middle) + normal * peak.offset,

@@ -115,6 +115,7 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, round: i32) -> Look {
         gap_mm: (grid.pitch_mm[0] - grid.patch_mm[0]).min(grid.pitch_mm[1] - grid.patch_mm[1]),
         step: if size < 40.0 { 0.5 } else { 1.0 },
         sides: false,
+        inner: false,
     }
 }
 

@@ -97,6 +97,7 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
         gap_mm: 0.0,
         step: 1.0,
         sides: false,
+        inner: false,
     };
     let (corners, centre) = (board.corners(), board.centre());
     for i in 0..4 {
