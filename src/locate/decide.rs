@@ -8,7 +8,7 @@ use super::lattice;
 use super::place::{self, Placement};
 use super::region::{self, Quad};
 use super::view::View;
-use super::{LocateError, Options, choose, free, hand, plank, rim};
+use super::{LocateError, Options, board, choose, free, hand, rim};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Control, Panel};
 use crate::photo::Orientation;
@@ -101,9 +101,9 @@ pub(super) fn decide(
             kept.push(way.clone());
         }
     }
-    if options.corners.is_none() && plank::tells(panel) {
+    if options.corners.is_none() && board::tells(panel) {
         for way in kept.iter_mut().take(MOST_SETTLED) {
-            *way = plank::settle(view, panel, way);
+            *way = board::settle(view, panel, way);
         }
     }
     let hear = |ways: Vec<Placement>| candidate::hear(view, panel, &quads, &charts, ways);
@@ -188,9 +188,9 @@ fn search(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
     let enough = (most / 2).max(2).min(patches.max(1));
     lattices.retain(|it| it.cells.len() >= enough);
     let mut out: Vec<Placement> = Vec::new();
-    if plank::tells(panel) {
+    if board::tells(panel) {
         // One patch is like any sheet; on a region of its board's shape it is not.
-        out.extend(plank::ways(view, panel, quads));
+        out.extend(board::ways(view, panel, quads));
     }
     for (index, mut lattice) in lattice::distinct(grid, lattices, MOST_LATTICES)
         .into_iter()

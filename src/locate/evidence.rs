@@ -63,7 +63,7 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
         })
         .collect();
     let mut supported = 0.0;
-    let mut unseen: Vec<((Point, Point), Option<(Seen, Graded)>)> = Vec::new();
+    let mut unseen: Vec<((Point, Point), Looked)> = Vec::new();
     let mut differences: Vec<Graded> = Vec::new();
     for (from, to) in halves {
         let looked = examine(light, map, from, to, centre, look);
@@ -75,19 +75,22 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
             }
             // They say less of where the outline lies.
             Stretch::Sides => supported += SIDES_COUNT,
-            Stretch::Nothing => unseen.push(((from, to), looked.faint.zip(looked.difference))),
+            Stretch::Nothing => unseen.push(((from, to), looked)),
         }
     }
     if !unseen.is_empty() && !look.sides {
         let agreed = agreed(&differences);
         let mut hidden = 0.0;
-        for ((from, to), faint) in unseen {
-            match faint {
-                Some((seen, it)) if agreed.is_some_and(|all| agrees(it, all)) => {
+        for (half, looked) in unseen {
+            let alike = agreed
+                .zip(looked.difference)
+                .is_some_and(|(all, it)| agrees(it, all));
+            match looked.faint {
+                Some(seen) if alike => {
                     supported += 1.0;
                     out.seen.push(seen);
                 }
-                _ if highlight(light, map, rect, (from, to), look.gap_mm) => hidden += 1.0,
+                _ if highlight(light, map, rect, half, look.gap_mm) => hidden += 1.0,
                 _ => {}
             }
         }
