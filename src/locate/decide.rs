@@ -296,7 +296,11 @@ fn second_panel(
     let clutter =
         |way: &Placement| rim::on_the_table(view, panel, &way.map, map) && lacks_card(way);
     ways.iter()
-        .filter(|it| it.share() > enough(it.seen) && it.share() > 0.65 * best.placement.share())
+        // Only what is plainly seen makes a second panel: clutter on a mottled table goes on faintly.
+        .filter(|it| {
+            let share = it.plain / it.of.max(1.0);
+            share > enough(it.plain) && share > 0.65 * best.placement.share()
+        })
         .filter_map(|it| {
             let other = it.map.map(panel.extent().centre());
             let inside = map.unmap(other).is_some_and(|p| {

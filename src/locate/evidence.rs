@@ -16,18 +16,40 @@ pub(super) struct Outline {
     pub seen: Vec<Seen>,
     /// Share of the half sides that a highlight hides, 0–1: they say nothing, and `share` is one of the others.
     pub hidden: f64,
+    /// Share of all half sides that are seen each by itself, 0–1.
+    pub plain: f64,
 }
 
 impl Outline {
     /// Belief that the rectangle is there, 0–1: five of eight half sides are even odds.
     pub(super) fn visible(&self) -> f64 {
-        ((self.share - 0.45) / 0.35).clamp(0.0, 1.0)
+        belief(self.share)
     }
 
-    /// That belief, and the share of the outline that it rests on.
-    pub(super) fn believed(&self) -> (f64, f64) {
-        (self.visible(), 1.0 - self.hidden)
+    /// That belief, and the share of the outline that it rests on; and what it is by half sides that are seen each by itself.
+    pub(super) fn believed(&self) -> Believed {
+        Believed {
+            visible: self.visible(),
+            open: 1.0 - self.hidden,
+            plain: belief(self.plain),
+        }
     }
+}
+
+/// Belief that a rectangle is there, by the share of its half sides that were seen.
+fn belief(share: f64) -> f64 {
+    ((share - 0.45) / 0.35).clamp(0.0, 1.0)
+}
+
+/// Belief in an outline, and what it rests on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Believed {
+    /// Belief that the rectangle is there, 0–1.
+    pub visible: f64,
+    /// Share of the outline that no highlight hides, 0–1.
+    pub open: f64,
+    /// The belief if each half side had to be seen by itself, 0–1.
+    pub plain: f64,
 }
 
 /// How to look for outlines.
@@ -78,6 +100,7 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
             Stretch::Nothing => unseen.push(((from, to), looked)),
         }
     }
+    out.plain = supported / 8.0;
     if !unseen.is_empty() && !look.sides {
         let agreed = agreed(&differences);
         let mut hidden = 0.0;

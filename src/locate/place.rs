@@ -1,6 +1,6 @@
 //! Ways of laying the layout on a lattice, each with the evidence of all its outlines.
 
-use super::evidence::{Look, outline};
+use super::evidence::{Believed, Look, outline};
 use super::fit;
 use super::lattice::{Lattice, plausible};
 use super::view::{View, whole};
@@ -26,13 +26,16 @@ pub(super) struct Placement {
     pub empties: f64,
     /// Sum of beliefs in the patches' outlines.
     pub seen: f64,
+    /// The same by half sides that are seen each by itself.
+    pub plain: f64,
     /// Number of patches that are not empty.
     pub of: f64,
 }
 
 impl Placement {
-    /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief that rests on a share of its outline.
-    fn count(&mut self, patch: &Patch, (visible, share): (f64, f64)) {
+    /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief.
+    fn count(&mut self, patch: &Patch, believed: Believed) {
+        let (visible, share) = (believed.visible, believed.open);
         if patch.empty {
             self.empties -= share * favour(visible);
         } else {
@@ -40,7 +43,9 @@ impl Placement {
             if patch.control == Some(Control::Clear) {
                 self.clear += share * (favour_clear(visible) - favour(visible));
             }
-            self.seen += visible;
+            // What a highlight hides was not seen, whatever the rest shows.
+            self.seen += share * visible;
+            self.plain += believed.plain;
             self.of += 1.0;
         }
     }
@@ -148,7 +153,7 @@ pub(super) fn placements(
     grid: &Grid,
     lattice: &Lattice,
 ) -> Vec<Placement> {
-    let mut known: BTreeMap<(i32, i32), (f64, f64)> = BTreeMap::new();
+    let mut known: BTreeMap<(i32, i32), Believed> = BTreeMap::new();
     arrangements(grid, &panel.outer(), lattice)
         .iter()
         .map(|it| gather(view, panel, grid, lattice, &mut known, it))
@@ -221,7 +226,7 @@ fn gather(
     panel: &Panel,
     grid: &Grid,
     lattice: &Lattice,
-    known: &mut BTreeMap<(i32, i32), (f64, f64)>,
+    known: &mut BTreeMap<(i32, i32), Believed>,
     arrangement: &Arrangement,
 ) -> Placement {
     let map = arrangement.map;
@@ -233,6 +238,7 @@ fn gather(
         clear: 0.0,
         empties: 0.0,
         seen: 0.0,
+        plain: 0.0,
         of: 0.0,
     };
     for patch in &panel.patches {
@@ -310,6 +316,7 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
         clear: 0.0,
         empties: 0.0,
         seen: 0.0,
+        plain: 0.0,
         of: 0.0,
     };
     for patch in &panel.patches {
