@@ -94,7 +94,8 @@ pub(super) fn look_for(
         Vec::new()
     };
     if single && !seen.iter().chain(&faint).any(|it| it.plain) {
-        faint.extend(judged(suggest::parted(quads, card, plane, &fits)));
+        let parted = judged(suggest::parted(quads, card, plane, &fits));
+        faint.extend(parted.into_iter().filter(|it| it.score > LEAST_PARTED));
     }
     Sightings {
         seen: outshone(card, seen),
@@ -194,6 +195,9 @@ const LEAST_LIKE: f64 = 1.5;
 
 /// The same of a single zone that may lie anywhere: many a sheet about has its size.
 const LEAST_LIKE_ANYWHERE: f64 = 2.7;
+
+/// The same of a single zone that a shadow parts: its outline must show all round, or the part is a sheet of its own.
+const LEAST_PARTED: f64 = 4.8;
 
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
@@ -312,7 +316,8 @@ pub(super) fn look_at(
         gap_mm,
         step: coarseness(reach),
         sides: true,
-        inner: true,
+        // Other zones hold a card where an inner line is not its edge; nothing holds a single one.
+        inner: card.patches.len() > 1,
     };
     outline(light, map, rect, &look)
 }
