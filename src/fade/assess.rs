@@ -262,7 +262,7 @@ fn missing(board: &Board<'_>, specimens: &[Specimen]) -> Vec<String> {
             .collect();
         (!names.is_empty()).then(|| {
             format!(
-                "at {} no photo shows both halves of {}, so that no change is told: the flags of its readings say why.",
+                "at {} no photo shows both halves of {} well (glare, clipping, the edge of a shadow, or not at all), so that no change is told: photograph it again in even light.",
                 dose_words(exposure.dose, &board.kind),
                 names.join(", ")
             )

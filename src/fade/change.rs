@@ -118,10 +118,7 @@ fn at(
     flag(own.is_some(), FadeFlag::MaskedMoved);
     flag(!carried, FadeFlag::OwnScaleOnly);
     let mut all = pairs.iter().chain(fresh);
-    flag(
-        all.any(|it| it.doubtful || it.clipped),
-        FadeFlag::DoubtfulReading,
-    );
+    flag(all.any(|it| it.clipped), FadeFlag::DoubtfulReading);
     flag(pairs.len() == 1 || fresh.len() == 1, FadeFlag::SinglePhoto);
     let between = start.map_or(now.lab, |it| now.lab - it.lab);
     let (lab, own) = match own {

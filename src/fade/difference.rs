@@ -29,12 +29,10 @@ const LIGHT_BETWEEN_HALVES: f64 = 0.1;
 /// By what factor a half's mean is noisier than its blocks say by themselves: JPEG's coarse chroma, and sharpening, err alike over many blocks.
 const NOISE_IS_COARSE: f64 = 2.5;
 /// Standard deviations of L*, a*, b* that are never undercut: samples that don't lie on the very same spots, compression.
-const LEAST: [f64; 3] = [0.06, 0.15, 0.15];
+const LEAST: [f64; 3] = [0.06, 0.17, 0.17];
 
 /// Standard deviation in each coordinate of a difference with a half that is clipped at the bottom: both lose most of the same.
 const CLIPPED: f64 = 0.7;
-/// Standard deviation in each coordinate of a difference with a clipped or glaring half: nobody knows how much is hidden.
-const DOUBT: f64 = 6.0;
 
 /// None without photos.
 pub(super) fn of(pairs: &[Pair<'_>]) -> Option<Difference> {
@@ -50,13 +48,10 @@ pub(super) fn of(pairs: &[Pair<'_>]) -> Option<Difference> {
             *sum += colour(reading)? / n;
             own += noise(reading) / (n * n);
         }
-        let doubt = match (pair.doubtful, pair.clipped) {
-            (true, _) => DOUBT,
-            (false, true) => CLIPPED,
-            (false, false) => 0.0,
-        };
-        // The photos of one dose hide the same.
-        own += Matrix::from_diagonal_element(doubt * doubt / n);
+        if pair.clipped {
+            // The photos of one dose hide the same.
+            own += Matrix::from_diagonal_element(CLIPPED * CLIPPED / n);
+        }
         let more = |x: f64| Some(pair.exposed.unevenness? - pair.masked.unevenness? + x);
         unevenness = unevenness.and_then(more);
     }

@@ -2,7 +2,7 @@
 
 use crate::flag::Flag;
 use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A board's photos of one kind of dose, in order.
 #[derive(Clone, Debug)]
@@ -20,6 +20,8 @@ pub(super) struct Exposure<'a> {
     pub(super) dose: f64,
     pub(super) hours: Option<f64>,
     pub(super) photos: Vec<&'a PhotoRecord>,
+    /// Patches of which a half glares, is clipped at the top or lies across a shadow's edge, with the photo's hash.
+    spoilt: BTreeSet<(&'a str, &'a str)>,
 }
 
 /// Both halves of a patch in one photo.
@@ -27,14 +29,17 @@ pub(super) struct Exposure<'a> {
 pub(super) struct Pair<'a> {
     pub(super) masked: &'a Reading,
     pub(super) exposed: &'a Reading,
-    /// A half glares, is clipped at the top or lies across a shadow's edge.
-    pub(super) doubtful: bool,
     /// A half is clipped at the bottom: a colour beyond what the file can hold, on both halves alike.
     pub(super) clipped: bool,
 }
 
-/// What makes a reading doubtful.
-const DOUBTFUL: [Flag; 3] = [Flag::ClippedHigh, Flag::Glare, Flag::ShadowEdge];
+/// What spoils a reading for a comparison.
+const SPOILT: [Flag; 3] = [Flag::ClippedHigh, Flag::Glare, Flag::ShadowEdge];
+/// Unevenness (ΔE00) beyond which a half is spoilt, by the half's own usual one: a highlight that covers all of it leaves no highlight to be
+/// seen beside it.
+const MUCH_MORE: f64 = 3.0;
+/// Unevenness that spoils nothing.
+const LITTLE: f64 = 1.0;
 
 /// The word for a dose in hours.
 pub(super) const HOURS: &str = "hours";
@@ -152,17 +157,49 @@ fn of_panel<'a>(panel: &'a PanelEntry, photos: &[&'a PhotoRecord]) -> Vec<Board<
     if kinds.is_empty() && photos.iter().any(|it| dose(&it.photo).is_some()) {
         kinds.push(HOURS);
     }
+    let spoilt = spoilt(photos);
     kinds
         .into_iter()
         .map(|kind| Board {
             panel,
             kind: kind.to_owned(),
-            exposures: exposures(kind, photos),
+            exposures: exposures(kind, photos, &spoilt),
         })
         .collect()
 }
 
-fn exposures<'a>(kind: &str, photos: &[&'a PhotoRecord]) -> Vec<Exposure<'a>> {
+/// Patches whose halves can't be compared in a photo, with the photo's hash.
+fn spoilt<'a>(photos: &[&'a PhotoRecord]) -> BTreeSet<(&'a str, &'a str)> {
+    let mut all: BTreeMap<(&str, Half), Vec<f64>> = BTreeMap::new();
+    for it in photos.iter().flat_map(|it| &it.readings) {
+        if let Some(unevenness) = it.unevenness {
+            all.entry((&it.patch, it.half))
+                .or_default()
+                .push(unevenness);
+        }
+    }
+    let usual = |it: &Reading| {
+        let mut all = all.get(&(it.patch.as_str(), it.half))?.clone();
+        all.sort_by(f64::total_cmp);
+        all.get(all.len() / 2).copied()
+    };
+    let is_spoilt = |it: &Reading| {
+        let uneven = it.unevenness.zip(usual(it));
+        SPOILT.iter().any(|flag| it.has(*flag))
+            || uneven.is_some_and(|(here, usual)| here > (MUCH_MORE * usual).max(LITTLE))
+    };
+    (photos.iter())
+        .flat_map(|record| record.readings.iter().map(move |it| (record, it)))
+        .filter(|(_, it)| it.half != Half::Whole && is_spoilt(it))
+        .map(|(record, it)| (record.photo.sha256.as_str(), it.patch.as_str()))
+        .collect()
+}
+
+fn exposures<'a>(
+    kind: &str,
+    photos: &[&'a PhotoRecord],
+    spoilt: &BTreeSet<(&'a str, &'a str)>,
+) -> Vec<Exposure<'a>> {
     let mut exposures: Vec<Exposure<'a>> = Vec::new();
     for record in photos {
         let Some((_, value)) = dose(&record.photo).filter(|it| it.0 == kind || it.1 <= 0.0) else {
@@ -180,6 +217,7 @@ fn exposures<'a>(kind: &str, photos: &[&'a PhotoRecord]) -> Vec<Exposure<'a>> {
                 dose: value,
                 hours: record.photo.hours,
                 photos: vec![record],
+                spoilt: spoilt.clone(),
             }),
         }
     }
@@ -204,9 +242,12 @@ impl<'a> Board<'a> {
 }
 
 impl<'a> Exposure<'a> {
-    /// A patch's halves in each photo in which both could be read; only those beyond doubt, if there are any.
+    /// A patch's halves in each photo in which both could be read and nothing spoils the comparison.
     pub(super) fn pairs(&self, patch: &str) -> Vec<Pair<'a>> {
         let of = |record: &&'a PhotoRecord| {
+            if self.spoilt.contains(&(record.photo.sha256.as_str(), patch)) {
+                return None;
+            }
             let half = |half: Half| {
                 let mut readings = record.readings.iter();
                 let finite = |it: &Reading| {
@@ -216,18 +257,12 @@ impl<'a> Exposure<'a> {
                 readings.find(|it| it.patch == patch && it.half == half && finite(it))
             };
             let (masked, exposed) = (half(Half::Masked)?, half(Half::Exposed)?);
-            let doubtful = |it: &Reading| DOUBTFUL.iter().any(|flag| it.has(*flag));
             Some(Pair {
                 masked,
                 exposed,
-                doubtful: doubtful(masked) || doubtful(exposed),
                 clipped: masked.has(Flag::ClippedLow) || exposed.has(Flag::ClippedLow),
             })
         };
-        let mut pairs: Vec<Pair<'a>> = self.photos.iter().filter_map(of).collect();
-        if pairs.iter().any(|it| !it.doubtful) {
-            pairs.retain(|it| !it.doubtful);
-        }
-        pairs
+        self.photos.iter().filter_map(of).collect()
     }
 }

@@ -96,9 +96,6 @@ fn seen(exposure: &Exposure<'_>, patch: &str, start: &difference::Difference) ->
         return None;
     }
     let pairs = exposure.pairs(patch);
-    if pairs.iter().any(|it| it.doubtful) {
-        return None;
-    }
     let now = difference::of(&pairs)?;
     let masked: Option<Vec<_>> = pairs.iter().map(|it| colour(it.masked)).collect();
     let masked = masked?.iter().sum::<Vector3<f64>>() / float(pairs.len());

@@ -168,7 +168,7 @@ pub enum FadeFlag {
     CommonDrift,
     /// No other masked half carries the scale: a photo's own correction alone.
     OwnScaleOnly,
-    /// A reading behind it is flagged as doubtful (clipped, glare, a shadow's edge).
+    /// A reading behind it is clipped at the bottom: its colour is beyond what the photo's file can hold.
     DoubtfulReading,
     /// Only one photo of this dose or of dose 0.
     SinglePhoto,

@@ -28,7 +28,7 @@ const ONE_CARD: f64 = 0.13;
 /// pigments don't tell.
 const OF_A_SPECTRUM: f64 = 0.14;
 /// Share of the variance of a patch's relative errors that all doses have in common: what its pigment hides of a change from a camera it hides from most.
-pub(super) const SHARED: f64 = 0.5;
+pub(super) const SHARED: f64 = 0.8;
 /// Relative error of differences in lightness, which all channels see.
 const OF_LIGHTNESS: f64 = 0.06;
 /// What a difference in lightness makes of a* and b*, and the other way round.

@@ -128,7 +128,7 @@ pub fn flag(it: FadeFlag) -> &'static str {
             "No other masked half carries the scale from photo to photo: each photo's own correction stands alone."
         }
         FadeFlag::DoubtfulReading => {
-            "A reading behind it is doubtful (clipped, glare, the edge of a shadow)."
+            "A reading behind it is clipped: its colour is beyond what the photo's file can hold."
         }
         FadeFlag::SinglePhoto => {
             "Only one photo of this exposure, or of the first one: a slip in it would not show."
