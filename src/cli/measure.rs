@@ -55,6 +55,7 @@ fn work(
     let bench = Bench {
         plan,
         panel: &subject.panel,
+        is_series: subject.is_series(),
         indoors: subject.indoors(),
         proofs,
     };
@@ -97,7 +98,12 @@ fn batches(
     let panel = PanelEntry::from(bench.panel);
     let todo = finished.resume(start, &panel, bench.proofs)?;
     bench.measure(&todo, &aids, finished)?;
-    let (aids, rest) = measure::later(aids, rest, &finished.start(&panel)?, bench.indoors);
+    let (aids, rest) = measure::later(
+        aids,
+        rest,
+        &finished.start(&panel, bench.is_series)?,
+        bench.indoors,
+    );
     let todo = finished.resume(rest, &panel, bench.proofs)?;
     finished.tidy()?;
     bench.measure(&todo, &aids, finished)
@@ -108,6 +114,7 @@ fn batches(
 struct Bench<'a> {
     plan: &'a Plan,
     panel: &'a Panel,
+    is_series: bool,
     /// Patches that never go outdoors.
     indoors: &'a [String],
     proofs: Option<&'a Proofs>,

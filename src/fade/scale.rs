@@ -37,6 +37,8 @@ const ACROSS: f64 = 0.04;
 const USUAL: f64 = 0.15;
 /// Standard deviation of what a word leaves of a single colour, beside its scale.
 const SINGLE: f64 = 1.0;
+/// No colour has a coordinate as large: what has is a mistake of the record.
+const MOST: f64 = 300.0;
 /// Fewest masked halves that show a scale.
 const ENOUGH: usize = 8;
 
@@ -127,7 +129,12 @@ pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
     let mut sums: BTreeMap<&str, (Vector3<f64>, f64)> = BTreeMap::new();
     for exposure in board.later() {
         let (count, mut word) = word(exposure);
-        word.retain(|patch, _| fresh.contains_key(patch) && !moves.own.contains_key(*patch));
+        word.retain(|patch, colour| {
+            let is_colour = colour.iter().all(|it| it.abs() < MOST);
+            // A half that glares says nothing of its colour.
+            let is_sound = !exposure.pairs(patch).is_empty() && !moves.own.contains_key(*patch);
+            is_colour && is_sound && fresh.contains_key(patch)
+        });
         if word.is_empty() {
             continue;
         }

@@ -75,14 +75,18 @@ impl Finished {
         Ok(jobs)
     }
 
-    /// The photos of the board before any sun: of this run, and those that the library has.
-    pub(super) fn start(&self, panel: &PanelEntry) -> Result<Vec<PhotoRecord>, Failure> {
+    /// The photos of the board before any sun: of this run, and for a series those that the library has, too.
+    pub(super) fn start(
+        &self,
+        panel: &PanelEntry,
+        is_series: bool,
+    ) -> Result<Vec<PhotoRecord>, Failure> {
         let here = self
             .done
             .iter()
             .filter(|it| it.photo.stated_dose().is_start());
         let mut start: Vec<PhotoRecord> = here.cloned().collect();
-        if let Some(shelf) = &self.shelf {
+        if let Some(shelf) = self.shelf.as_ref().filter(|_| is_series) {
             let there = shelf.photos_of(&panel.id)?.into_iter();
             start.extend(there.filter(|it| it.photo.panel.same_board(panel)));
         }

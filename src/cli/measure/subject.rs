@@ -75,6 +75,11 @@ impl Subject {
         }
     }
 
+    /// Whether a series file states it.
+    pub(super) fn is_series(&self) -> bool {
+        self.series.is_some()
+    }
+
     /// Ids of patches that stay indoors and are only laid beside the board.
     pub(super) fn indoors(&self) -> &[String] {
         (self.series.as_ref()).map_or(&[], |it| it.witness.as_slice())
