@@ -63,7 +63,7 @@ pub(super) fn of(board: &Board<'_>) -> Moves {
         .into_iter()
         .filter_map(|(patch, (start, seen))| {
             let seen: Vec<Seen> = seen.into_iter().flatten().collect();
-            (seen.len() >= EXPOSURES).then(|| (patch, start, seen))
+            (seen.len() >= EXPOSURES).then_some((patch, start, seen))
         })
         .collect();
     if centred.len() < ENOUGH {
