@@ -91,6 +91,26 @@ fn a_panel_that_is_not_there_is_named_with_those_that_are() {
 }
 
 #[test]
+fn a_photo_measured_before_dose_0_is_judged_by_its_measurement_after() {
+    let workshop = Workshop::new();
+    let measure = |photo: &str, hours: u32| {
+        workshop
+            .run(&format!(
+                "measure {photo} --panel panel.toml --hours {hours} --out fresh.json --library swatches.sqlite"
+            ))
+            .exits(0);
+        records(&workshop).remove(0)
+    };
+    let alone = measure("3.jpg", 400);
+    let start = measure("1.jpg", 0);
+    let carried = measure("3.jpg", 400);
+    assert!(alone.photo.settings.masked.is_none() && carried.photo.settings.masked.is_some());
+    let library = Library::open(&workshop.path("swatches.sqlite")).unwrap();
+    let series = library.series(&start.photo.panel.id).unwrap();
+    assert_eq!(series, [start, carried]);
+}
+
+#[test]
 fn a_library_gives_a_panel_s_photos_whole_and_once_with_their_pictures() {
     let (workshop, id) = measured();
     let library = Library::open(&workshop.path("swatches.sqlite")).unwrap();

@@ -44,7 +44,9 @@ pub fn threshold(it: &Threshold, course: &Course, dose_kind: &str) -> String {
     let unit = unit(dose_kind);
     let what = format!("{} (ΔE00 {})", seen(it.de_00), it.de_00);
     let limit = about(course.limit_dose);
-    match (it.dose, it.low, it.high) {
+    // Not before the limit is not by the limit.
+    let from = it.low.filter(|low| *low < course.limit_dose);
+    match (it.dose, from, it.high) {
         (Some(best), Some(low), Some(high)) => format!(
             "reaches {what} after {} to {} {unit}, most likely {}",
             about(low),
@@ -80,7 +82,8 @@ pub fn threshold(it: &Threshold, course: &Course, dose_kind: &str) -> String {
 pub fn threshold_in_short(it: &Threshold, course: &Course) -> String {
     let limit = about(course.limit_dose);
     let from = it.low.map_or("0".to_owned(), about);
-    match (it.dose, it.low, it.high) {
+    let low = it.low.filter(|low| *low < course.limit_dose);
+    match (it.dose, low, it.high) {
         (Some(best), _, Some(high)) => format!("{} ({from}–{})", about(best), about(high)),
         (Some(best), _, None) => format!("{} ({from} to beyond {limit})", about(best)),
         (None, Some(low), _) => format!("not before {}", about(low)),
@@ -204,5 +207,7 @@ mod tests {
         assert_eq!(short(Some(612.0), None, Some(900.0)), "612 (0–900)");
         assert_eq!(short(None, Some(1800.0), None), "not before 1800");
         assert_eq!(short(None, None, None), "not by 2250");
+        assert_eq!(short(None, Some(2250.0), None), "not by 2250");
+        assert_eq!(say(None, Some(2250.0), None), say(None, None, None));
     }
 }

@@ -2,6 +2,7 @@
 
 use super::{Library, LibraryError, store};
 use crate::record::{Half, PhotoRecord};
+use rusqlite::Connection;
 use std::collections::BTreeMap;
 
 /// A small picture of one half of a patch.
@@ -37,7 +38,8 @@ impl Library {
     /// The photos of a panel with all of their readings, as they are now, in the order in which they came.
     ///
     /// Halves are compared within a photo, so a photo comes once and whole: of several measurements of it (other corrections, copies of its
-    /// file) the one of which most readings count, of equals the first.
+    /// file) the latest with masked halves as references, since those carry one scale through a series; else the one of which most readings count,
+    /// of equals the first.
     ///
     /// # Errors
     ///
@@ -51,20 +53,18 @@ impl Library {
              WHERE measurement.panel IN (SELECT id FROM panel WHERE name = ?1) ORDER BY measurement.id",
         )?;
         let mut rows = statement.query([panel])?;
-        // By shot: how many readings of its best measurement count, and which it is.
-        let mut best: BTreeMap<i64, (i64, i64)> = BTreeMap::new();
+        // By shot: its measurements, each with how many of its readings count.
+        let mut shots: BTreeMap<i64, Vec<(i64, i64)>> = BTreeMap::new();
         while let Some(row) = rows.next()? {
-            let (id, shot, counts): (i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
-            let known = best.entry(shot).or_insert((counts, id));
-            if counts > known.0 {
-                *known = (counts, id);
-            }
+            let (id, shot, counts) = (row.get(0)?, row.get(1)?, row.get(2)?);
+            shots.entry(shot).or_default().push((counts, id));
         }
-        let mut ids: Vec<i64> = best.into_values().map(|it| it.1).collect();
-        ids.sort_unstable();
-        ids.into_iter()
-            .map(|id| store::record(&moment, id))
-            .collect()
+        let mut records = Vec::new();
+        for measurements in shots.into_values() {
+            records.push(best(&moment, &measurements)?);
+        }
+        records.sort_unstable_by_key(|it| it.0);
+        Ok(records.into_iter().map(|it| it.1).collect())
     }
 
     /// The small pictures of a panel's patches: for each half and exposure the one that was kept.
@@ -90,4 +90,25 @@ impl Library {
         }
         Ok(crops)
     }
+}
+
+/// The measurement of a shot that a series is judged by, with its id; of at least one, each with how many of its readings count, in the order in
+/// which they came.
+fn best(
+    moment: &Connection,
+    measurements: &[(i64, i64)],
+) -> Result<(i64, PhotoRecord), LibraryError> {
+    let mut best: Option<(i64, i64, PhotoRecord)> = None;
+    for &(counts, id) in measurements {
+        let record = store::record(moment, id)?;
+        let carried = record.photo.settings.masked.is_some();
+        let is_better = best.as_ref().is_none_or(|(most, _, known)| {
+            carried || (known.photo.settings.masked.is_none() && counts > *most)
+        });
+        if is_better {
+            best = Some((counts, id, record));
+        }
+    }
+    let (_, id, record) = best.expect("a shot has a measurement");
+    Ok((id, record))
 }

@@ -174,12 +174,11 @@ fn footer(report: &Report, out: &mut dyn Write) -> io::Result<()> {
         patches.filter_map(|it| it.course.as_ref())
     };
     let mut limits: Vec<String> = courses()
-        .map(|it| {
-            format!(
-                "nothing is said beyond {}: {}",
-                wording::about(it.limit_dose),
-                one_line(&it.limit_reason)
-            )
+        .map(|it| match one_line(&it.limit_reason) {
+            reason if reason.is_empty() => {
+                format!("Nothing is said beyond {}.", wording::about(it.limit_dose))
+            }
+            reason => reason,
         })
         .collect();
     limits.sort_unstable();

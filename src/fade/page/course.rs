@@ -111,11 +111,13 @@ fn frame(drawing: &mut Drawing, x: &Axis, y: &Axis, dose_kind: &str) {
             [x.place(it), bottom + 3.0],
             thin(INK),
         );
-        drawing.text(text(
-            [x.place(it), bottom + 14.0],
-            Anchor::Middle,
-            label(it),
-        ));
+        // A number at the very end would stick out.
+        let (at, anchor) = if right - x.place(it) < LETTERS {
+            (WIDTH, Anchor::End)
+        } else {
+            (x.place(it), Anchor::Middle)
+        };
+        drawing.text(text([at, bottom + 14.0], anchor, label(it)));
     }
     drawing.line([left, bottom], [right, bottom], thin(INK));
     drawing.line([left, top - 4.0], [left, bottom], thin(INK));

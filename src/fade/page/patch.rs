@@ -11,6 +11,9 @@ use crate::html::svg;
 use crate::record::{ControlEntry, Half};
 use maud::{Markup, html};
 
+/// Most doses whose columns need not fill the page.
+const FEW: usize = 3;
+
 /// A patch's pictures, numbers, plots and words.
 pub(super) fn article(
     anchor: &str,
@@ -30,7 +33,7 @@ pub(super) fn article(
         article id=(anchor) {
             h3 { (sample(patch.start_hex.as_deref())) (patch.patch) @if let Some(name) = &patch.name { ": " (name) } }
             p.of { (of(patch)) }
-            div.scroll { table.doses {
+            div.scroll { table.doses.few[doses.len() <= FEW] {
                 thead { tr {
                     th scope="col" { (wording::unit(&board.dose_kind)) }
                     @for it in &doses { th.number scope="col" { (it) } }
@@ -161,7 +164,8 @@ fn range(changes: &[Change], value: fn(&Change) -> f64) -> String {
 
 /// The course's thresholds and models. Where one is out of reach, larger ones are, too.
 pub(super) fn course_in_words(course: &Course, dose_kind: &str) -> Markup {
-    let out_of_reach = |it: &Threshold| it.dose.is_none() && it.low.is_none();
+    let beyond = |low: f64| low >= course.limit_dose;
+    let out_of_reach = |it: &Threshold| it.dose.is_none() && it.low.is_none_or(beyond);
     let all = &course.thresholds;
     let said = match all.iter().position(out_of_reach) {
         None => all.len(),
@@ -182,15 +186,15 @@ pub(super) fn limit(course: &Course, dose_kind: &str) -> String {
     } else {
         "From–to holds the truth in 95 % of cases."
     };
-    let reason = if course.limit_reason.is_empty() {
-        String::new()
+    let end = if course.limit_reason.is_empty() {
+        format!(
+            "Nothing is said beyond {}.",
+            wording::dose(course.limit_dose, dose_kind)
+        )
     } else {
-        format!(" {}", sentence(&course.limit_reason))
+        sentence(&course.limit_reason)
     };
-    format!(
-        "{interval} Nothing is said beyond {}.{reason}",
-        wording::dose(course.limit_dose, dose_kind)
-    )
+    format!("{interval} {end}")
 }
 
 fn models(course: &Course) -> String {
