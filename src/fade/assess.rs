@@ -463,6 +463,8 @@ pub(super) fn change_entry(
         difference::lab(&(start + changed.lab)),
     );
     let told = told::told(before, changed.lab, &covariance, None)?;
+    // Where nothing changed the scale has nothing to be off by: noise alone is what none is told from.
+    let none = told::told(before, changed.lab, &(changed.own + shared), None)?;
     let split = colour_difference::parts(before, after);
     let de_ab = changed.lab.norm();
     let (yellowness, why_no_yellowness) = of_yellowness(before, after, control);
@@ -483,11 +485,11 @@ pub(super) fn change_entry(
         de_00: told.de_00,
         u95_de_00: told.u95,
         interval_de_00: told.interval,
-        detection_limit: told.detection_limit,
-        significant: told.significant,
-        p: told.p,
+        detection_limit: none.detection_limit,
+        significant: none.significant,
+        p: none.p,
         covariance: [0, 1, 2].map(|i| [0, 1, 2].map(|j| covariance[(i, j)])),
-        words: (words::words(before, changed.lab, &covariance, told.significant).iter())
+        words: (words::words(before, changed.lab, &covariance, none.significant).iter())
             .map(|it| it.name().to_owned())
             .collect(),
         grade: grey_scale::grade(before, after).name().to_owned(),
