@@ -93,17 +93,24 @@ fn a_panel_that_is_not_there_is_named_with_those_that_are() {
 #[test]
 fn a_photo_measured_before_dose_0_is_judged_by_its_measurement_after() {
     let workshop = Workshop::new();
-    let measure = |photo: &str, hours: u32| {
-        workshop
-            .run(&format!(
-                "measure {photo} --panel panel.toml --hours {hours} --out fresh.json --library swatches.sqlite"
-            ))
-            .exits(0);
-        records(&workshop).remove(0)
-    };
-    let alone = measure("3.jpg", 400);
-    let start = measure("1.jpg", 0);
-    let carried = measure("3.jpg", 400);
+    workshop
+        .run("measure 3.jpg --panel panel.toml --hours 400 --out fresh.json --library swatches.sqlite")
+        .exits(0);
+    let alone = records(&workshop).remove(0);
+    let shot =
+        |hours: u32, photo: &str| format!("[[shot]]\nhours = {hours}\nphotos = \"{photo}\"\n");
+    let series = format!(
+        "panel = \"panel.toml\"\nkind = \"sun\"\n{}{}",
+        shot(0, "1.jpg"),
+        shot(400, "3.jpg")
+    );
+    fs::write(workshop.path("series.toml"), series).unwrap();
+    workshop
+        .run("measure --series series.toml --out fresh.json --library swatches.sqlite")
+        .exits(0);
+    let mut both = records(&workshop);
+    both.sort_by(|a, b| a.photo.hours.partial_cmp(&b.photo.hours).unwrap());
+    let [start, carried] = <[PhotoRecord; 2]>::try_from(both).unwrap();
     assert!(alone.photo.settings.masked.is_none() && carried.photo.settings.masked.is_some());
     let library = Library::open(&workshop.path("swatches.sqlite")).unwrap();
     let series = library.series(&start.photo.panel.id).unwrap();
