@@ -464,7 +464,7 @@ pub(super) fn change_entry(
     );
     let told = told::told(before, changed.lab, &covariance, None)?;
     // Where nothing changed the scale has nothing to be off by: noise alone is what none is told from.
-    let none = told::told(before, changed.lab, &(changed.own + shared), None)?;
+    let none = told::by_noise(before, changed.lab, &(changed.own + shared))?;
     let split = colour_difference::parts(before, after);
     let de_ab = changed.lab.norm();
     let (yellowness, why_no_yellowness) = of_yellowness(before, after, control);

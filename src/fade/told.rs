@@ -94,6 +94,31 @@ pub fn told(
     figures.iter().all(|it| it.is_finite()).then_some(told)
 }
 
+/// What noise alone says of a change.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ByNoise {
+    /// Probability of a distance from none as large.
+    pub p: f64,
+    /// `p` < [`LEVEL`].
+    pub significant: bool,
+    /// ΔE00 that noise alone stays below in 95 % of cases.
+    pub detection_limit: f64,
+}
+
+/// Tests a change against none, with the known covariance that a colour has which didn't change: [`told`] without the interval, for where a
+/// change has uncertainty of its own that none would not have. `None` as there.
+#[must_use]
+pub fn by_noise(start: Lab, change: Vector3<f64>, covariance: &Matrix) -> Option<ByNoise> {
+    let noise = Noise::new(start, covariance, None)?;
+    let p = beyond(noise.distance(change), None);
+    let detection_limit = quantile_95(&mut noise.differences(Vector3::zeros()), 0);
+    (p.is_finite() && detection_limit.is_finite()).then_some(ByNoise {
+        p,
+        significant: p < LEVEL,
+        detection_limit,
+    })
+}
+
 /// The probability of a squared distance of at least this by noise alone.
 fn beyond(statistic: f64, freedom: Option<usize>) -> f64 {
     match freedom {

@@ -398,3 +398,13 @@ fn a_photo_that_lacks_some_halves_makes_no_scale_of_its_balance() {
         change(14)
     );
 }
+
+#[test]
+fn the_limit_of_detection_is_that_of_noise_however_large_the_change() {
+    let report = assess(&series(&[]), &only("D4")).unwrap();
+    let changes = &patch(&report, "D4").changes;
+    let (first, last) = (&changes[0], &changes[4]);
+    // The scale's own error grows with the change, and so does its covariance.
+    assert!(last.covariance[0][0] > first.covariance[0][0]);
+    assert!((last.detection_limit - first.detection_limit).abs() < 1e-9);
+}

@@ -362,3 +362,17 @@ fn what_is_no_number_is_no_change() {
         );
     }
 }
+
+#[test]
+fn noise_alone_says_the_same_without_the_interval() {
+    let mut draws = Draws::new(77);
+    for (start, root) in colours().into_iter().zip(roots().into_iter().cycle()) {
+        let covariance = root * root.transpose();
+        let change: Vector3<f64> = root * draws.vector() * 2.0;
+        let whole = told(start, change, &covariance, None).unwrap();
+        let short = by_noise(start, change, &covariance).unwrap();
+        assert!((whole.p - short.p).abs() < 1e-12);
+        assert_eq!(whole.significant, short.significant);
+        assert!((whole.detection_limit - short.detection_limit).abs() < 1e-12);
+    }
+}
