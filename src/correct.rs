@@ -35,6 +35,7 @@ use map::{Fitted, Model, RIDGES, Sighting};
 use observe::{Observed, Scene};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// Whether a tone curve beyond the file's encoding is sought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -236,28 +237,20 @@ pub fn correct_given(
         blank::check(blank)?;
     }
     let observed = observe::observe(samples, references)?;
-    let alone = alone(samples, references, options, given);
-    let rendered = options.tone == Tone::Auto
-        && is_eight_bit(samples)
-        && samples.encoding != EncodingSource::Linear;
-    let saturation = if rendered {
-        allowance::PHONE_SATURATION
-    } else {
-        1.0
-    };
-    let scene = Scene::of(samples, &observed, saturation).lit_by(given.blank);
-    let agreed = |tone: &ToneCurve, light: LightField| match given.blank {
-        Some(_) => blank::agree(samples, &observed, tone, light),
-        None => Ok(light),
-    };
+    let scene = scene(samples, &observed, options, given);
     if let Some(carried) = &given.saved {
-        let light = |tone: &ToneCurve| agreed(tone, scene.light(tone)).map_err(Into::into);
+        let light = |tone: &ToneCurve| {
+            agreed(&scene, &observed, given, tone, scene.light(tone)).map_err(Into::into)
+        };
         return carried.correct(samples, &observed, &scene, &light);
     }
-    let (tone, light) = fit_tone(samples, &scene, options.tone);
-    let light = agreed(&tone, light)?;
-    let sightings = scene.sightings(&tone, &light);
-    let chosen = choose(&scene, &sightings)?;
+    let Fit {
+        tone,
+        light,
+        sightings,
+        chosen,
+    } = fit(&scene, &observed, options, given)?;
+    let alone = alone(samples, references, options, given);
     let kind = match chosen.model {
         Model::Ridge(Terms::Linear, _) => CorrectionKind::Linear,
         Model::Ridge(Terms::RootPolynomial, _) => CorrectionKind::RootPolynomial,
@@ -294,24 +287,105 @@ pub fn correct_given(
     })
 }
 
-/// The patches' colours, region by region, by the references that are stated; nothing where none of another kind is there.
+/// The photo with its references, as the fits see it.
+fn scene<'a>(
+    samples: &'a Samples,
+    observed: &'a [Observed],
+    options: &Options,
+    given: &Given<'a>,
+) -> Scene<'a> {
+    let rendered = options.tone == Tone::Auto
+        && is_eight_bit(samples)
+        && samples.encoding != EncodingSource::Linear;
+    let saturation = if rendered {
+        allowance::PHONE_SATURATION
+    } else {
+        1.0
+    };
+    Scene::of(samples, observed, saturation).lit_by(given.blank)
+}
+
+/// The light, if a blank that is given agrees with it.
+fn agreed(
+    scene: &Scene<'_>,
+    observed: &[Observed],
+    given: &Given<'_>,
+    tone: &ToneCurve,
+    light: LightField,
+) -> Result<LightField, BlankError> {
+    match given.blank {
+        Some(_) => blank::agree(scene.samples(), observed, tone, light),
+        None => Ok(light),
+    }
+}
+
+/// Tone curve, light and map, with the references as they are seen through the first two.
+struct Fit {
+    tone: ToneCurve,
+    light: LightField,
+    sightings: Vec<Sighting>,
+    chosen: Chosen,
+}
+
+fn fit(
+    scene: &Scene<'_>,
+    observed: &[Observed],
+    options: &Options,
+    given: &Given<'_>,
+) -> Result<Fit, CorrectError> {
+    let (tone, light) = fit_tone(scene.samples(), scene, options.tone);
+    let light = agreed(scene, observed, given, &tone, light)?;
+    let sightings = scene.sightings(&tone, &light);
+    let chosen = choose(scene, &sightings)?;
+    Ok(Fit {
+        tone,
+        light,
+        sightings,
+        chosen,
+    })
+}
+
+/// The colours of the references that are known from before any sun, by those that are stated, reference by reference; nothing where all are
+/// stated, or the stated ones make no correction.
 fn alone(
     samples: &Samples,
     references: &[Reference],
     options: &Options,
     given: &Given<'_>,
-) -> Vec<Option<Lab>> {
-    let stated: Vec<Reference> = references
-        .iter()
-        .filter(|it| it.is_stated())
-        .cloned()
-        .collect();
-    if stated.len() == references.len() {
-        return Vec::new();
+) -> BTreeMap<usize, Lab> {
+    let (stated, before): (Vec<_>, Vec<_>) =
+        references.iter().cloned().partition(Reference::is_stated);
+    if before.is_empty() {
+        return BTreeMap::new();
     }
-    correct_given(samples, &stated, options, given)
-        .map(|it| it.readings.into_iter().map(|it| it.lab).collect())
-        .unwrap_or_default()
+    let by_stated = || {
+        let observed = observe::observe(samples, &stated)?;
+        let scene = scene(samples, &observed, options, given);
+        fit(&scene, &observed, options, given)
+    };
+    let Ok(Fit {
+        tone,
+        light,
+        chosen,
+        ..
+    }) = by_stated()
+    else {
+        return BTreeMap::new();
+    };
+    let patches = before.iter().flat_map(|it| &it.regions);
+    let patches = patches.filter_map(|it| match it {
+        RegionIndex::Patch(index) => Some(*index),
+        _ => None,
+    });
+    patches
+        .filter_map(|index| {
+            let region = samples.patches.get(index)?;
+            Some((
+                index,
+                reading::colour(region, &tone, &light, &chosen.fitted.map)?,
+            ))
+        })
+        .collect()
 }
 
 /// What is supposed of the tone curve of such a file.
@@ -445,10 +519,10 @@ fn used(
     observed: &[Observed],
     sightings: &[Sighting],
     fitted: &Fitted,
-    alone: &[Option<Lab>],
+    alone: &BTreeMap<usize, Lab>,
 ) -> Vec<UsedReference> {
     let of_region = |it: &RegionIndex| match it {
-        RegionIndex::Patch(index) => alone.get(*index).copied().flatten(),
+        RegionIndex::Patch(index) => alone.get(index).copied(),
         _ => None,
     };
     observed

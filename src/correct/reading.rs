@@ -269,6 +269,33 @@ fn mean_lab<'a>(labs: impl Iterator<Item = &'a Lab>) -> Lab {
     Lab::new(mean.x, mean.y, mean.z)
 }
 
+/// A region's mean colour under a correction, and nothing else of it.
+pub(super) fn colour(
+    region: &Region,
+    tone: &ToneCurve,
+    light: &LightField,
+    map: &ColourMap,
+) -> Option<Lab> {
+    mean_under(region.blocks.iter(), tone, light, map)
+        .filter(|it| it.l.is_finite() && it.a.is_finite() && it.b.is_finite())
+}
+
+/// None without blocks.
+fn mean_under<'a>(
+    blocks: impl Iterator<Item = &'a Block>,
+    tone: &ToneCurve,
+    light: &LightField,
+    map: &ColourMap,
+) -> Option<Lab> {
+    let labs: Vec<Lab> = blocks
+        .map(|block| {
+            let light = light.at(block.mm);
+            map.lab([0, 1, 2].map(|c| tone.undo(block.rgb[c]) / light[c]))
+        })
+        .collect();
+    (!labs.is_empty()).then(|| mean_lab(labs.iter()))
+}
+
 impl Reader<'_> {
     fn fill(&self, reading: &mut Corrected, region: &Region) {
         let seen: Vec<Seen> = region.blocks.iter().map(|it| self.block(it)).collect();
@@ -319,13 +346,7 @@ impl Reader<'_> {
     /// The mean colour under another tone curve.
     fn under(&self, region: &Region, variant: &(ToneCurve, LightField, ColourMap)) -> Vector3<f64> {
         let (tone, light, map) = variant;
-        let labs: Vec<Lab> = some(&region.blocks)
-            .map(|block| {
-                let light = light.at(block.mm);
-                map.lab([0, 1, 2].map(|c| tone.undo(block.rgb[c]) / light[c]))
-            })
-            .collect();
-        vector(mean_lab(labs.iter()))
+        mean_under(some(&region.blocks), tone, light, map).map_or_else(Vector3::zeros, vector)
     }
 
     fn components(

@@ -16,6 +16,7 @@ use crate::photo::{EncodingSource, Metadata};
 use crate::sample::{Samples, float};
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// What one fit leaves to other photos.
 #[derive(Clone, Debug, PartialEq)]
@@ -313,7 +314,7 @@ impl Carried<'_> {
         let (local_tone, locally) = scene.locally(&fit.tone, &light, &sightings);
         let correction = Correction {
             kind: CorrectionKind::Saved,
-            references: used(observed, &sightings, &fitted, &[]),
+            references: used(observed, &sightings, &fitted, &BTreeMap::new()),
             leave_one_out: left_out,
             neutral_alone: None,
             tone: fit.tone,
