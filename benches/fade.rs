@@ -1,12 +1,12 @@
 //! How good what is said of exposure series is, as a table from a fresh run: `cargo bench --bench fade -- [BOARDS] [FIRST SEED]
-//! [study|test] [changes]`.
+//! [study|test] [changes|costs]`.
 //!
 //! `BOARDS` (default 6) simulated boards, each with six exposures after hour 0 and one to three photos of each, two on average: other light, another
 //! phone and other processing at each. Of six boards one has a mask that leaks and one a drift of all its halves; to every board comes
 //! one photo that must be refused, of the board turned beside its card or of another board. Photos are JPEG files of 12 megapixels,
 //! measured from the file to the report. `FIRST SEED` (default 70,000,000) is where the boards begin; `study` takes cameras and lights
 //! on which constants may be set, `test` (the default) those that they are judged on. `changes` leaves out the costs, whose photos have 12
-//! megapixels. Judged against the simulator's truth; rows that miss what is to be reached say so.
+//! megapixels; `costs` the rest. Judged against the simulator's truth; rows that miss what is to be reached say so.
 
 #![expect(clippy::print_stdout, reason = "a command that prints its table")]
 
@@ -78,6 +78,9 @@ fn main() {
         // The costs first: nothing else runs then.
         costs::row(&mut table, &folder.path().join("costs"), split, first);
         println!("-- costs: {:.0} s", start.elapsed().as_secs_f64());
+    }
+    if has("costs") {
+        return table.print();
     }
     let runs: Vec<Run> = (0..boards)
         .into_par_iter()

@@ -11,6 +11,8 @@ mod change;
 pub mod csv;
 mod difference;
 mod drift;
+mod entry;
+mod error;
 mod history;
 pub mod json;
 pub mod kinetics;
@@ -29,5 +31,6 @@ mod trend;
 pub mod wording;
 pub mod words;
 
-pub use assess::{FadeError, Options, assess};
+pub use assess::{Options, assess};
+pub use error::FadeError;
 pub use report::Report;

@@ -8,7 +8,7 @@ use super::failure::{Exit, Failure, say};
 use super::progress::count;
 use super::stdout;
 use super::table::Terminal;
-use masstone::fade::{self, Report};
+use masstone::fade::{self, FadeError, Report};
 use outputs::Outputs;
 use sources::Sources;
 use std::path::{Path, PathBuf};
@@ -59,8 +59,7 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     inputs.extend(args.library.as_deref());
     let outputs = Outputs::new(args.out.as_deref(), args.page.as_deref(), &inputs)?;
     let sources = Sources::read(&args.records, args.library.as_deref(), &args.panel)?;
-    let report = assessed(&sources)?;
-    let report = only(report, &args.patch)?;
+    let report = assessed(&sources, &args.patch)?;
     let crops = || fade::shown::crops(&sources.photos, |a, b, c| sources.picture(a, b, c));
     let written = outputs.write(&report, crops)?;
     if outputs.wants_table() {
@@ -83,73 +82,22 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     })
 }
 
-/// The report of all records.
-fn assessed(sources: &Sources) -> Result<Report, Failure> {
-    fade::assess(&sources.photos, &fade::Options::default()).map_err(|it| {
+/// The report of all records, or of these patches in them.
+fn assessed(sources: &Sources, patches: &[String]) -> Result<Report, Failure> {
+    let options = fade::Options {
+        panel: None,
+        patches: patches.to_vec(),
+    };
+    fade::assess(&sources.photos, &options).map_err(|it| {
         let hint = it.hint();
-        Failure::work(it, hint)
+        match it {
+            FadeError::NoPatch { .. } => Failure::usage(it, hint),
+            _ => Failure::work(it, hint),
+        }
     })
-}
-
-/// The report with these patches only; with all of them where none is named.
-fn only(mut report: Report, patches: &[String]) -> Result<Report, Failure> {
-    if patches.is_empty() {
-        return Ok(report);
-    }
-    let there: Vec<&str> = (report.boards.iter())
-        .flat_map(|it| &it.patches)
-        .map(|it| it.patch.as_str())
-        .collect();
-    if let Some(unknown) = patches.iter().find(|it| !there.contains(&it.as_str())) {
-        let mut there: Vec<&str> = there;
-        there.sort_unstable();
-        there.dedup();
-        return Err(Failure::usage(
-            anyhow::anyhow!(
-                "--patch {unknown}: no board has a patch of that id with a masked half"
-            ),
-            format!("There are: {}.", there.join(", ")),
-        ));
-    }
-    for it in &mut report.boards {
-        it.patches.retain(|it| patches.contains(&it.patch));
-    }
-    report.boards.retain(|it| !it.patches.is_empty());
-    let kept: Vec<String> = (report.boards.iter())
-        .flat_map(|board| {
-            let patches = board.patches.iter();
-            patches.map(|it| format!("{} {}", board.panel, it.patch))
-        })
-        .collect();
-    report
-        .swatches
-        .retain(|it| it.specimens.iter().any(|it| kept.contains(it)));
-    Ok(report)
 }
 
 #[cfg(test)]
 #[allow(dead_code, reason = "the page's tests use the rest")]
 #[path = "../../tests/fade_page/example.rs"]
 mod example;
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn only_what_is_named_is_shown() {
-        let patches =
-            |it: &[&str]| -> Vec<String> { it.iter().map(|it| (*it).to_owned()).collect() };
-        let all = example::report();
-        assert_eq!(only(all.clone(), &[]).unwrap(), all);
-        let one = only(all.clone(), &patches(&["PY74-4"])).unwrap();
-        assert_eq!((one.boards[0].patches.len(), one.swatches.len()), (1, 1));
-        assert_eq!(one.boards[0].patches[0], all.boards[0].patches[3]);
-        let other = only(all.clone(), &patches(&["white", "clear"])).unwrap();
-        assert_eq!(
-            (other.boards[0].patches.len(), other.swatches.len()),
-            (2, 0)
-        );
-        assert!(only(all, &patches(&["white", "Z9"])).is_err());
-    }
-}

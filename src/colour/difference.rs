@@ -1,17 +1,16 @@
 //! Colour differences between two CIELAB colours, and the local metric of ΔE00.
 
+mod ciede2000;
+
 use super::{Lab, Matrix, lab};
-use palette::color_difference::Ciede2000;
 
 /// ΔE00 with kL = kC = kH = 1. Symmetric.
 ///
 /// # Source
-/// CIE 142-2001, ISO/CIE 11664-6; the formula is `palette`'s. Where two hues lie more than 180° apart and sum to 360° or
-/// more, it takes their mean 360° too high, as Sharma, Wu & Dalal (*Color Res. Appl.* 30 (2005) 21–30) warn; that
-/// reaches only the rotation factor, by less than 2·10⁻⁵.
+/// CIE 142-2001, ISO/CIE 11664-6, with the mean hue on the shorter arc as Sharma, Wu & Dalal (*Color Res. Appl.* 30 (2005) 21–30) have it.
 #[must_use]
 pub fn delta_e_2000(one: Lab, other: Lab) -> f64 {
-    one.difference(other)
+    ciede2000::delta_e(one, other)
 }
 
 /// ΔE*ab, the distance in CIELAB (ISO/CIE 11664-4).

@@ -251,8 +251,6 @@ struct Seen {
     /// Evened linear RGB.
     rgb: [f64; 3],
     lab: Lab,
-    /// Covariance of its camera noise.
-    noise: Matrix,
 }
 
 fn vector(lab: Lab) -> Vector3<f64> {
@@ -304,7 +302,8 @@ impl Reader<'_> {
             return;
         }
         let n = float(seen.len());
-        let noise: Matrix = seen.iter().map(|it| it.noise).sum::<Matrix>() / n;
+        let noises: Vec<Matrix> = some(&region.blocks).map(|it| self.noise(it)).collect();
+        let noise = noises.iter().sum::<Matrix>() / float(noises.len());
         let deviations = || seen.iter().map(|it| vector(it.lab) - vector(colour));
         let spread: Matrix =
             deviations().map(|d| d * d.transpose()).sum::<Matrix>() / (n - 1.0).max(1.0);
@@ -326,21 +325,25 @@ impl Reader<'_> {
     }
 
     fn block(&self, block: &Block) -> Seen {
+        let rgb = self.evened(block);
+        Seen {
+            rgb,
+            lab: self.map.lab(rgb),
+        }
+    }
+
+    /// Covariance of a block's camera noise.
+    fn noise(&self, block: &Block) -> Matrix {
         let light = self.correction.light.at(block.mm);
         let undone = [0, 1, 2].map(|c| self.correction.tone.undo_with_slope(block.rgb[c]));
-        let rgb = [0, 1, 2].map(|c| undone[c].0 / light[c]);
-        let slope = self.map.jacobian(rgb);
+        let slope = self.map.jacobian([0, 1, 2].map(|c| undone[c].0 / light[c]));
         let variances = [0, 1, 2].map(|c| {
             // How the tone curve and the evening stretch the noise, and what quantisation hides on its own.
             let gain = undone[c].1 / light[c];
             let quantisation = self.samples.code_step.powi(2) / 12.0;
             gain * gain * (self.noise * block.variance[c] + quantisation) / float(block.n)
         });
-        Seen {
-            rgb,
-            lab: self.map.lab(rgb),
-            noise: slope * Matrix::from_diagonal(&Vector3::from(variances)) * slope.transpose(),
-        }
+        slope * Matrix::from_diagonal(&Vector3::from(variances)) * slope.transpose()
     }
 
     /// The mean colour under another tone curve.

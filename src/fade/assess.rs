@@ -1,20 +1,18 @@
 //! From records to the report.
 
-use super::change::{self, Changed, Course};
+use super::change;
+use super::entry::{self, Coating, Specimen};
+use super::error::FadeError;
 use super::history::{self, Board};
-use super::kinetics::{self, Point, Points};
 use super::moved::{self, Moves};
 use super::parts::{self, CoatingChange};
-use super::report::{self, Change, Exposure, Fact, FadeFlag, Patch, Report};
+use super::report::{self, Exposure, Fact, FadeFlag, Patch, Report};
 use super::scale::{self, Scale};
-use super::{difference, drift, swatches, told, words};
-use crate::colour::{
-    Lab, Matrix, difference as colour_difference, grey_scale, lightfastness, srgb, yellowness,
-};
+use super::{difference, drift, swatches, told};
+use crate::colour::{Lab, Matrix};
 use crate::library::recipe::Recipe;
 use crate::panel::Control;
 use crate::record::{ControlEntry, PatchEntry, PhotoRecord, Program};
-use nalgebra::Vector3;
 use rayon::prelude::*;
 
 /// What is known beside the records.
@@ -24,75 +22,6 @@ pub struct Options {
     pub panel: Option<String>,
     /// Only these patches.
     pub patches: Vec<String>,
-}
-
-/// Why there is no report.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum FadeError {
-    /// No records.
-    #[error("there is no measured photo to compare")]
-    NoRecords,
-    /// The panel isn't among them.
-    #[error("no photo of panel `{panel}` is among the records{}", there(have))]
-    NoPanel {
-        /// Asked for.
-        panel: String,
-        /// What there is.
-        have: Vec<String>,
-    },
-    /// A patch isn't on any panel.
-    #[error("no panel has a patch `{patch}`")]
-    NoPatch {
-        /// Asked for.
-        patch: String,
-    },
-    /// A patch is not half masked.
-    #[error("patch `{patch}` has no masked half, so that no change can be told from the camera's")]
-    NotMasked {
-        /// Asked for.
-        patch: String,
-    },
-    /// Nothing is half masked.
-    #[error("no patch of {} has a masked half, so that no change can be told from the camera's", panels.join(", "))]
-    NoMask {
-        /// The panels.
-        panels: Vec<String>,
-    },
-    /// No dose.
-    #[error("no photo of {} states a dose after zero", panels.join(", "))]
-    NoDose {
-        /// The panels.
-        panels: Vec<String>,
-    },
-}
-
-fn there(have: &[String]) -> String {
-    if have.is_empty() {
-        String::new()
-    } else {
-        format!("; there are {}", have.join(", "))
-    }
-}
-
-impl FadeError {
-    /// What to do next, as a full sentence.
-    #[must_use]
-    pub fn hint(&self) -> &'static str {
-        match self {
-            Self::NoRecords => {
-                "Measure the photos first: masstone measure --series FILE --out readings.json."
-            }
-            Self::NoPanel { .. } => "Check the panel's id, or leave --panel out.",
-            Self::NoPatch { .. } => "`masstone panel show` lists the ids of a panel's patches.",
-            Self::NotMasked { .. } | Self::NoMask { .. } => {
-                "State in the panel file which half was masked (masked = \"left\"), and measure the photos again."
-            }
-            Self::NoDose { .. } => {
-                "Measure the later photos with --hours, or all of them with a series file (--series)."
-            }
-        }
-    }
 }
 
 /// How every colour of some boards changed.
@@ -122,18 +51,20 @@ pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, Fade
             .filter(|it| wanted(&it.id))
             .flat_map(|it| &it.patches)
     };
-    for patch in &options.patches {
-        let patch = || patch.clone();
-        let mut named = patches().filter(|it| it.id == patch()).peekable();
-        if named.peek().is_none() {
-            return Err(FadeError::NoPatch { patch: patch() });
-        }
-        if !named.any(has_mask) {
-            return Err(FadeError::NotMasked { patch: patch() });
-        }
-    }
     if !patches().any(has_mask) {
         return Err(FadeError::NoMask { panels: ids });
+    }
+    for patch in &options.patches {
+        let with_mask = patches().filter(|it| has_mask(it));
+        let mut have: Vec<String> = with_mask.map(|it| it.id.clone()).collect();
+        if !have.contains(patch) {
+            have.sort_unstable();
+            have.dedup();
+            return Err(FadeError::NoPatch {
+                patch: patch.clone(),
+                have,
+            });
+        }
     }
     let (mut boards, notes) = history::boards(records);
     // From all boards: a report of one of them has the same numbers.
@@ -157,7 +88,9 @@ pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, Fade
             continue;
         }
         let (board, own) = board(it, options, &between);
-        entries.push(board);
+        if !board.patches.is_empty() {
+            entries.push(board);
+        }
         specimens.extend(own);
     }
     let swatches = swatches::of(&specimens, &mut notes);
@@ -177,22 +110,6 @@ fn masked<'a>(board: &Board<'a>) -> impl Iterator<Item = &'a PatchEntry> {
 
 fn has_mask(patch: &PatchEntry) -> bool {
     !patch.empty && patch.masked.is_some()
-}
-
-/// One specimen, for what is told over several.
-#[derive(Clone, Debug)]
-pub(super) struct Specimen {
-    /// What it is of; none where the panel file leaves that open.
-    pub(super) recipe: Option<Recipe>,
-    pub(super) kind: String,
-    /// `panel patch`.
-    pub(super) name: String,
-    /// The patch's id.
-    patch: String,
-    /// What tints it, for people; empty where nobody said.
-    made_of: String,
-    pub(super) control: Option<ControlEntry>,
-    pub(super) course: Course,
 }
 
 fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Board, Vec<Specimen>) {
@@ -216,18 +133,20 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
             100.0 * own.share, 200.0 * own.sd
         ));
     }
-    let asked: Vec<&PatchEntry> = masked(board)
-        .filter(|it| options.patches.is_empty() || options.patches.contains(&it.id))
-        .collect();
-    let specimens: Vec<Specimen> = (asked.iter())
-        .map(|patch| specimen(board, patch, &moves, &scale, between, &drifted))
+    let all: Vec<&PatchEntry> = masked(board).collect();
+    let specimens: Vec<Specimen> = (all.iter())
+        .map(|patch| Specimen {
+            asked: options.patches.is_empty() || options.patches.contains(&patch.id),
+            ..specimen(board, patch, &moves, &scale, between, &drifted)
+        })
         .collect();
     notes.extend(missing(board, &specimens));
     let coating = coating(board, &moves, &scale, between, &specimens, &mut notes);
     // Thousands of draws a change: what costs most.
     let patches: Vec<Patch> = (specimens.par_iter())
-        .zip(&asked)
-        .map(|(specimen, patch)| self::patch(specimen, patch, &coating))
+        .zip(&all)
+        .filter(|it| it.0.asked)
+        .map(|(specimen, patch)| entry::patch(specimen, patch, &coating))
         .collect();
     notes.extend(of_controls(board));
     let entry = report::Board {
@@ -257,7 +176,8 @@ fn missing(board: &Board<'_>, specimens: &[Specimen]) -> Vec<String> {
             let mut changes = it.course.changes.iter();
             !changes.any(|it| it.dose.total_cmp(&exposure.dose).is_eq())
         };
-        let names: Vec<&str> = (specimens.iter().filter(without))
+        let asked = specimens.iter().filter(|it| it.asked);
+        let names: Vec<&str> = (asked.filter(without))
             .map(|it| it.patch.as_str())
             .collect();
         (!names.is_empty()).then(|| {
@@ -328,11 +248,9 @@ fn specimen(
         patch: patch.id.clone(),
         control: patch.control,
         course,
+        asked: true,
     }
 }
-
-/// The coating's change at each dose, from the control on an inert white.
-type Coating = Vec<(f64, CoatingChange)>;
 
 /// `specimens` are those on which the coating's change may show.
 fn coating(
@@ -405,121 +323,4 @@ fn of_controls(board: &Board<'_>) -> Vec<String> {
         ))
     };
     masked(board).filter_map(of).collect()
-}
-
-fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) -> Patch {
-    let start = specimen.course.start;
-    Patch {
-        patch: entry.id.clone(),
-        name: entry.name.clone(),
-        made_of: specimen.made_of.clone(),
-        control: entry.control,
-        start: start.map(Into::into),
-        start_hex: start.map(|it| srgb::to_hex(difference::lab(&it))),
-        changes: start.map_or_else(Vec::new, |start| {
-            let all = specimen.course.changes.iter();
-            all.filter_map(|it| {
-                change_entry(
-                    &start,
-                    it,
-                    &specimen.course.shared,
-                    specimen.control,
-                    coating,
-                )
-            })
-            .collect()
-        }),
-        course: course(&specimen.course),
-    }
-}
-
-/// The course over the dose; none where there is none to tell.
-pub(super) fn course(course: &Course) -> Option<kinetics::Course> {
-    let start = difference::lab(&course.start?);
-    let points = course.changes.iter().map(|it| Point {
-        dose: it.dose,
-        change: it.lab.into(),
-        covariance: it.own + it.scale * (1.0 - scale::SHARED),
-    });
-    kinetics::course(&Points {
-        start,
-        points: points.collect(),
-        shared: course.shared,
-        scale: course.scale,
-    })
-}
-
-/// A change in all its figures; none for what is no number.
-pub(super) fn change_entry(
-    start: &Vector3<f64>,
-    changed: &Changed,
-    shared: &Matrix,
-    control: Option<ControlEntry>,
-    coating: &Coating,
-) -> Option<Change> {
-    let covariance = changed.own + changed.scale + shared;
-    let (before, after) = (
-        difference::lab(start),
-        difference::lab(&(start + changed.lab)),
-    );
-    let told = told::told(before, changed.lab, &covariance, None)?;
-    // Where nothing changed the scale has nothing to be off by: noise alone is what none is told from.
-    let none = told::by_noise(before, changed.lab, &(changed.own + shared))?;
-    let split = colour_difference::parts(before, after);
-    let de_ab = changed.lab.norm();
-    let (yellowness, why_no_yellowness) = of_yellowness(before, after, control);
-    let by_coating = coating
-        .iter()
-        .find(|it| control.is_none() && it.0.total_cmp(&changed.dose).is_eq())
-        .and_then(|it| parts::parts(before, changed.lab, &it.1).ok());
-    Some(Change {
-        dose: changed.dose,
-        hours: changed.hours,
-        photos: changed.photos,
-        dl: changed.lab.x,
-        da: changed.lab.y,
-        db: changed.lab.z,
-        dc: split.chroma,
-        dh: split.hue,
-        de_ab,
-        de_00: told.de_00,
-        u95_de_00: told.u95,
-        interval_de_00: told.interval,
-        detection_limit: none.detection_limit,
-        significant: none.significant,
-        p: none.p,
-        covariance: [0, 1, 2].map(|i| [0, 1, 2].map(|j| covariance[(i, j)])),
-        words: (words::words(before, changed.lab, &covariance, none.significant).iter())
-            .map(|it| it.name().to_owned())
-            .collect(),
-        grade: grey_scale::grade(before, after).name().to_owned(),
-        band: lightfastness::band(de_ab).name().to_owned(),
-        yellowness,
-        why_no_yellowness,
-        unevenness: changed.unevenness,
-        parts: by_coating,
-        flags: changed.flags.clone(),
-    })
-}
-
-/// Change of the yellowness index, or why there is none.
-fn of_yellowness(before: Lab, after: Lab, control: Option<ControlEntry>) -> (Option<f64>, String) {
-    if control != Some(ControlEntry::ClearOnWhite) {
-        let why = "the index is for a coated white only; see the change of b*";
-        return (None, why.to_owned());
-    }
-    let both = || {
-        yellowness::suits(before)?;
-        yellowness::suits(after)
-    };
-    if let Err(why) = both() {
-        return (None, why.to_string());
-    }
-    match (
-        yellowness::yellowness(before),
-        yellowness::yellowness(after),
-    ) {
-        (Some(before), Some(after)) => (Some(after - before), String::new()),
-        _ => (None, "the colour is black".to_owned()),
-    }
 }

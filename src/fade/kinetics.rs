@@ -188,12 +188,19 @@ pub fn course(points: &Points) -> Option<Course> {
     if drawn.iter().any(undrawn) {
         return None;
     }
+    let misfit = excess > 1.0;
+    let alone = if misfit {
+        dose::alone(&data)
+    } else {
+        Vec::new()
+    };
     let said = dose::Said {
         models: &models,
         drawn: &drawn,
         range: data.exposures < ENOUGH,
-        misfit: excess > 1.0,
+        misfit,
         data: &data,
+        alone: &alone,
     };
     let course = Course {
         thresholds: THRESHOLDS.iter().map(|it| said.threshold(*it)).collect(),

@@ -1,7 +1,7 @@
 //! A swatch over its specimens: the same pigments, load, coating, substrate and coats on several patches, at the same dose.
 
-use super::assess::{Specimen, change_entry, course};
 use super::change::{Changed, Course};
+use super::entry::{Specimen, change_entry, course};
 use super::report::{FadeFlag, Swatch};
 use crate::colour::Matrix;
 use crate::sample::float;
@@ -22,7 +22,7 @@ pub(super) fn of(specimens: &[Specimen], notes: &mut Vec<String>) -> Vec<Swatch>
     }
     groups
         .into_values()
-        .filter(|it| it.len() > 1)
+        .filter(|it| it.len() > 1 && it.iter().any(|it| it.asked))
         .filter_map(|it| {
             let swatch = pooled(&it)?;
             if swatch.changes.is_empty() {

@@ -69,13 +69,16 @@ pub fn told(
     }
     let de_00 = delta_e_2000(start, moved(start, change));
     // An estimated covariance is right on average, so the mean square is that of normal noise.
-    let by_noise = as_known.differences(Vector3::zeros());
+    let mut by_noise = as_known.differences(Vector3::zeros());
     let mean_square = by_noise.iter().map(|it| it.powi(2)).sum::<f64>() / by_noise.len() as f64;
     let noise = match freedom {
         None => as_known,
-        Some(_) => Noise::new(start, covariance, freedom)?,
+        Some(_) => {
+            let noise = Noise::new(start, covariance, freedom)?;
+            by_noise = noise.differences(Vector3::zeros());
+            noise
+        }
     };
-    let mut by_noise = noise.differences(Vector3::zeros());
     let detection_limit = quantile_95(&mut by_noise, 0);
     let statistic = noise.distance(change);
     let p = beyond(statistic, freedom);

@@ -244,11 +244,15 @@ fn every_error_says_what_and_what_to_do() {
             with(Some("b-9"), &[]),
             "`b-9` is among the records; there are b-1",
         ),
-        (&records, with(None, &["Z9"]), "no panel has a patch `Z9`"),
+        (
+            &records,
+            with(None, &["Z9"]),
+            "no board has a patch `Z9` with a masked half; there are A1, ",
+        ),
         (
             &unmasked,
             with(None, &["A1"]),
-            "patch `A1` has no masked half",
+            "no board has a patch `A1` with a masked half; there are A2, ",
         ),
         (&bare, with(None, &[]), "no patch of b-1 has a masked half"),
         (
@@ -268,4 +272,24 @@ fn every_error_says_what_and_what_to_do() {
         let hint = error.hint();
         assert!(hint.ends_with('.') && hint.len() > 30, "{hint}");
     }
+}
+
+#[test]
+fn asking_for_a_patch_changes_no_number() {
+    let mut records = series("b-1");
+    records.extend(series("b-2"));
+    let options = |patches: &[&str]| Options {
+        patches: patches.iter().map(|it| (*it).into()).collect(),
+        ..Options::default()
+    };
+    let both = assess(&records, &options(&["A1", "C3"])).unwrap();
+    let one = assess(&records, &options(&["C3"])).unwrap();
+    assert_eq!((both.boards.len(), one.boards.len()), (2, 2));
+    for (all, asked) in both.boards.iter().zip(&one.boards) {
+        assert_eq!(asked.patches.len(), 1);
+        assert_eq!(asked.patches[0], all.patches[1]);
+    }
+    // The swatch over both boards comes along.
+    assert_eq!((both.swatches.len(), one.swatches.len()), (2, 1));
+    assert!(both.swatches.contains(&one.swatches[0]));
 }

@@ -40,6 +40,8 @@ pub(super) struct Said<'a> {
     pub(super) misfit: bool,
     /// The points.
     pub(super) data: &'a Data,
+    /// What each of them says alone; asked for where they follow no model.
+    pub(super) alone: &'a [Alone],
 }
 
 impl Said<'_> {
@@ -55,7 +57,7 @@ impl Said<'_> {
         let (mut low, mut high) =
             self.interval(f64::INFINITY, |it| reach(threshold, it, self.data.start), 1);
         if self.misfit {
-            let (after, before) = bracket(threshold, self.data);
+            let (after, before) = bracket(threshold, self.alone);
             (low, high) = (low.min(after), high.max(before));
         }
         let inside = |it: f64| (it <= REACH).then_some(it * self.data.last);
@@ -78,7 +80,7 @@ impl Said<'_> {
                 let changed = |it: &Draw| de_00(self.data.start, &(it.change * it.shape.at(x)));
                 let (mut low, mut high) = self.interval(0.0, changed, EVERY);
                 if self.misfit && step > 0 {
-                    let (least, most) = between(x, self.data);
+                    let (least, most) = between(x, self.alone);
                     (low, high) = (low.min(least), high.max(most));
                 }
                 CurvePoint {
@@ -150,27 +152,42 @@ fn ends(mut values: Vec<(f64, f64)>) -> (f64, f64) {
     (quantile(ENDS.0), quantile(ENDS.1))
 }
 
-/// Doses, measured ΔE00 and its U95 of the points alone, in order.
-fn alone(data: &Data) -> impl DoubleEndedIterator<Item = (f64, f64, f64)> {
+/// A point without a course.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Alone {
+    /// Over the furthest.
+    dose: f64,
+    /// Measured ΔE00, and its U95.
+    de_00: f64,
+    u95: f64,
+}
+
+/// The points alone, in order.
+pub(super) fn alone(data: &Data) -> Vec<Alone> {
     let start = data.start;
     let points = data.doses.iter().zip(&data.alone);
-    points.filter_map(move |(dose, (change, covariance))| {
-        let there = Lab::new(start.l + change.x, start.a + change.y, start.b + change.z);
-        let u95 = uncertainty::u95(there, covariance)?;
-        Some((*dose, de_00(start, change), u95))
-    })
+    points
+        .filter_map(|(dose, (change, covariance))| {
+            let there = Lab::new(start.l + change.x, start.a + change.y, start.b + change.z);
+            Some(Alone {
+                dose: *dose,
+                de_00: de_00(start, change),
+                u95: uncertainty::u95(there, covariance)?,
+            })
+        })
+        .collect()
 }
 
 /// Doses between which a change reaches the threshold by the points alone, whatever the course between them, if it only ever
 /// grows: after the last point that is surely below, before the first later one that is surely above.
-fn bracket(threshold: f64, data: &Data) -> (f64, f64) {
+fn bracket(threshold: f64, points: &[Alone]) -> (f64, f64) {
     let mut before = f64::INFINITY;
-    for (dose, measured, u95) in alone(data).rev() {
-        if measured + u95 < threshold {
-            return (dose, before);
+    for it in points.iter().rev() {
+        if it.de_00 + it.u95 < threshold {
+            return (it.dose, before);
         }
-        if measured - u95 > threshold {
-            before = dose;
+        if it.de_00 - it.u95 > threshold {
+            before = it.dose;
         }
     }
     (0.0, before)
@@ -178,10 +195,10 @@ fn bracket(threshold: f64, data: &Data) -> (f64, f64) {
 
 /// ΔE00 at a dose by the points alone, if it only ever grows: no less than at any before, no more than at any after. Above the last
 /// one nothing bounds it, and 0 is said.
-fn between(x: f64, data: &Data) -> (f64, f64) {
-    let (before, after): (Vec<_>, Vec<_>) = alone(data).partition(|it| it.0 < x);
-    let least = before.iter().map(|it| it.1 - it.2).fold(0.0, f64::max);
-    let most = after.iter().map(|it| it.1 + it.2).reduce(f64::min);
+fn between(x: f64, points: &[Alone]) -> (f64, f64) {
+    let (before, after): (Vec<&Alone>, Vec<&Alone>) = points.iter().partition(|it| it.dose < x);
+    let least = (before.iter().map(|it| it.de_00 - it.u95)).fold(0.0, f64::max);
+    let most = (after.iter().map(|it| it.de_00 + it.u95)).reduce(f64::min);
     (least, most.unwrap_or(0.0))
 }
 

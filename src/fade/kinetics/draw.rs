@@ -6,6 +6,7 @@ use super::shape::Shape;
 use crate::colour::{difference, uncertainty};
 use nalgebra::{Matrix3, Vector3};
 use std::f64::consts::TAU;
+use std::sync::LazyLock;
 
 /// Steps of the grid of likelihood, laid where the likelihood is.
 const STEPS: usize = 60;
@@ -33,10 +34,9 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
     for it in &nodes {
         upto.push(upto.last().unwrap_or(&0.0) + it.likelihood / all);
     }
-    let mut draws: Vec<Draw> = uncertainty::normals()
-        .iter()
+    let mut draws: Vec<Draw> = (uncertainty::normals().iter().zip(SCALES.iter()))
         .zip(1..)
-        .filter_map(|(normal, index)| {
+        .filter_map(|((normal, scale), index)| {
             // The next coordinate of the same sequence. Multiples of the golden section instead put ends of intervals off by up to
             // 0.14 standard deviations, however many the draws.
             let share = uncertainty::radical_inverse(index, 11);
@@ -46,7 +46,7 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
             )?;
             Some(Draw {
                 shape: node.shape,
-                change: on_some_scale(&(node.change + node.root * normal), &data.scale, index),
+                change: on_some_scale(&(node.change + node.root * normal), &data.scale, scale),
                 weight: 1.0,
             })
         })
@@ -55,22 +55,35 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
     draws
 }
 
-/// A change as it is if the scale is off by as much as the draw of this number says. The scale is drawn in logarithms: no error of it turns a
+/// A change as it is if the scale is off by as much as a draw says. The scale is drawn in logarithms: no error of it turns a
 /// change round.
-fn on_some_scale(change: &Vector3<f64>, scale: &Vector3<f64>, index: u32) -> Vector3<f64> {
+fn on_some_scale(
+    change: &Vector3<f64>,
+    scale: &Vector3<f64>,
+    normal: &Vector3<f64>,
+) -> Vector3<f64> {
     if scale.amax() <= 0.0 {
         return *change;
     }
-    let uniform = |base: u32| uncertainty::radical_inverse(index, base);
-    let radius = |base: u32| (-2.0 * uniform(base).ln()).sqrt();
-    let (one, angle) = (radius(13), TAU * uniform(17));
-    let normal = Vector3::new(
-        one * angle.cos(),
-        one * angle.sin(),
-        radius(19) * (TAU * uniform(23)).cos(),
-    );
-    change.component_mul(&scale.zip_map(&normal, |sd, it| (sd * it).exp()))
+    change.component_mul(&scale.zip_map(normal, |sd, it| (sd * it).exp()))
 }
+
+/// Draws of the scale, in further coordinates of the sequence of [`uncertainty::normals`], one for each.
+static SCALES: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
+    let draws = uncertainty::normals().iter().zip(1..);
+    draws
+        .map(|(_, index)| {
+            let uniform = |base: u32| uncertainty::radical_inverse(index, base);
+            let radius = |base: u32| (-2.0 * uniform(base).ln()).sqrt();
+            let (one, angle) = (radius(13), TAU * uniform(17));
+            Vector3::new(
+                one * angle.cos(),
+                one * angle.sin(),
+                radius(19) * (TAU * uniform(23)).cos(),
+            )
+        })
+        .collect()
+});
 
 /// A shape on the grid of likelihood.
 struct Node {

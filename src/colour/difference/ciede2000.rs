@@ -1,0 +1,170 @@
+//! CIEDE2000 without angles.
+//!
+//! Intervals ask for millions of differences, and sines, arc tangents and powers were most of their cost. Hues are unit vectors here: their mean
+//! is the direction of their sum, multiples of an angle are products, and an angle itself is taken near blue only, where the rotation asks for it.
+
+use super::Lab;
+
+/// 25⁷.
+const KNEE: f64 = 6_103_515_625.0;
+/// cos 130°: beyond that far from 275° the rotation is below 2·10⁻¹².
+const FAR_FROM_BLUE: f64 = -0.642_787_609_686_539_4;
+/// cos and sin of 275°.
+const BLUE: [f64; 2] = [0.087_155_742_747_658_17, -0.996_194_698_091_745_5];
+/// cos and sin of 30°, 6° and 63°.
+const OF_30: [f64; 2] = [0.866_025_403_784_438_6, 0.5];
+const OF_6: [f64; 2] = [0.994_521_895_368_273_3, 0.104_528_463_267_653_47];
+const OF_63: [f64; 2] = [0.453_990_499_739_546_8, 0.891_006_524_188_367_9];
+/// Sums of two unit vectors shorter than this have no direction: the hues lie opposite each other.
+const OPPOSITE: f64 = 1e-9;
+
+/// √(C⁷/(C⁷ + 25⁷)).
+fn seventh(chroma: f64) -> f64 {
+    let square = chroma * chroma;
+    let power = square * square * square * chroma;
+    if power.is_finite() {
+        (power / (power + KNEE)).sqrt()
+    } else {
+        1.0
+    }
+}
+
+/// Chroma and the direction of the hue; no direction for a neutral.
+fn polar(a: f64, b: f64) -> (f64, [f64; 2]) {
+    let chroma = (a * a + b * b).sqrt();
+    if chroma > 0.0 {
+        (chroma, [a / chroma, b / chroma])
+    } else {
+        (0.0, [0.0, 0.0])
+    }
+}
+
+/// Whether the hue angle lies in 0°..180°.
+fn is_first([a, b]: [f64; 2]) -> bool {
+    b > 0.0 || (b == 0.0 && a > 0.0)
+}
+
+/// Direction of the mean hue, and twice the sine of half the angle from the first to the second.
+fn between(one: [f64; 2], other: [f64; 2]) -> ([f64; 2], f64) {
+    let sum = [one[0] + other[0], one[1] + other[1]];
+    let (length, mean) = polar(sum[0], sum[1]);
+    let apart = polar(one[0] - other[0], one[1] - other[1]).0;
+    if length > OPPOSITE {
+        let turned = one[0] * other[1] - one[1] * other[0];
+        (mean, apart.copysign(turned))
+    } else if apart > 0.0 {
+        // Half-way from the lesser angle to the greater.
+        let lesser = if is_first(one) { one } else { other };
+        let sign = if is_first(one) { 1.0 } else { -1.0 };
+        ([-lesser[1], lesser[0]], sign * apart)
+    } else {
+        ([1.0, 0.0], 0.0)
+    }
+}
+
+/// ΔE00 with kL = kC = kH = 1.
+pub(super) fn delta_e(one: Lab, other: Lab) -> f64 {
+    let chroma = |it: Lab| (it.a * it.a + it.b * it.b).sqrt();
+    let stretch = 1.5 - 0.5 * seventh((chroma(one) + chroma(other)) / 2.0);
+    let (chroma_one, hue_one) = polar(one.a * stretch, one.b);
+    let (chroma_other, hue_other) = polar(other.a * stretch, other.b);
+    let ([cos, sin], apart) = between(hue_one, hue_other);
+    let product = chroma_one * chroma_other;
+    let hue = if product > 0.0 {
+        product.sqrt() * apart
+    } else {
+        0.0
+    };
+    let mean = (chroma_one + chroma_other) / 2.0;
+
+    let (cos2, sin2) = (2.0 * cos * cos - 1.0, 2.0 * sin * cos);
+    let (cos3, sin3) = (cos * cos2 - sin * sin2, sin * cos2 + cos * sin2);
+    let (cos4, sin4) = (2.0 * cos2 * cos2 - 1.0, 2.0 * sin2 * cos2);
+    let t = 1.0 - 0.17 * (cos * OF_30[0] + sin * OF_30[1])
+        + 0.24 * cos2
+        + 0.32 * (cos3 * OF_6[0] - sin3 * OF_6[1])
+        - 0.20 * (cos4 * OF_63[0] + sin4 * OF_63[1]);
+    let l50 = f64::midpoint(one.l, other.l) - 50.0;
+    let l50 = l50 * l50;
+    let lightness = (other.l - one.l) / (1.0 + 0.015 * l50 / (20.0 + l50).sqrt());
+    let chroma = (chroma_other - chroma_one) / (1.0 + 0.045 * mean);
+    let hue = hue / (1.0 + 0.015 * mean * t);
+    let turned = rotation(cos, sin) * seventh(mean) * chroma * hue;
+    (lightness * lightness + chroma * chroma + hue * hue + turned)
+        .max(0.0)
+        .sqrt()
+}
+
+/// −2 sin 2Δθ, by the direction of the mean hue.
+fn rotation(cos: f64, sin: f64) -> f64 {
+    if cos * BLUE[0] + sin * BLUE[1] < FAR_FROM_BLUE {
+        return 0.0;
+    }
+    let hue = sin.atan2(cos).to_degrees().rem_euclid(360.0);
+    let away = (hue - 275.0) / 25.0;
+    -2.0 * (2.0 * 30.0_f64.to_radians() * (-away * away).exp()).sin()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use palette::color_difference::Ciede2000 as _;
+    use proptest::prelude::*;
+
+    #[test]
+    fn constants_are_those_angles() {
+        for ([cos, sin], degrees) in [(BLUE, 275.0), (OF_30, 30.0), (OF_6, 6.0), (OF_63, 63.0_f64)]
+        {
+            let (s, c) = degrees.to_radians().sin_cos();
+            assert!((cos - c).abs() < 1e-15 && (sin - s).abs() < 1e-15);
+        }
+        assert!((FAR_FROM_BLUE - 130.0_f64.to_radians().cos()).abs() < 1e-15);
+        assert!((KNEE - 25.0_f64.powi(7)).abs() < f64::EPSILON);
+    }
+
+    /// Whether the mean hue that `palette` takes is a whole turn too high there: its rotation differs then.
+    fn is_turned(one: Lab, other: Lab) -> bool {
+        let hue = |it: Lab| it.b.atan2(it.a).to_degrees().rem_euclid(360.0);
+        (hue(one) - hue(other)).abs() > 178.0 && hue(one) + hue(other) > 358.0
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(3000))]
+
+        // The library's own formula, with its sines and powers.
+        #[test]
+        fn agrees_with_the_formula_with_angles(
+            one in (0.0..100.0_f64, -100.0..100.0_f64, -100.0..100.0_f64),
+            by in (-1.0..1.0_f64, -1.0..1.0_f64, -1.0..1.0_f64),
+            size in 0..4_i32,
+        ) {
+            let scale = 10.0_f64.powi(size - 2) * 12.0;
+            let first = Lab::new(one.0, one.1, one.2);
+            let second = Lab::new(one.0 + by.0 * scale, one.1 + by.1 * scale, one.2 + by.2 * scale);
+            prop_assume!(!is_turned(first, second));
+            let (ours, theirs) = (delta_e(first, second), first.difference(second));
+            prop_assert!((ours - theirs).abs() < 1e-9 * (1.0 + theirs), "{ours} {theirs}");
+        }
+    }
+
+    #[test]
+    fn neutrals_and_opposite_hues_have_the_published_limits() {
+        // Zero chroma on one side or both; hues exactly opposite, in both orders.
+        for (one, other) in [
+            ([50.0, 0.0, 0.0], [50.0, 0.0, 0.0]),
+            ([50.0, 0.0, 0.0], [60.0, 0.0, 0.0]),
+            ([50.0, 0.0, 0.0], [50.0, -1.0, 2.0]),
+            ([50.0, 3.0, 4.0], [50.0, -3.0, -4.0]),
+            ([50.0, 0.0, 5.0], [50.0, 0.0, -5.0]),
+            ([50.0, 5.0, 0.0], [50.0, -5.0, 0.0]),
+        ] {
+            let [one, other] = [one, other].map(|[l, a, b]| Lab::new(l, a, b));
+            let (ours, theirs) = (delta_e(one, other), one.difference(other));
+            assert!(
+                (ours - theirs).abs() < 1e-9,
+                "{one:?} {other:?}: {ours} {theirs}"
+            );
+            assert!((ours - delta_e(other, one)).abs() < 1e-12);
+        }
+    }
+}
