@@ -88,11 +88,15 @@ pub(super) fn look_for(
     };
     // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
     let single = card.patches.len() == 1;
-    let faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
+    let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
         judged(suggest::scanned(view, panel, placed, plane, ways, &fits))
     } else {
         Vec::new()
     };
+    if single && !seen.iter().chain(&faint).any(|it| it.plain) {
+        let parted = judged(suggest::parted(quads, card, plane, &fits));
+        faint.extend(parted.into_iter().filter(|it| it.score > LEAST_PARTED));
+    }
     Sightings {
         seen: outshone(card, seen),
         faint: outshone(card, faint),
@@ -192,6 +196,9 @@ const LEAST_LIKE: f64 = 1.5;
 /// The same of a single zone that may lie anywhere: many a sheet about has its size.
 const LEAST_LIKE_ANYWHERE: f64 = 2.7;
 
+/// The same of a single zone that a shadow parts: its outline must show all round, or the part is a sheet of its own.
+const LEAST_PARTED: f64 = 4.8;
+
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
@@ -248,7 +255,9 @@ fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Opti
     let (mut uneven, mut lightness) = (0, Vec::new());
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
-        uneven += usize::from(spread > UNEVEN);
+        uneven += usize::from(
+            spread > UNEVEN && !(zones.len() == 1 && shade::parted(view, &map, &patch.rect)),
+        );
         if let Some(known) = &patch.known {
             lightness.push((known.lab.l, colour[0]));
         }
@@ -307,6 +316,8 @@ pub(super) fn look_at(
         gap_mm,
         step: coarseness(reach),
         sides: true,
+        // Other zones hold a card where an inner line is not its edge; nothing holds a single one.
+        inner: card.patches.len() > 1,
     };
     outline(light, map, rect, &look)
 }

@@ -1,6 +1,7 @@
 //! Colours as witnesses: whether known colours and seen ones rise and fall together. Never a calibration.
 
-use super::view::{Graded, Light};
+use super::rim;
+use super::view::{Graded, Light, distance};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 use palette::{FromColor, Xyz, white_point::D50};
@@ -13,6 +14,14 @@ const DARK: f64 = 0.01;
 
 /// The mean graded colour inside a rectangle, and its spread.
 pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<(Graded, f64)> {
+    let all = readings(light, map, rect)?;
+    let median = median(&all);
+    let off: Vec<f64> = all.iter().map(|it| distance(*it, median)).collect();
+    Some((median, super::fit::median(&off)))
+}
+
+/// Readings all over the inside of a rectangle; none if it is not all in view.
+fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
     let inner = rect.inset(0.2 * rect.width.min(rect.height));
     let mut all: Vec<Graded> = Vec::with_capacity(36);
     for j in 0..6 {
@@ -24,12 +33,30 @@ pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<
             all.push(light.at(map.map(at))?);
         }
     }
-    let median = median(&all);
-    let off: Vec<f64> = all
+    Some(all)
+}
+
+/// Distance within which nearly all readings of a part are of its colour, and how nearly all: those on the shadow's edge aren't.
+const OF_ONE: (f64, f64) = (6.0, 0.8);
+
+/// Whether a rectangle is of one colour but for a shadow's edge that parts it.
+pub(super) fn parted(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
+    let Some(all) = readings(light, map, rect) else {
+        return false;
+    };
+    let lightness = |it: &Graded| it[0];
+    let (low, high) = all
         .iter()
-        .map(|it| super::view::distance(*it, median))
-        .collect();
-    Some((median, super::fit::median(&off)))
+        .map(lightness)
+        .fold((f32::MAX, f32::MIN), |(l, h), it| (l.min(it), h.max(it)));
+    let (dark, lit): (Vec<Graded>, Vec<Graded>) =
+        all.iter().partition(|it| it[0] < (low + high) / 2.0);
+    if dark.is_empty() || lit.is_empty() {
+        return false;
+    }
+    let (a, b) = (median(&dark), median(&lit));
+    let near = |it: &&Graded| distance(**it, a).min(distance(**it, b)) < OF_ONE.0;
+    all.iter().filter(near).count() as f64 > OF_ONE.1 * all.len() as f64 && rim::lit_alike(a, b)
 }
 
 /// The median colour in the middle of the gaps around a patch, `gap` millimetres wide along x and y.
