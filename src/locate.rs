@@ -14,6 +14,7 @@ mod candidate;
 mod card;
 mod chart;
 mod choose;
+mod corner;
 mod decide;
 mod edge;
 mod error;

@@ -136,6 +136,10 @@ fn faults_that_were_mended_stay_mended() {
             "a shadow's edge left no region of the grey card's shape",
             scene(Mixture::Hard, 63_000_274, SIDE),
         ),
+        (
+            "a dark round lid of the grey card's size was taken for it",
+            scene(Mixture::Hard, 71_500_232, 800),
+        ),
     ] {
         assert!(matches!(found, Outcome::Right(_)), "{why}: {found:?}");
     }

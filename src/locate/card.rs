@@ -1,6 +1,7 @@
 //! Cards, found in the panel's plane by size, place and zones.
 
 use super::chart::Chart;
+use super::corner;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit;
 use super::pose::{Motion, Pose, fits_place, posed};
@@ -249,6 +250,10 @@ fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Opti
     let single = zones.len() == 1;
     let enough = if single { SINGLE_SHOWS } else { SHOWS };
     if seen < if single { HALF_SHOWS } else { enough } {
+        return None;
+    }
+    // Sides that differ are no proof of a sheet.
+    if single && zones.iter().any(|it| corner::lacks(view, &map, it)) {
         return None;
     }
     let mut score = 6.0 * seen;
