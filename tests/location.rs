@@ -140,6 +140,10 @@ fn faults_that_were_mended_stay_mended() {
             "a dark round lid of the grey card's size was taken for it",
             scene(Mixture::Hard, 71_500_232, 800),
         ),
+        (
+            "a black sheet of the grey card's size was taken for it, though the board would be lighter than white",
+            scene(Mixture::Hard, 73_000_053, 800),
+        ),
     ] {
         assert!(matches!(found, Outcome::Right(_)), "{why}: {found:?}");
     }

@@ -169,8 +169,57 @@ pub(super) fn favour(light: &impl Light, map: &PlaneMap, panel: &Panel) -> f64 {
     })
 }
 
+/// Log light of the lightest tenth of the patches and of the board around them; none where nothing is in view.
+pub(super) fn lightest(light: &impl Light, map: &PlaneMap, panel: &Panel) -> Option<f64> {
+    let gap = panel
+        .grid
+        .map(|it| [0, 1].map(|k| it.pitch_mm[k] - it.patch_mm[k]));
+    let patches = panel.patches.iter().filter(|it| !it.empty);
+    let mut all: Vec<f64> = patches
+        .flat_map(|it| {
+            let own = inside(light, map, &it.rect).map(|it| it.0);
+            let board = gap.and_then(|gap| around(light, map, &it.rect, gap));
+            [own, board].into_iter().flatten()
+        })
+        .map(|it| seen_logs(it)[0])
+        .collect();
+    all.sort_by(f64::total_cmp);
+    all.get(all.len() * 9 / 10).copied()
+}
+
+/// By how much, log, what is `lightest` would be lighter than white if a colour seen in the same light were a known one.
+pub(super) fn beyond_white(lightest: f64, seen: Graded, known: crate::colour::Lab) -> f64 {
+    let white = known_logs(known)[0] + lightest - seen_logs(seen)[0];
+    (white - (1.0 + DARK).ln()).max(0.0)
+}
+
 /// How far a colour is from the light's own, as a ratio of channels: 0 is exactly neutral for a camera that balanced white.
 pub(super) fn tint(colour: Graded) -> f64 {
     let [_, red, blue] = seen_logs(colour);
     red.hypot(blue)
+}
+
+/// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
+const PLAINLY_LIGHTER: f64 = 25.0;
+
+/// Whether zones, each with its known lightness and the seen one, are lighter and darker as they should be.
+pub(super) fn in_order(zones: &[(f64, f32)]) -> bool {
+    let lighter = |a: &(f64, f32), b: &(f64, f32)| a.0 <= b.0 + PLAINLY_LIGHTER || a.1 > b.1;
+    zones.iter().all(|a| zones.iter().all(|b| lighter(a, b)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zones_are_lighter_and_darker_in_their_order() {
+        // White, grey and black, as known and as seen.
+        assert!(in_order(&[(95.0, 90.0), (50.0, 45.0), (20.0, 18.0)]));
+        // A shadow on white alone leaves it the lightest; laid a zone off, a table takes white's place.
+        assert!(in_order(&[(95.0, 60.0), (50.0, 45.0), (20.0, 18.0)]));
+        assert!(!in_order(&[(95.0, 40.0), (50.0, 18.0), (20.0, 45.0)]));
+        // Two greys so near that a shadow may swap them say nothing.
+        assert!(in_order(&[(60.0, 40.0), (50.0, 45.0)]));
+    }
 }
