@@ -83,7 +83,7 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
     let mut out: Vec<Seen> = patches
         .flat_map(|it| {
             let look = place::free_look(panel, map, &it.rect, 1);
-            outline(view, map, &it.rect, &look).all()
+            outline(view, map, &it.rect, &look).seen
         })
         .collect();
     let scale = map

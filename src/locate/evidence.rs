@@ -12,10 +12,8 @@ use nalgebra::Vector2;
 pub(super) struct Outline {
     /// Share of the half sides that were seen, 0–1.
     pub share: f64,
-    /// The half sides that were seen, each by itself.
+    /// The half sides that were seen.
     pub seen: Vec<Seen>,
-    /// Those that were seen only since all of them differ alike: noise may have moved them.
-    pub faint: Vec<Seen>,
     /// Share of the half sides that a highlight hides, 0–1: they say nothing, and `share` is one of the others.
     pub hidden: f64,
     /// Share of all half sides that are seen each by itself, 0–1.
@@ -23,11 +21,6 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// All half sides that were seen.
-    pub(super) fn all(self) -> impl Iterator<Item = Seen> {
-        self.seen.into_iter().chain(self.faint)
-    }
-
     /// Belief that the rectangle is there, 0–1: five of eight half sides are even odds.
     pub(super) fn visible(&self) -> f64 {
         belief(self.share)
@@ -118,7 +111,7 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
             match looked.faint {
                 Some(seen) if alike => {
                     supported += 1.0;
-                    out.faint.push(seen);
+                    out.seen.push(seen);
                 }
                 _ if highlight(light, map, rect, half, look.gap_mm) => hidden += 1.0,
                 _ => {}
@@ -128,19 +121,6 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
     }
     out.share = supported / (8.0 * (1.0 - out.hidden)).max(1.0);
     out
-}
-
-/// Where outlines were seen, for the last map to be moved onto: what noise may have moved counts only where half sides that stand out are
-/// fewer than half of all. Where they are more, they hold the map by themselves.
-pub(super) fn places(outlines: Vec<Outline>) -> Vec<Seen> {
-    let standing_out: usize = outlines.iter().map(|it| it.seen.len()).sum();
-    let enough = 2 * standing_out >= 8 * outlines.len();
-    let outlines = outlines.into_iter();
-    if enough {
-        outlines.flat_map(|it| it.seen).collect()
-    } else {
-        outlines.flat_map(Outline::all).collect()
-    }
 }
 
 /// Fewest of eight half sides at which the inside must differ from the outside alike.

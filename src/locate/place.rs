@@ -85,7 +85,7 @@ pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice) {
             .flat_map(|cell| {
                 let rect = Lattice::rect(grid, *cell);
                 let look = look(&lattice.map, grid, &rect, round);
-                outline(view, &lattice.map, &rect, &look).all()
+                outline(view, &lattice.map, &rect, &look).seen
             })
             .collect();
         let Some(frame) = frame(grid, &lattice.cells) else {
@@ -283,7 +283,7 @@ pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap) -> PlaneMap {
             .filter(|it| !it.empty)
             .flat_map(|it| {
                 let look = free_look(panel, &map, &it.rect, round + 1);
-                outline(view, &map, &it.rect, &look).all()
+                outline(view, &map, &it.rect, &look).seen
             })
             .collect();
         if let Some(better) = fit::homography(&map, panel.extent().corners(), &seen)

@@ -2,7 +2,7 @@
 
 use super::card;
 use super::decide::Decided;
-use super::evidence::{Look, Outline, coarseness, outline, places};
+use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::{self, Pose};
 use super::view::{Full, Light, View};
@@ -34,7 +34,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             .map(|it| look_at(light, panel, &map, it, reach))
             .collect();
         visible = outlines.iter().map(Outline::visible).sum();
-        seen = places(outlines);
+        seen = outlines.into_iter().flat_map(|it| it.seen).collect();
         if visible < AS_PLAIN * decided.seen {
             break;
         }
@@ -49,7 +49,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             .collect();
         map = start;
         visible = outlines.iter().map(Outline::visible).sum();
-        seen = (places(outlines).into_iter())
+        seen = (outlines.into_iter().flat_map(|it| it.seen))
             .map(|it| Seen {
                 at: it.at * factor,
                 ..it
@@ -241,7 +241,7 @@ fn own_plane(
         .map(|it| card::look_at(light, card, posed, &it.rect, reach))
         .collect();
     let belief = outlines.iter().map(Outline::visible).sum::<f64>() / outlines.len().max(1) as f64;
-    let seen = places(outlines);
+    let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();
     let frame = card.extent().corners();
     let own = (seen.len() >= enough)
         .then(|| fit::homography(posed, frame, &seen))
