@@ -9,10 +9,12 @@
 //! witness, cards among them (`card`, from what `suggest` suggests) and the board around (`rim`); `choose` weighs the ways, and `refine` goes down to
 //! the stored pixels. `decide` leads from one to the next.
 
+mod board;
 mod candidate;
 mod card;
 mod chart;
 mod choose;
+mod corner;
 mod decide;
 mod edge;
 mod error;

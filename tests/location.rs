@@ -116,6 +116,34 @@ fn faults_that_were_mended_stay_mended() {
             "a row of clutter on the table was taken for a second panel",
             scene(Mixture::Hard, 63_000_308, 2048),
         ),
+        (
+            "noise hid each half side of patches hardly paler than a black board",
+            scene(Mixture::Hard, 70_000_070, SIDE),
+        ),
+        (
+            "two patches that hardly show lay between the two that do",
+            scene(Mixture::Hard, 70_000_057, SIDE),
+        ),
+        (
+            "the only patch of a row, told from its board's stated edges, said too little of the plane to find the card in",
+            scene(Mixture::Hard, 70_100_043, SIDE),
+        ),
+        (
+            "a card close beside the board was taken to reach to the board's edge, 0.16 of a zone off",
+            scene(Mixture::Hard, 60_301_067, SIDE),
+        ),
+        (
+            "a shadow's edge left no region of the grey card's shape",
+            scene(Mixture::Hard, 63_000_274, SIDE),
+        ),
+        (
+            "a dark round lid of the grey card's size was taken for it",
+            scene(Mixture::Hard, 71_500_232, 800),
+        ),
+        (
+            "a black sheet of the grey card's size was taken for it, though the board would be lighter than white",
+            scene(Mixture::Hard, 73_000_053, 800),
+        ),
     ] {
         assert!(matches!(found, Outcome::Right(_)), "{why}: {found:?}");
     }

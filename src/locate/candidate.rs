@@ -207,6 +207,7 @@ fn sides(view: &View, panel: &Panel, rect: &Rect, map: &PlaneMap) -> [usize; 4] 
         gap_mm: 0.0,
         step: 1.0,
         sides: true,
+        inner: false,
     };
     let centre = map.map(rect.centre());
     [0, 1, 2, 3].map(|i| {

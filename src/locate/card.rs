@@ -1,6 +1,7 @@
 //! Cards, found in the panel's plane by size, place and zones.
 
 use super::chart::Chart;
+use super::corner;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit;
 use super::pose::{Motion, Pose, fits_place, posed};
@@ -18,6 +19,8 @@ pub(super) struct Found {
     pub pose: Pose,
     /// How well it fits altogether; larger is better.
     pub score: f64,
+    /// What it has lost of that by lying in a shadow, if it is the card.
+    pub shaded: f64,
     /// Whether enough of it is seen to be the card; what is seen less plainly can only cast doubt on another.
     pub plain: bool,
     /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
@@ -61,10 +64,11 @@ pub(super) fn look_for(
         ways.iter()
             .any(|it| fits_place(panel, placed, &pose.moved(it)))
     };
+    let lightest = shade::lightest(view, plane, panel);
     let judged = |poses: Vec<Pose>| -> Vec<Found> {
         likely(view, card, plane, poses)
             .into_iter()
-            .filter_map(|it| judge(view, placed, plane, it))
+            .filter_map(|it| judge(view, placed, plane, lightest, it))
             .collect()
     };
     if let Some(chart) = chart {
@@ -73,6 +77,7 @@ pub(super) fn look_for(
         let found = |pose| Found {
             pose,
             score: 0.0,
+            shaded: 0.0,
             plain: true,
             own: Some(chart.map),
         };
@@ -88,11 +93,19 @@ pub(super) fn look_for(
     };
     // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
     let single = card.patches.len() == 1;
-    let faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
+    let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
         judged(suggest::scanned(view, panel, placed, plane, ways, &fits))
     } else {
         Vec::new()
     };
+    if single && !seen.iter().chain(&faint).any(|it| it.plain) {
+        let parted = judged(suggest::parted(quads, card, plane, &fits));
+        faint.extend(
+            parted
+                .into_iter()
+                .filter(|it| it.score + it.shaded > LEAST_PARTED),
+        );
+    }
     Sightings {
         seen: outshone(card, seen),
         faint: outshone(card, faint),
@@ -192,20 +205,18 @@ const LEAST_LIKE: f64 = 1.5;
 /// The same of a single zone that may lie anywhere: many a sheet about has its size.
 const LEAST_LIKE_ANYWHERE: f64 = 2.7;
 
+/// The same of a single zone that a shadow parts: its outline must show all round, or the part is a sheet of its own.
+const LEAST_PARTED: f64 = 4.8;
+
+/// What a sheet is less likely the card by a unit of log light that it gets less than the panel, as if one card in eight lay in a shadow that
+/// takes off two thirds; a guess.
+const SHADED: f64 = 2.0;
+
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
 /// Median distance from the median colour beyond which a zone is not of one colour.
 const UNEVEN: f64 = 6.0;
-
-/// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
-const PLAINLY_LIGHTER: f64 = 25.0;
-
-/// Whether zones, each with its known lightness and the seen one, are lighter and darker as they should be.
-fn in_order(zones: &[(f64, f32)]) -> bool {
-    let lighter = |a: &(f64, f32), b: &(f64, f32)| a.0 <= b.0 + PLAINLY_LIGHTER || a.1 > b.1;
-    zones.iter().all(|a| zones.iter().all(|b| lighter(a, b)))
-}
 
 /// Mean belief in a card's zones from which it is one: one zone must show nearly all round; of many some may be as dark as the frame.
 const SINGLE_SHOWS: f64 = 0.6;
@@ -214,7 +225,15 @@ const SHOWS: f64 = 0.55;
 const HALF_SHOWS: f64 = 0.4;
 
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
-fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Option<Found> {
+///
+/// `lightest` is the log light of the lightest things on the panel.
+fn judge(
+    view: &View,
+    placed: &PlacedCard,
+    plane: &PlaneMap,
+    lightest: Option<f64>,
+    pose: Pose,
+) -> Option<Found> {
     let card = &placed.card;
     let mut pose = pose;
     let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
@@ -244,13 +263,22 @@ fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Opti
     if seen < if single { HALF_SHOWS } else { enough } {
         return None;
     }
+    // Sides that differ are no proof of a sheet.
+    if single && zones.iter().any(|it| corner::lacks(view, &map, it)) {
+        return None;
+    }
     let mut score = 6.0 * seen;
-    let (mut uneven, mut lightness) = (0, Vec::new());
+    let (mut uneven, mut lightness, mut shaded) = (0, Vec::new(), 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
-        uneven += usize::from(spread > UNEVEN);
+        uneven += usize::from(
+            spread > UNEVEN && !(zones.len() == 1 && shade::parted(view, &map, &patch.rect)),
+        );
         if let Some(known) = &patch.known {
             lightness.push((known.lab.l, colour[0]));
+            if let Some(lightest) = lightest {
+                shaded = shaded.max(shade::beyond_white(lightest, colour, known.lab));
+            }
         }
         let neutral = patch
             .known
@@ -269,7 +297,7 @@ fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Opti
     if zones.len() <= 4 && uneven > zones.len() / 3 {
         return None;
     }
-    if !told_by_colours(card) && !in_order(&lightness) {
+    if !told_by_colours(card) && !shade::in_order(&lightness) {
         return None;
     }
     score += shade::favour(view, &map, card);
@@ -282,9 +310,12 @@ fn judge(view: &View, placed: &PlacedCard, plane: &PlaneMap, pose: Pose) -> Opti
     if !told_by_colours(card) && score < least {
         return None;
     }
+    // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
+    let shaded = if single { SHADED * shaded } else { 0.0 };
     Some(Found {
         pose,
-        score,
+        score: score - shaded,
+        shaded,
         plain: seen >= enough,
         own: None,
     })
@@ -307,6 +338,8 @@ pub(super) fn look_at(
         gap_mm,
         step: coarseness(reach),
         sides: true,
+        // Other zones hold a card where an inner line is not its edge; nothing holds a single one.
+        inner: card.patches.len() > 1,
     };
     outline(light, map, rect, &look)
 }
@@ -345,20 +378,4 @@ pub(super) fn refine(
         && (better.scale - pose.scale).abs() < 0.12
         && (better.angle - pose.angle).abs() < 0.15;
     stays.then_some(better)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn zones_are_lighter_and_darker_in_their_order() {
-        // White, grey and black, as known and as seen.
-        assert!(in_order(&[(95.0, 90.0), (50.0, 45.0), (20.0, 18.0)]));
-        // A shadow on white alone leaves it the lightest; laid a zone off, a table takes white's place.
-        assert!(in_order(&[(95.0, 60.0), (50.0, 45.0), (20.0, 18.0)]));
-        assert!(!in_order(&[(95.0, 40.0), (50.0, 18.0), (20.0, 45.0)]));
-        // Two greys so near that a shadow may swap them say nothing.
-        assert!(in_order(&[(60.0, 40.0), (50.0, 45.0)]));
-    }
 }

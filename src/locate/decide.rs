@@ -8,7 +8,7 @@ use super::lattice;
 use super::place::{self, Placement};
 use super::region::{self, Quad};
 use super::view::View;
-use super::{LocateError, Options, choose, free, hand, rim};
+use super::{LocateError, Options, board, choose, free, hand, rim};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Control, Panel};
 use crate::photo::Orientation;
@@ -35,8 +35,10 @@ const FAINTLY: f64 = 0.4;
 const VOUCHED: f64 = 8.0;
 /// Lattices that the layout is laid on.
 const MOST_LATTICES: usize = 10;
+/// Ways that are moved onto the board's edges, the best first.
+const MOST_SETTLED: usize = 32;
 /// Ways that are heard.
-const MOST_WAYS: usize = 32;
+const MOST_WAYS: usize = 96;
 
 /// Decides.
 ///
@@ -97,6 +99,11 @@ pub(super) fn decide(
             .any(|it| same_map(panel, &it.map, &way.map, tolerance));
         if !twin && kept.len() < MOST_WAYS {
             kept.push(way.clone());
+        }
+    }
+    if options.corners.is_none() && board::tells(panel) {
+        for way in kept.iter_mut().take(MOST_SETTLED) {
+            *way = board::settle(view, panel, way);
         }
     }
     let hear = |ways: Vec<Placement>| candidate::hear(view, panel, &quads, &charts, ways);
@@ -181,6 +188,10 @@ fn search(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
     let enough = (most / 2).max(2).min(patches.max(1));
     lattices.retain(|it| it.cells.len() >= enough);
     let mut out: Vec<Placement> = Vec::new();
+    if board::tells(panel) {
+        // One patch is like any sheet; on a region of its board's shape it is not.
+        out.extend(board::ways(view, panel, quads));
+    }
     for (index, mut lattice) in lattice::distinct(grid, lattices, MOST_LATTICES)
         .into_iter()
         .enumerate()
@@ -285,7 +296,11 @@ fn second_panel(
     let clutter =
         |way: &Placement| rim::on_the_table(view, panel, &way.map, map) && lacks_card(way);
     ways.iter()
-        .filter(|it| it.share() > enough(it.seen) && it.share() > 0.65 * best.placement.share())
+        // Only what is plainly seen makes a second panel: clutter on a mottled table goes on faintly.
+        .filter(|it| {
+            let share = it.plain / it.of.max(1.0);
+            share > enough(it.plain) && share > 0.65 * best.placement.share()
+        })
         .filter_map(|it| {
             let other = it.map.map(panel.extent().centre());
             let inside = map.unmap(other).is_some_and(|p| {

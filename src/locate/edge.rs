@@ -92,6 +92,18 @@ pub(super) fn profile(
 impl Profile {
     /// How far the colours inside of the line are from those outside, and the standard error of that.
     pub(super) fn contrast(&self) -> (f64, f64) {
+        let ((inside, a), (outside, b)) = self.sides();
+        (distance(inside, outside), (a + b).sqrt())
+    }
+
+    /// The mean colour inside of the line, less that outside.
+    pub(super) fn difference(&self) -> Graded {
+        let ((inside, _), (outside, _)) = self.sides();
+        [0, 1, 2].map(|k| inside[k] - outside[k])
+    }
+
+    /// Mean colours inside of the line and outside, each with its variance.
+    fn sides(&self) -> ((Graded, f64), (Graded, f64)) {
         let side = |sign: f64| {
             let (mut sum, mut variance, mut n) = ([0.0_f32; 3], 0.0, 0.0_f32);
             for (i, (colour, own)) in self.colours.iter().zip(&self.variances).enumerate() {
@@ -107,8 +119,7 @@ impl Profile {
             let mean = sum.map(|it| it / n.max(1.0));
             (mean, 2.0 * variance / f64::from(n * n).max(1.0))
         };
-        let ((inside, a), (outside, b)) = (side(-1.0), side(1.0));
-        (distance(inside, outside), (a + b).sqrt())
+        (side(-1.0), side(1.0))
     }
 
     /// How much colours scatter along the line inside of it and outside, standard deviations.
@@ -129,6 +140,17 @@ impl Profile {
 
     /// The steepest place no farther than `reach` from the line.
     pub(super) fn steepest_within(&self, reach: f64) -> Peak {
+        self.peak(reach, false)
+    }
+
+    /// The innermost place that is about as steep as the steepest, no farther than `reach` from the line: where a sheet lies close beside
+    /// a board, the sheet ends at the first edge from its middle outwards, however much harder the board's own is.
+    pub(super) fn innermost_within(&self, reach: f64) -> Peak {
+        self.peak(reach, true)
+    }
+
+    /// The steepest place within `reach`, or the innermost of those about as steep.
+    fn peak(&self, reach: f64, innermost: bool) -> Peak {
         let slopes: Vec<f64> = self
             .colours
             .windows(3)
@@ -141,6 +163,10 @@ impl Profile {
             if offset(i as f64).abs() <= reach + 1e-9 && *slope > found {
                 (best, found) = (i, *slope);
             }
+        }
+        if innermost {
+            best = first_edge(&slopes, best, |i| offset(i as f64).abs() <= reach + 1e-9);
+            found = slopes.get(best).copied().unwrap_or(found);
         }
         let mut fraction = 0.0;
         if best > 0 && best + 1 < slopes.len() {
@@ -177,6 +203,26 @@ impl Profile {
     }
 }
 
+/// Slope of an edge of its own, as a share of the steepest …
+const OWN: f64 = 0.35;
+/// … and of the flat between both, as a share of its slope.
+const FLAT: f64 = 0.4;
+
+/// The first of the slopes within reach that is an edge of its own, parted from the steepest by something flat; else the steepest.
+fn first_edge(slopes: &[f64], steepest: usize, within: impl Fn(usize) -> bool) -> usize {
+    let mut first = steepest;
+    let mut flat = f64::MAX;
+    // From the steepest inwards.
+    for i in (1..steepest).rev() {
+        flat = flat.min(slopes[i]);
+        let top = slopes[i] >= slopes[i - 1] && slopes[i] >= slopes[i + 1];
+        if within(i) && top && slopes[i] > OWN * slopes[steepest] && flat < FLAT * slopes[i] {
+            first = i;
+        }
+    }
+    first
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::view::Light;
@@ -194,6 +240,16 @@ mod tests {
             };
             Some([50.0 + if p.x > 50.0 { thread } else { 0.0 }, 0.0, 0.0])
         }
+    }
+
+    #[test]
+    fn a_sheet_ends_at_the_first_edge_though_a_board_beside_it_has_a_harder_one() {
+        // Noise, the sheet's edge, a strip of table, the board's edge.
+        let slopes = [0.1, 0.3, 0.2, 2.0, 4.0, 2.0, 0.5, 0.4, 4.0, 9.0, 4.0, 0.3];
+        assert_eq!(first_edge(&slopes, 9, |_| true), 4);
+        // Out of reach it is not asked; without a flat between, it is the same edge.
+        assert_eq!(first_edge(&slopes, 9, |i| i > 5), 9);
+        assert_eq!(first_edge(&[0.1, 4.0, 3.5, 9.0, 0.1], 3, |_| true), 3);
     }
 
     #[test]

@@ -2,7 +2,8 @@
 
 use super::edge;
 use super::fit::Seen;
-use super::view::Light;
+use super::shade;
+use super::view::{Graded, Light, distance};
 use crate::geometry::{PlaneMap, Point, Rect};
 use nalgebra::Vector2;
 
@@ -13,13 +14,42 @@ pub(super) struct Outline {
     pub share: f64,
     /// The half sides that were seen.
     pub seen: Vec<Seen>,
+    /// Share of the half sides that a highlight hides, 0–1: they say nothing, and `share` is one of the others.
+    pub hidden: f64,
+    /// Share of all half sides that are seen each by itself, 0–1.
+    pub plain: f64,
 }
 
 impl Outline {
     /// Belief that the rectangle is there, 0–1: five of eight half sides are even odds.
     pub(super) fn visible(&self) -> f64 {
-        ((self.share - 0.45) / 0.35).clamp(0.0, 1.0)
+        belief(self.share)
     }
+
+    /// That belief, and the share of the outline that it rests on; and what it is by half sides that are seen each by itself.
+    pub(super) fn believed(&self) -> Believed {
+        Believed {
+            visible: self.visible(),
+            open: 1.0 - self.hidden,
+            plain: belief(self.plain),
+        }
+    }
+}
+
+/// Belief that a rectangle is there, by the share of its half sides that were seen.
+fn belief(share: f64) -> f64 {
+    ((share - 0.45) / 0.35).clamp(0.0, 1.0)
+}
+
+/// Belief in an outline, and what it rests on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Believed {
+    /// Belief that the rectangle is there, 0–1.
+    pub visible: f64,
+    /// Share of the outline that no highlight hides, 0–1.
+    pub open: f64,
+    /// The belief if each half side had to be seen by itself, 0–1.
+    pub plain: f64,
 }
 
 /// How to look for outlines.
@@ -33,6 +63,8 @@ pub(super) struct Look {
     pub step: f64,
     /// Whether sides that differ count as seen where no line stands out, as of a card on a coarse cloth.
     pub sides: bool,
+    /// Whether the inner of two edges counts, as of a card that lies close beside a board.
+    pub inner: bool,
 }
 
 /// Pixels from reading to reading that suit a reach: the farther, the coarser.
@@ -45,24 +77,109 @@ pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Lo
     let mut out = Outline::default();
     let corners = rect.corners();
     let centre = map.map(rect.centre());
+    let halves: Vec<(Point, Point)> = (0..4)
+        .flat_map(|i| {
+            let (a, b) = (corners[i], corners[(i + 1) % 4]);
+            let middle = a + (b - a) / 2.0;
+            [(a, middle), (middle, b)]
+        })
+        .collect();
     let mut supported = 0.0;
-    for i in 0..4 {
-        let (a, b) = (corners[i], corners[(i + 1) % 4]);
-        let middle = a + (b - a) / 2.0;
-        for (from, to) in [(a, middle), (middle, b)] {
-            match stretch(light, map, from, to, centre, look) {
-                Stretch::Outline(seen) => {
+    let mut unseen: Vec<((Point, Point), Looked)> = Vec::new();
+    let mut differences: Vec<Graded> = Vec::new();
+    for (from, to) in halves {
+        let looked = examine(light, map, from, to, centre, look);
+        differences.extend(looked.difference);
+        match looked.stretch {
+            Stretch::Outline(seen) => {
+                supported += 1.0;
+                out.seen.push(seen);
+            }
+            // They say less of where the outline lies.
+            Stretch::Sides => supported += SIDES_COUNT,
+            Stretch::Nothing => unseen.push(((from, to), looked)),
+        }
+    }
+    out.plain = supported / 8.0;
+    if !unseen.is_empty() && !look.sides {
+        let agreed = agreed(&differences);
+        let mut hidden = 0.0;
+        for (half, looked) in unseen {
+            let alike = agreed
+                .zip(looked.difference)
+                .is_some_and(|(all, it)| agrees(it, all));
+            match looked.faint {
+                Some(seen) if alike => {
                     supported += 1.0;
                     out.seen.push(seen);
                 }
-                // They say less of where the outline lies.
-                Stretch::Sides => supported += SIDES_COUNT,
-                Stretch::Nothing => {}
+                _ if highlight(light, map, rect, half, look.gap_mm) => hidden += 1.0,
+                _ => {}
             }
         }
+        out.hidden = hidden / 8.0;
     }
-    out.share = supported / 8.0;
+    out.share = supported / (8.0 * (1.0 - out.hidden)).max(1.0);
     out
+}
+
+/// Fewest of eight half sides at which the inside must differ from the outside alike.
+const ALIKE: usize = 6;
+/// How far such a difference may be from the usual one, as a share of it: those that noise makes are as far apart as they are large.
+const NEAR: f64 = 0.5;
+
+/// By what the inside of a rectangle differs from its outside, if it does alike on nearly all sides.
+///
+/// Where noise hides each half side of a dark patch on a dark board, all of them together still tell it: paint is of one colour, and so is
+/// the board around; noise, grain and shadows differ from side to side.
+fn agreed(differences: &[Graded]) -> Option<Graded> {
+    if differences.len() < ALIKE {
+        return None;
+    }
+    let all = shade::median(differences);
+    let alike = differences.iter().filter(|it| agrees(**it, all));
+    (alike.count() >= ALIKE).then_some(all)
+}
+
+/// Whether one difference is like all.
+fn agrees(one: Graded, all: Graded) -> bool {
+    distance(one, all) < NEAR * distance(all, [0.0; 3])
+}
+
+/// Readings along a half side, and those that a highlight must lie on for it to hide the outline.
+const ON_HALF: (u8, usize) = (6, 3);
+/// Linear light that a highlight adds at least, of white and of the board's own.
+const ADDED: (f64, f64) = (0.01, 0.5);
+/// How alike its channels are, smallest over largest, unless all are clipped.
+const WHITE: f64 = 0.5;
+const CLIPPED: f64 = 0.9;
+
+/// Whether a highlight lies on a half side: it adds the lamp's own light to paint and board alike, and hides where they meet.
+fn highlight(
+    light: &impl Light,
+    map: &PlaneMap,
+    rect: &Rect,
+    (from, to): (Point, Point),
+    gap_mm: f64,
+) -> bool {
+    if gap_mm <= 0.0 {
+        return false;
+    }
+    let Some(board) = shade::around(light, map, rect, [gap_mm; 2]).map(shade::linear) else {
+        return false;
+    };
+    let least = ADDED.0.max(ADDED.1 * board.iter().sum::<f64>() / 3.0);
+    let lit = (0..ON_HALF.0).filter(|k| {
+        let t = (f64::from(*k) + 0.5) / f64::from(ON_HALF.0);
+        light.at(map.map(from + (to - from) * t)).is_some_and(|it| {
+            let seen = shade::linear(it);
+            let added = [0, 1, 2].map(|k| seen[k] - board[k]);
+            let low = added.into_iter().fold(f64::MAX, f64::min);
+            let high = added.into_iter().fold(f64::MIN, f64::max);
+            low > least && (low > WHITE * high || seen.iter().all(|it| *it > CLIPPED))
+        })
+    });
+    lit.count() >= ON_HALF.1
 }
 
 /// Standard errors by which a slope must stand out.
@@ -90,6 +207,15 @@ pub(super) const COARSER: (f64, f64) = (2.0, 1.0);
 /// What a stretch of differing sides counts, of an outline's 1.
 const SIDES_COUNT: f64 = 0.8;
 
+/// What was found at one stretch.
+struct Looked {
+    stretch: Stretch,
+    /// A line that stands out from what lies beside it, though noise may have made it.
+    faint: Option<Seen>,
+    /// By what the inside differs from the outside; none where it can't be read.
+    difference: Option<Graded>,
+}
+
 /// Looks for one stretch of outline.
 pub(super) fn stretch(
     light: &impl Light,
@@ -99,10 +225,27 @@ pub(super) fn stretch(
     inside: Point,
     look: &Look,
 ) -> Stretch {
+    examine(light, map, from, to, inside, look).stretch
+}
+
+/// Looks for one stretch of outline, and at its sides.
+fn examine(
+    light: &impl Light,
+    map: &PlaneMap,
+    from: Point,
+    to: Point,
+    inside: Point,
+    look: &Look,
+) -> Looked {
+    let nothing = Looked {
+        stretch: Stretch::Nothing,
+        faint: None,
+        difference: None,
+    };
     let (a, b) = (map.map(from), map.map(to));
     let length = (b - a).norm();
     if !(length.is_finite() && length > 2.0 && length < 1e5) {
-        return Stretch::Nothing;
+        return nothing;
     }
     let along = (b - a) / length;
     let mut normal = Vector2::new(along.y, -along.x);
@@ -122,23 +265,35 @@ pub(super) fn stretch(
         inwards
     };
     let Some(profile) = edge::profile(light, a, b, normal, (-inwards, outwards), look.step) else {
-        return Stretch::Nothing;
+        return nothing;
     };
-    let peak = profile.steepest_within(look.reach);
-    if peak.slope < 2.5 * peak.background + SURE * peak.error + FAINTEST {
+    let peak = if look.inner {
+        profile.innermost_within(look.reach)
+    } else {
+        profile.steepest_within(look.reach)
+    };
+    let seen = Seen {
+        mm: middle,
+        at: map.map(middle) + normal * peak.offset,
+        normal,
+    };
+    let stands_out = 2.5 * peak.background + FAINTEST;
+    let stretch = if peak.slope >= stands_out + SURE * peak.error {
+        Stretch::Outline(seen)
+    } else {
         let (contrast, error) = profile.contrast();
         let (inside, outside) = profile.scatter();
         let differ = contrast > DIFFERENT.0 * error + DIFFERENT.1
             || outside > COARSER.0 * inside + COARSER.1;
-        return if look.sides && differ {
+        if look.sides && differ {
             Stretch::Sides
         } else {
             Stretch::Nothing
-        };
+        }
+    };
+    Looked {
+        stretch,
+        faint: (peak.slope >= stands_out).then_some(seen),
+        difference: Some(profile.difference()),
     }
-    Stretch::Outline(Seen {
-        mm: middle,
-        at: map.map(middle) + normal * peak.offset,
-        normal,
-    })
 }

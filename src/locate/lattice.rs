@@ -15,7 +15,8 @@ pub(super) struct Lattice {
     pub map: PlaneMap,
     /// Cells that a region was found for, in order.
     pub cells: Vec<(i32, i32)>,
-    /// Root mean square distance of the regions' corners from the lattice's, pixels.
+    /// Root mean square distance of the regions' corners from the lattice's, as a share of a patch's size: a few pixels are as true as
+    /// anything by their own measure.
     misfit: f64,
 }
 
@@ -215,11 +216,15 @@ fn grow(
     // What lies farther from a patch than the panel has cells is no part of it.
     let reach = [grid.columns, grid.rows].map(|it| i32::try_from(it).unwrap_or(i32::MAX));
     loop {
-        let mut news = Vec::new();
-        for cell in frontier(&found, reach) {
-            if let Some(hit) = lookup(grid, quads, variants, &map, cell) {
-                news.push((cell, hit));
-            }
+        let hits = |far| -> Vec<_> {
+            let beside = frontier(&found, reach, far).into_iter();
+            beside
+                .filter_map(|cell| Some((cell, lookup(grid, quads, variants, &map, cell)?)))
+                .collect()
+        };
+        let mut news = hits(NEAR);
+        if news.is_empty() {
+            news = hits(FAR);
         }
         if news.is_empty() {
             break;
@@ -234,18 +239,29 @@ fn grow(
         .iter()
         .zip(&px)
         .map(|(p, q)| (map.map(*p) - q).norm_squared());
-    let misfit = (squares.sum::<f64>() / mm.len().max(1) as f64).sqrt();
+    let size = {
+        let at = Lattice::rect(grid, (0, 0));
+        let scale = map.jacobian(at.centre()).determinant().abs().sqrt();
+        scale * at.width.min(at.height)
+    };
+    // Corners are found to a pixel at best.
+    let misfit = (1.0 + squares.sum::<f64>() / mm.len().max(1) as f64).sqrt() / size;
     let members = found.values().copied().collect();
     let cells = found.into_keys().collect();
     Some((Lattice { map, cells, misfit }, members))
 }
 
-/// Cells next to a found one, or one farther along an axis.
-fn frontier(found: &Found, reach: [i32; 2]) -> Vec<(i32, i32)> {
+/// How far along an axis the next region is looked for …
+const NEAR: i32 = 2;
+/// … and, where none is found, after two patches that hardly show.
+const FAR: i32 = 3;
+
+/// Cells next to a found one, or up to `farthest` from it along an axis.
+fn frontier(found: &Found, reach: [i32; 2], farthest: i32) -> Vec<(i32, i32)> {
     let mut out: Vec<(i32, i32)> = Vec::new();
     for (i, j) in found.keys() {
         for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
-            for far in 1..=2 {
+            for far in 1..=farthest {
                 let cell = (i + di * far, j + dj * far);
                 if cell.0.abs() < reach[0] && cell.1.abs() < reach[1] && !found.contains_key(&cell)
                 {

@@ -1,6 +1,6 @@
 //! Ways of laying the layout on a lattice, each with the evidence of all its outlines.
 
-use super::evidence::{Look, outline};
+use super::evidence::{Believed, Look, outline};
 use super::fit;
 use super::lattice::{Lattice, plausible};
 use super::view::{View, whole};
@@ -26,21 +26,26 @@ pub(super) struct Placement {
     pub empties: f64,
     /// Sum of beliefs in the patches' outlines.
     pub seen: f64,
+    /// The same by half sides that are seen each by itself.
+    pub plain: f64,
     /// Number of patches that are not empty.
     pub of: f64,
 }
 
 impl Placement {
     /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief.
-    fn count(&mut self, patch: &Patch, visible: f64) {
+    fn count(&mut self, patch: &Patch, believed: Believed) {
+        let (visible, share) = (believed.visible, believed.open);
         if patch.empty {
-            self.empties -= favour(visible);
+            self.empties -= share * favour(visible);
         } else {
-            self.patches += favour(visible);
+            self.patches += share * favour(visible);
             if patch.control == Some(Control::Clear) {
-                self.clear += favour_clear(visible) - favour(visible);
+                self.clear += share * (favour_clear(visible) - favour(visible));
             }
-            self.seen += visible;
+            // What a highlight hides was not seen, whatever the rest shows.
+            self.seen += share * visible;
+            self.plain += believed.plain;
             self.of += 1.0;
         }
     }
@@ -115,6 +120,7 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, round: i32) -> Look {
         gap_mm: (grid.pitch_mm[0] - grid.patch_mm[0]).min(grid.pitch_mm[1] - grid.patch_mm[1]),
         step: if size < 40.0 { 0.5 } else { 1.0 },
         sides: false,
+        inner: false,
     }
 }
 
@@ -147,7 +153,7 @@ pub(super) fn placements(
     grid: &Grid,
     lattice: &Lattice,
 ) -> Vec<Placement> {
-    let mut known: BTreeMap<(i32, i32), f64> = BTreeMap::new();
+    let mut known: BTreeMap<(i32, i32), Believed> = BTreeMap::new();
     arrangements(grid, &panel.outer(), lattice)
         .iter()
         .map(|it| gather(view, panel, grid, lattice, &mut known, it))
@@ -220,7 +226,7 @@ fn gather(
     panel: &Panel,
     grid: &Grid,
     lattice: &Lattice,
-    known: &mut BTreeMap<(i32, i32), f64>,
+    known: &mut BTreeMap<(i32, i32), Believed>,
     arrangement: &Arrangement,
 ) -> Placement {
     let map = arrangement.map;
@@ -232,6 +238,7 @@ fn gather(
         clear: 0.0,
         empties: 0.0,
         seen: 0.0,
+        plain: 0.0,
         of: 0.0,
     };
     for patch in &panel.patches {
@@ -244,14 +251,14 @@ fn gather(
             *known.entry(cell).or_insert_with(|| {
                 let rect = Lattice::rect(grid, cell);
                 let look = look(&lattice.map, grid, &rect, 2);
-                outline(view, &lattice.map, &rect, &look).visible()
+                outline(view, &lattice.map, &rect, &look).believed()
             })
         } else {
             let look = Look {
                 gap_mm: 0.0,
                 ..look(&map, grid, &patch.rect, 1)
             };
-            outline(view, &map, &patch.rect, &look).visible()
+            outline(view, &map, &patch.rect, &look).believed()
         };
         out.count(patch, visible);
     }
@@ -309,11 +316,12 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
         clear: 0.0,
         empties: 0.0,
         seen: 0.0,
+        plain: 0.0,
         of: 0.0,
     };
     for patch in &panel.patches {
         let look = free_look(panel, map, &patch.rect, 2);
-        out.count(patch, outline(view, map, &patch.rect, &look).visible());
+        out.count(patch, outline(view, map, &patch.rect, &look).believed());
     }
     out
 }

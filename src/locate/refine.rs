@@ -267,6 +267,7 @@ fn look_at(
         gap_mm,
         step: coarseness(reach),
         sides: false,
+        inner: false,
     };
     outline(light, map, &patch.rect, &look)
 }

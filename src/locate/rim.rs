@@ -158,17 +158,25 @@ pub(super) fn apart_but_for_light(a: Graded, b: Graded) -> f64 {
 /// How alike channels of added or of scaled light must be, smallest over largest.
 const ALIKE: f64 = 0.5;
 
+/// Whether a colour is another but for a shadow on it.
+pub(super) fn lit_alike(dark: Graded, lit: Graded) -> bool {
+    let (dark, lit) = (shade::linear(dark), shade::linear(lit));
+    alike([0, 1, 2].map(|k| (dark[k] + DIM) / (lit[k] + DIM)))
+}
+
+/// Whether channels of added or of scaled light are as alike as light makes them.
+fn alike(it: [f64; 3]) -> bool {
+    let (low, high) = it
+        .iter()
+        .fold((f64::MAX, 0.0_f64), |(l, h), x| (l.min(*x), h.max(*x)));
+    low > ALIKE * high
+}
+
 /// What lies where the board should, which varies up to a `limit`.
 pub(super) fn what(seen: Graded, board: Graded, limit: f64) -> Beside {
     if apart_but_for_light(seen, board) <= limit {
         return Beside::Board;
     }
-    let alike = |it: [f64; 3]| {
-        let (low, high) = it
-            .iter()
-            .fold((f64::MAX, 0.0_f64), |(l, h), x| (l.min(*x), h.max(*x)));
-        low > ALIKE * high
-    };
     let (seen, board) = (shade::linear(seen), shade::linear(board));
     // A highlight adds the light's own colour; a shadow, or light that falls past one, scales all channels.
     let added = [0, 1, 2].map(|k| seen[k] - board[k]);

@@ -1,6 +1,7 @@
 //! Colours as witnesses: whether known colours and seen ones rise and fall together. Never a calibration.
 
-use super::view::{Graded, Light};
+use super::rim;
+use super::view::{Graded, Light, distance};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 use palette::{FromColor, Xyz, white_point::D50};
@@ -13,6 +14,14 @@ const DARK: f64 = 0.01;
 
 /// The mean graded colour inside a rectangle, and its spread.
 pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<(Graded, f64)> {
+    let all = readings(light, map, rect)?;
+    let median = median(&all);
+    let off: Vec<f64> = all.iter().map(|it| distance(*it, median)).collect();
+    Some((median, super::fit::median(&off)))
+}
+
+/// Readings all over the inside of a rectangle; none if it is not all in view.
+fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
     let inner = rect.inset(0.2 * rect.width.min(rect.height));
     let mut all: Vec<Graded> = Vec::with_capacity(36);
     for j in 0..6 {
@@ -24,12 +33,30 @@ pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<
             all.push(light.at(map.map(at))?);
         }
     }
-    let median = median(&all);
-    let off: Vec<f64> = all
+    Some(all)
+}
+
+/// Distance within which nearly all readings of a part are of its colour, and how nearly all: those on the shadow's edge aren't.
+const OF_ONE: (f64, f64) = (6.0, 0.8);
+
+/// Whether a rectangle is of one colour but for a shadow's edge that parts it.
+pub(super) fn parted(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
+    let Some(all) = readings(light, map, rect) else {
+        return false;
+    };
+    let lightness = |it: &Graded| it[0];
+    let (low, high) = all
         .iter()
-        .map(|it| super::view::distance(*it, median))
-        .collect();
-    Some((median, super::fit::median(&off)))
+        .map(lightness)
+        .fold((f32::MAX, f32::MIN), |(l, h), it| (l.min(it), h.max(it)));
+    let (dark, lit): (Vec<Graded>, Vec<Graded>) =
+        all.iter().partition(|it| it[0] < (low + high) / 2.0);
+    if dark.is_empty() || lit.is_empty() {
+        return false;
+    }
+    let (a, b) = (median(&dark), median(&lit));
+    let near = |it: &&Graded| distance(**it, a).min(distance(**it, b)) < OF_ONE.0;
+    all.iter().filter(near).count() as f64 > OF_ONE.1 * all.len() as f64 && rim::lit_alike(a, b)
 }
 
 /// The median colour in the middle of the gaps around a patch, `gap` millimetres wide along x and y.
@@ -142,8 +169,57 @@ pub(super) fn favour(light: &impl Light, map: &PlaneMap, panel: &Panel) -> f64 {
     })
 }
 
+/// Log light of the lightest tenth of the patches and of the board around them; none where nothing is in view.
+pub(super) fn lightest(light: &impl Light, map: &PlaneMap, panel: &Panel) -> Option<f64> {
+    let gap = panel
+        .grid
+        .map(|it| [0, 1].map(|k| it.pitch_mm[k] - it.patch_mm[k]));
+    let patches = panel.patches.iter().filter(|it| !it.empty);
+    let mut all: Vec<f64> = patches
+        .flat_map(|it| {
+            let own = inside(light, map, &it.rect).map(|it| it.0);
+            let board = gap.and_then(|gap| around(light, map, &it.rect, gap));
+            [own, board].into_iter().flatten()
+        })
+        .map(|it| seen_logs(it)[0])
+        .collect();
+    all.sort_by(f64::total_cmp);
+    all.get(all.len() * 9 / 10).copied()
+}
+
+/// By how much, log, what is `lightest` would be lighter than white if a colour seen in the same light were a known one.
+pub(super) fn beyond_white(lightest: f64, seen: Graded, known: crate::colour::Lab) -> f64 {
+    let white = known_logs(known)[0] + lightest - seen_logs(seen)[0];
+    (white - (1.0 + DARK).ln()).max(0.0)
+}
+
 /// How far a colour is from the light's own, as a ratio of channels: 0 is exactly neutral for a camera that balanced white.
 pub(super) fn tint(colour: Graded) -> f64 {
     let [_, red, blue] = seen_logs(colour);
     red.hypot(blue)
+}
+
+/// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
+const PLAINLY_LIGHTER: f64 = 25.0;
+
+/// Whether zones, each with its known lightness and the seen one, are lighter and darker as they should be.
+pub(super) fn in_order(zones: &[(f64, f32)]) -> bool {
+    let lighter = |a: &(f64, f32), b: &(f64, f32)| a.0 <= b.0 + PLAINLY_LIGHTER || a.1 > b.1;
+    zones.iter().all(|a| zones.iter().all(|b| lighter(a, b)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zones_are_lighter_and_darker_in_their_order() {
+        // White, grey and black, as known and as seen.
+        assert!(in_order(&[(95.0, 90.0), (50.0, 45.0), (20.0, 18.0)]));
+        // A shadow on white alone leaves it the lightest; laid a zone off, a table takes white's place.
+        assert!(in_order(&[(95.0, 60.0), (50.0, 45.0), (20.0, 18.0)]));
+        assert!(!in_order(&[(95.0, 40.0), (50.0, 18.0), (20.0, 45.0)]));
+        // Two greys so near that a shadow may swap them say nothing.
+        assert!(in_order(&[(60.0, 40.0), (50.0, 45.0)]));
+    }
 }

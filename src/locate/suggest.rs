@@ -70,6 +70,56 @@ pub(super) fn poses(
     agreed(&all, share * smallest)
 }
 
+/// By how much a whole side of a part may differ from the card's, as a share of it.
+const SIDE_OFF: f64 = 0.07;
+/// Cosine of how far from upright the part's sides beside it may be.
+const ASKEW: f64 = 0.12;
+
+/// Poses of a card of one zone that the edge of a shadow parts: a part that is a region still has one whole side of the card, and two
+/// that go off at right angles.
+pub(super) fn parted(
+    quads: &[Quad],
+    card: &Panel,
+    plane: &PlaneMap,
+    fits: &dyn Fn(&Pose) -> bool,
+) -> Vec<Pose> {
+    let outer = card.outer();
+    let mut all: Vec<Pose> = Vec::new();
+    for corners in quads.iter().filter_map(|it| on_plane(it, plane)) {
+        for i in 0..4 {
+            let at = |k: usize| corners[(i + k) % 4];
+            let (side, right, left) = (at(1) - at(0), at(2) - at(1), at(3) - at(0));
+            let length = side.norm();
+            let along = side / length;
+            let inward = Vector2::new(-along.y, along.x);
+            let upright = |it: Vector2<f64>| {
+                it.dot(&along).abs() < ASKEW * it.norm() && it.dot(&inward) > 0.0
+            };
+            if !(upright(right) && upright(left)) {
+                continue;
+            }
+            for (width, depth, turn) in [
+                (outer.width, outer.height, 0.0),
+                (outer.height, outer.width, 1.0),
+            ] {
+                let beyond = right.norm().max(left.norm()) > (1.0 + SIDE_OFF) * depth;
+                if beyond || (length / width - 1.0).abs() > SIDE_OFF {
+                    continue;
+                }
+                let pose = Pose {
+                    centre: at(0) + side / 2.0 + inward * (depth / 2.0),
+                    angle: wrap(along.y.atan2(along.x) + turn * std::f64::consts::FRAC_PI_2),
+                    scale: 1.0,
+                };
+                if fits(&pose) {
+                    all.push(pose);
+                }
+            }
+        }
+    }
+    agreed(&all, 0.05 * outer.width.min(outer.height))
+}
+
 /// Poses of a card of one to three zones from even places in the plane, square to the panel.
 pub(super) fn scanned(
     view: &View,

@@ -1,0 +1,136 @@
+//! The plane of a board that holds few patches, from the board's own edges.
+//!
+//! One patch, or a few in a row, say little of how the plane slants beside them. Where the panel file states the board, its edges are
+//! many times as long as a patch, and say it better.
+
+use super::evidence::{Look, Stretch, outline, stretch};
+use super::fit::{self, Seen};
+use super::lattice::plausible;
+use super::place::{self, Placement};
+use super::region::Quad;
+use super::view::View;
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::Panel;
+
+/// Most patches that say less of the plane than their board.
+const FEW: usize = 4;
+/// How far an edge may lie from where few patches have it, as a share of a patch, pass by pass.
+const REACHES: [f64; 3] = [0.25, 0.2, 0.08];
+/// Stretches that each side is looked at in: short ones, since a map that is off is off by little only near the patches.
+const STRETCHES: i32 = 8;
+/// How far a patch may be moved, as a share of its size: what moves it more has taken something else for the board's edge.
+const MOVED: f64 = 0.2;
+
+/// Share of the patches that must be seen on a region for it to be the board.
+const SEEN: f64 = 0.5;
+
+/// Whether a panel's plane is to be looked for in its board's edges.
+pub(super) fn tells(panel: &Panel) -> bool {
+    panel.board.is_some() && panel.patches.iter().filter(|it| !it.empty).count() <= FEW
+}
+
+/// Ways that have the board where a region is.
+pub(super) fn ways(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
+    let Some(board) = panel.board else {
+        return Vec::new();
+    };
+    let corners = board.corners();
+    let mut out = Vec::new();
+    for quad in quads {
+        for turn in 0..4 {
+            for mirrored in [false, true] {
+                let to = [0, 1, 2, 3]
+                    .map(|i| quad.corners[(if mirrored { 3 - i } else { i } + turn) % 4]);
+                out.extend(
+                    PlaneMap::fit(&corners, &to)
+                        .filter(|it| plausible(it, board.centre()))
+                        .map(|it| place::weigh(view, panel, &it))
+                        .filter(|it| it.share() > SEEN),
+                );
+            }
+        }
+    }
+    out
+}
+
+/// A way moved onto the board's edges; the way itself where they say nothing.
+pub(super) fn settle(view: &View, panel: &Panel, way: &Placement) -> Placement {
+    let Some(board) = &panel.board else {
+        return way.clone();
+    };
+    let mut map = way.map;
+    for reach in REACHES {
+        let seen = seen(view, panel, board, &map, reach);
+        match fit::homography(&map, board.corners(), &seen) {
+            Some(it) if plausible(&it, panel.extent().centre()) => map = it,
+            _ => return way.clone(),
+        }
+    }
+    let settled = Placement {
+        mirrored: way.mirrored,
+        ..place::weigh(view, panel, &map)
+    };
+    if stays(panel, &way.map, &map) && settled.patches > way.patches - 1.0 {
+        settled
+    } else {
+        way.clone()
+    }
+}
+
+/// What is seen of patches and of the board's edges.
+fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) -> Vec<Seen> {
+    let patches = panel.patches.iter().filter(|it| !it.empty);
+    let mut out: Vec<Seen> = patches
+        .flat_map(|it| {
+            let look = place::free_look(panel, map, &it.rect, 1);
+            outline(view, map, &it.rect, &look).seen
+        })
+        .collect();
+    let scale = map
+        .jacobian(panel.extent().centre())
+        .determinant()
+        .abs()
+        .sqrt();
+    let size = scale * smallest(panel);
+    let look = Look {
+        reach: (reach * size).clamp(2.0, 16.0),
+        gap_mm: 0.0,
+        step: 1.0,
+        sides: false,
+        inner: false,
+    };
+    let (corners, centre) = (board.corners(), board.centre());
+    for i in 0..4 {
+        let (a, b) = (corners[i], corners[(i + 1) % 4]);
+        let at = |k: i32| a + (b - a) * f64::from(k) / f64::from(STRETCHES);
+        for k in 0..STRETCHES {
+            if let Stretch::Outline(it) = stretch(view, map, at(k), at(k + 1), centre, &look) {
+                out.push(it);
+            }
+        }
+    }
+    out
+}
+
+/// The shorter side of the smallest patch, millimetres.
+fn smallest(panel: &Panel) -> f64 {
+    let sides = panel
+        .patches
+        .iter()
+        .map(|it| it.rect.width.min(it.rect.height));
+    sides.fold(f64::MAX, f64::min)
+}
+
+/// Whether the patches stay where they were seen.
+fn stays(panel: &Panel, before: &PlaneMap, after: &PlaneMap) -> bool {
+    let far = MOVED
+        * smallest(panel)
+        * before
+            .jacobian(panel.extent().centre())
+            .determinant()
+            .abs()
+            .sqrt();
+    let near = |p: &Point| (before.map(*p) - after.map(*p)).norm() < far;
+    let mut seen = panel.patches.iter().filter(|it| !it.empty);
+    seen.all(|it| near(&it.rect.centre()))
+}
