@@ -1,8 +1,9 @@
 //! Mix: what a load, a letdown or several pigments will look like, and a recipe for a wanted colour.
 //!
 //! Takes measured swatches of one coating as [`Trial`]s; gives a [`Model`] of what each pigment absorbs and scatters, and from it
-//! colours with their uncertainty, recipes, ladders and trials worth making. Promises: nothing here reads a file or a library; every
-//! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty.
+//! colours with their uncertainty, recipes, ladders and trials worth making. Promises: nothing here reads a file; every
+//! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty. Only [`shelf`] knows
+//! the library.
 //!
 //! The way: a colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
@@ -10,6 +11,7 @@
 pub mod bands;
 pub mod film;
 mod model;
+pub mod shelf;
 pub mod surface;
 mod trial;
 

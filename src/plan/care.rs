@@ -3,7 +3,7 @@
 use super::material::{Coating, Pigment};
 
 /// The usual cautions for these materials. They say where to look, not what is safe.
-pub(super) fn cautions(coatings: &[Coating], pigments: &[Pigment], outdoors: bool) -> Vec<String> {
+pub(crate) fn cautions(coatings: &[Coating], pigments: &[Pigment], outdoors: bool) -> Vec<String> {
     let mut all = vec![
         "Dry pigments are dusts: some hold silica, umbers hold manganese, others heavy metals. Weigh and stir them in without raising dust; wear the mask and gloves that the safety data sheet names; wipe up wet, don't sweep.".to_owned(),
     ];
