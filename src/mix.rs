@@ -10,9 +10,12 @@
 
 pub mod bands;
 pub mod film;
+pub mod forecast;
+pub mod ladder;
 mod model;
 pub mod shelf;
 pub mod surface;
+pub mod view;
 mod trial;
 
 pub use model::{Coat, Ground, Known, Model, Optics, Pigment, Prediction, Reach};

@@ -160,6 +160,15 @@ impl Shelf {
         }
     }
 
+    /// How much coating the middle one of the swatches on a ground has, g/m²; none where there is no swatch.
+    #[must_use]
+    pub fn usual_amount(&self, ground: &str) -> Option<f64> {
+        let on_it = self.trials.iter().filter(|it| it.ground == ground);
+        let mut amounts: Vec<f64> = on_it.map(|it| it.g_per_m2).collect();
+        amounts.sort_by(f64::total_cmp);
+        amounts.get(amounts.len() / 2).copied()
+    }
+
     /// Checks that trials have this pigment.
     ///
     /// # Errors

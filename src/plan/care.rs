@@ -30,3 +30,17 @@ pub(super) fn wetting(pigments: &[Pigment]) -> Vec<String> {
     all.push("Wet each pigment out beforehand as its maker allows: rubbed to a paste with a little of the coating that is weighed for it, or with the maker's own liquid, which is not counted in the load. Stir again before each use: pigment settles.".to_owned());
     all
 }
+
+/// Luminous reflectance, 0–1, below which a colour counts as dark outdoors (common practice for exterior work, no source).
+const DARK: f64 = 0.2;
+
+/// What to beware of in the sun, for a colour of luminous reflectance `y`, 0–1; none where it isn't dark.
+pub(crate) fn heat(y: f64) -> Option<String> {
+    (y < DARK).then(|| {
+        format!(
+            "Dark (Y {:.0} %): in the sun it gets hot, wood and joints move more, resin may come out. Y sees nothing of the infrared half of sunlight: \
+             another pigment of this colour may run hotter or cooler. Ask the coating's maker how dark it may be.",
+            100.0 * y
+        )
+    })
+}
