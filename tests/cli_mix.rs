@@ -15,6 +15,8 @@ mod workshop;
 mod ladder;
 #[path = "cli_mix/predict.rs"]
 mod predict;
+#[path = "cli_mix/zz_keep.rs"]
+mod zz_keep;
 #[path = "cli_mix/shelves.rs"]
 mod shelves;
 

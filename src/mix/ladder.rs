@@ -12,7 +12,7 @@ use super::error::PredictError;
 use super::model::{Coat, Known, Model};
 use super::shelf::Shelf;
 use super::trial::{Load, Trial};
-use super::view::{ReachWord, Distance, SCHEMA, Shade, rounded};
+use super::view::{Distance, ReachWord, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty;
 use schemars::JsonSchema;
@@ -191,9 +191,7 @@ fn measured(shelf: &Shelf, model: &Model, asked: &Asked) -> Result<Vec<Point>, P
             [only] => only.pigment == asked.pigment,
             _ => false,
         };
-        alone
-            && it.ground == asked.ground
-            && (it.g_per_m2 / asked.g_per_m2 - 1.0).abs() <= AS_THICK
+        alone && it.ground == asked.ground && (it.g_per_m2 / asked.g_per_m2 - 1.0).abs() <= AS_THICK
     };
     let mut points = Vec::new();
     for it in shelf.trials.iter().filter(is_step) {

@@ -17,7 +17,10 @@ fn a_ladder_runs_from_the_clear_coating_to_the_full_load_through_what_was_measur
     assert_eq!(steps.last().unwrap()["load"], 12.0);
     for step in steps.iter().step_by(10) {
         let load = step["load"].as_f64().unwrap();
-        let off = delta_e_2000(lab(&step["colour"]), truth(&[("PR101", load)], COATS * COAT));
+        let off = delta_e_2000(
+            lab(&step["colour"]),
+            truth(&[("PR101", load)], COATS * COAT),
+        );
         let u95 = step["colour"]["U95"].as_f64().unwrap();
         assert!(off <= u95, "{load}: {off} beyond {u95}");
     }
@@ -38,7 +41,10 @@ fn what_hides_is_said_only_where_the_swatches_tell() {
     assert_eq!(hiding("PBk11")["what"], "from");
     assert_eq!(hiding("PBr7")["what"], "not-identified");
     let table = workshop.run("mix ladder PBr7").exits(0).stdout;
-    assert!(table.contains("From which load on it hides is not known"), "{table}");
+    assert!(
+        table.contains("From which load on it hides is not known"),
+        "{table}"
+    );
 }
 
 #[test]
@@ -66,12 +72,18 @@ fn black_tints_more_strongly_than_red() {
     } else {
         assert!(strength.is_null(), "{strength:#}");
     }
-    let never = workshop.run("mix ladder PR101 --reference PW6").exits(0).stdout;
+    let never = workshop
+        .run("mix ladder PR101 --reference PW6")
+        .exits(0)
+        .stdout;
     assert!(never.contains("never is as dark as PR101"), "{never}");
     workshop
         .run("mix ladder PR101 --reference PR102")
         .exits(2)
-        .says(&["no swatch in clear exterior coating, two-part has the pigment PR102", "PR101"]);
+        .says(&[
+            "no swatch in clear exterior coating, two-part has the pigment PR102",
+            "PR101",
+        ]);
 }
 
 #[test]
@@ -103,9 +115,14 @@ fn strips_are_written_as_svg_and_png() {
 fn a_terminal_with_colours_shows_the_strip() {
     let workshop = tinted();
     let mut command = workshop.command("mix ladder PR101");
-    let command = command.env("CLICOLOR_FORCE", "1").env("COLORTERM", "truecolor");
+    let command = command
+        .env("CLICOLOR_FORCE", "1")
+        .env("COLORTERM", "truecolor");
     let ran = Ran::from(command.output().unwrap()).exits(0);
     assert!(ran.stdout.matches("\u{1b}[48;2;").count() > 150, "{ran:?}");
     let plain = workshop.run("mix ladder PR101").exits(0).stdout;
-    assert!(!plain.contains('\u{1b}') && plain.contains("measured"), "{plain}");
+    assert!(
+        !plain.contains('\u{1b}') && plain.contains("measured"),
+        "{plain}"
+    );
 }

@@ -13,10 +13,7 @@ fn what_was_measured_and_what_lies_between_is_predicted_within_its_u95() {
         ("PR101=4", &[("PR101", 4.0)]),
         ("PY42=2", &[("PY42", 2.0)]),
         ("PBk11=1", &[("PBk11", 1.0)]),
-        (
-            "PR101=4 PBk11=0.3",
-            &[("PR101", 4.0), ("PBk11", 0.3)],
-        ),
+        ("PR101=4 PBk11=0.3", &[("PR101", 4.0), ("PBk11", 0.3)]),
         ("PY42=3 PR101=1", &[("PY42", 3.0), ("PR101", 1.0)]),
         ("clear", &[]),
     ] {
@@ -44,11 +41,17 @@ fn the_table_says_how_far_from_data_and_what_to_beware_of() {
     ] {
         assert!(measured.contains(it), "{it:?} is missing in\n{measured}");
     }
-    let between = workshop.run("mix predict PR101=4 --coats 3").exits(0).stdout;
+    let between = workshop
+        .run("mix predict PR101=4 --coats 3")
+        .exits(0)
+        .stdout;
     assert!(between.contains("Between measured loads"), "{between}");
     assert!(!between.contains("as most swatches"), "{between}");
     let black = workshop.run("mix predict PBk11=2").exits(0).stdout;
-    assert!(black.contains("Dark (Y") && black.contains("infrared"), "{black}");
+    assert!(
+        black.contains("Dark (Y") && black.contains("infrared"),
+        "{black}"
+    );
     let pale = workshop.run("mix predict PW6=10").exits(0).stdout;
     assert!(!pale.contains("Dark (Y"), "{pale}");
 }
@@ -62,7 +65,10 @@ fn coats_and_grams_say_the_same() {
     assert_eq!(coats["g_per_m2"], 160.0);
     let thick = of("--coats 6");
     let chroma = |it: &serde_json::Value| it["made"]["C"].as_f64().unwrap();
-    assert!(chroma(&thick) > chroma(&coats) + 2.0, "{thick:#}\n{coats:#}");
+    assert!(
+        chroma(&thick) > chroma(&coats) + 2.0,
+        "{thick:#}\n{coats:#}"
+    );
 }
 
 #[test]
@@ -74,11 +80,15 @@ fn loads_beyond_the_tested_limit_take_a_flag_and_are_red() {
         .says(&["BEYOND: 1.67 of the tested limit", "--allow-beyond"]);
     let plain = workshop.run("mix predict PR101=20 --allow-beyond").exits(0);
     assert!(plain.stdout.contains("BEYOND: 1.67"), "{plain:?}");
-    assert!(plain.stdout.contains("BEYOND what was measured"), "{plain:?}");
+    assert!(
+        plain.stdout.contains("BEYOND what was measured"),
+        "{plain:?}"
+    );
     let mut command = workshop.command("mix predict PR101=20 --allow-beyond");
     let red = Ran::from(command.env("CLICOLOR_FORCE", "1").output().unwrap()).exits(0);
     assert!(
-        red.stdout.contains("\u{1b}[31mBEYOND: 1.67 of the tested limit"),
+        red.stdout
+            .contains("\u{1b}[31mBEYOND: 1.67 of the tested limit"),
         "{red:?}"
     );
     let answer = json(workshop.run("mix predict PR101=20 --allow-beyond --format json"));
@@ -97,16 +107,31 @@ fn what_makes_no_sense_is_refused_with_the_way_to_say_it() {
     let workshop = tinted();
     for (arguments, says) in [
         ("mix predict PR102=6", "There are: PR101"),
-        ("mix predict PR101=-3", "a load of -3: it is 0 or more grams"),
+        (
+            "mix predict PR101=-3",
+            "a load of -3: it is 0 or more grams",
+        ),
         ("mix predict PR101=much", "much is no number"),
         ("mix predict PR101", "say PIGMENT=LOAD"),
         ("mix predict", "PIGMENT=LOAD"),
-        ("mix predict PR101=3 PR101=4", "PR101 is there twice; add up its loads"),
+        (
+            "mix predict PR101=3 PR101=4",
+            "PR101 is there twice; add up its loads",
+        ),
         ("mix predict PR101=60 PY42=50", "add up to 110"),
         ("mix predict PR101=3 --coats 0", "a number above 0"),
-        ("mix predict PR101=3 --coats 2 --g-per-m2 100", "cannot be used with"),
-        ("mix predict PR101=3 --substrate oak", "no control of clear exterior coating, two-part on oak"),
-        ("mix predict PR101=3 --coating oil", "no swatch with the coating oil"),
+        (
+            "mix predict PR101=3 --coats 2 --g-per-m2 100",
+            "cannot be used with",
+        ),
+        (
+            "mix predict PR101=3 --substrate oak",
+            "no control of clear exterior coating, two-part on oak",
+        ),
+        (
+            "mix predict PR101=3 --coating oil",
+            "no swatch with the coating oil",
+        ),
         ("mix predict PR101=3 --hours 0", "leave --hours out"),
     ] {
         workshop.run(arguments).exits(2).says(&[says]);

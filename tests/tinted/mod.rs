@@ -54,8 +54,14 @@ fn step(low: f64, high: f64, at: f64, width: f64) -> Spectrum {
 /// Absorption and scattering of a pigment, by gram and square metre.
 fn optics(pigment: &str) -> [Spectrum; 2] {
     let (k, s) = match pigment {
-        "PR101" => (step(0.30, 0.012, 575.0, 14.0), step(0.05, 0.11, 590.0, 25.0)),
-        "PY42" => (step(0.22, 0.006, 500.0, 16.0), step(0.05, 0.10, 540.0, 30.0)),
+        "PR101" => (
+            step(0.30, 0.012, 575.0, 14.0),
+            step(0.05, 0.11, 590.0, 25.0),
+        ),
+        "PY42" => (
+            step(0.22, 0.006, 500.0, 16.0),
+            step(0.05, 0.10, 540.0, 30.0),
+        ),
         "PBk11" => ([0.9; BANDS], [0.03; BANDS]),
         "PW6" => (step(0.3, 0.0005, 395.0, 5.0), [0.45; BANDS]),
         "PBr7" => (step(0.25, 0.05, 560.0, 40.0), step(0.03, 0.06, 580.0, 40.0)),
@@ -99,21 +105,24 @@ pub(crate) fn panel(id: &str, meant: &[Meant<'_>]) -> Panel {
         patch_mm: [30.0, 30.0],
         pitch_mm: [40.0, 40.0],
     };
-    let patches = meant.iter().enumerate().map(|(i, (id, pigments, control))| Patch {
-        id: (*id).to_owned(),
-        cell: Some((i / 5, i % 5)),
-        rect: grid.cell(i / 5, i % 5),
-        name: None,
-        pigments: (pigments.iter())
-            .map(|(pigment, load)| PigmentLoad {
-                pigment: (*pigment).to_owned(),
-                load: *load,
-            })
-            .collect(),
-        control: *control,
-        masked: None,
-        ..template.patches[0].clone()
-    });
+    let patches = meant
+        .iter()
+        .enumerate()
+        .map(|(i, (id, pigments, control))| Patch {
+            id: (*id).to_owned(),
+            cell: Some((i / 5, i % 5)),
+            rect: grid.cell(i / 5, i % 5),
+            name: None,
+            pigments: (pigments.iter())
+                .map(|(pigment, load)| PigmentLoad {
+                    pigment: (*pigment).to_owned(),
+                    load: *load,
+                })
+                .collect(),
+            control: *control,
+            masked: None,
+            ..template.patches[0].clone()
+        });
     Panel {
         id: id.to_owned(),
         substrate: Some("larch".to_owned()),
