@@ -9,6 +9,7 @@
 
 pub mod bands;
 pub mod film;
+pub mod search;
 mod model;
 pub mod surface;
 mod trial;

@@ -28,6 +28,12 @@ impl Surface {
         (1.0 - self.outside) * (1.0 - self.inside) * r / (1.0 - self.inside * r)
     }
 
+    /// How [`seen`](Self::seen) changes with `r`.
+    #[must_use]
+    pub fn slope(self, r: f64) -> f64 {
+        (1.0 - self.outside) * (1.0 - self.inside) / (1.0 - self.inside * r).powi(2)
+    }
+
     /// The internal reflectance of a film that is seen as `r`, without the gloss: the inverse of [`seen`](Self::seen). Above 1 where no film looks so.
     #[must_use]
     pub fn within(self, r: f64) -> f64 {
@@ -64,6 +70,14 @@ mod tests {
             (0.8, 0.904_761_904_762),
         ] {
             assert!((surface.within(seen - 0.04) - within).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn slope_is_that_of_small_steps() {
+        for r in [0.0, 0.2, 0.7, 0.99] {
+            let quotient = (COATING.seen(r + 1e-6) - COATING.seen(r - 1e-6)) / 2e-6;
+            assert!((COATING.slope(r) - quotient).abs() < 1e-8, "{r}");
         }
     }
 
