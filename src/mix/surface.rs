@@ -74,17 +74,12 @@ mod tests {
     }
 
     #[test]
-    fn slope_is_that_of_small_steps() {
-        for r in [0.0, 0.2, 0.7, 0.99] {
-            let quotient = (COATING.seen(r + 1e-6) - COATING.seen(r - 1e-6)) / 2e-6;
-            assert!((COATING.slope(r) - quotient).abs() < 1e-8, "{r}");
-        }
-    }
-
-    #[test]
     fn off_and_on_again_changes_nothing() {
         for r in [0.0, 0.003, 0.2, 0.7, 1.0] {
             assert!((COATING.within(COATING.seen(r)) - r).abs() < 1e-14);
+            let step = 1e-6;
+            let quotient = (COATING.seen(r + step) - COATING.seen(r - step)) / (2.0 * step);
+            assert!((COATING.slope(r) - quotient).abs() < 1e-8);
         }
     }
 }

@@ -74,17 +74,17 @@ pub fn pigment(id: &str, optics: Optics, loads: &[f64]) -> Pigment {
 
 /// A clear coating, a little yellow, on larch as it wets it.
 pub fn model(pigments: Vec<Pigment>) -> Model {
-    Model {
-        coating: Optics {
+    Model::of_optics(
+        Optics {
             k: spectrum(|it| 2e-4 + 1.5e-3 * (-(it - 380.0) / 40.0).exp()),
             s: spectrum(|_| 2e-4),
         },
         pigments,
-        grounds: vec![Ground {
+        vec![Ground {
             name: "larch".to_owned(),
             reflectance: spectrum(|it| 0.2 + 0.5 / (1.0 + (-(it - 560.0) / 50.0).exp())),
         }],
-    }
+    )
 }
 
 /// What is known of a pigment that cured to this load.

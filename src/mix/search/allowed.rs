@@ -134,7 +134,7 @@ fn place(pigments: &[Pigment], id: &str) -> Option<usize> {
 }
 
 fn allowed<'a>(it: &'a Candidate, task: &Task<'a>, least: f64) -> Result<Allowed<'a>, Removed> {
-    let place = self::place(&task.model.pigments, &it.id).ok_or(Removed::NotMeasured)?;
+    let place = place(&task.model.pigments, &it.id).ok_or(Removed::NotMeasured)?;
     let aged_place = match task.aged {
         Some(aged) => self::place(&aged.pigments, &it.id).ok_or(Removed::NotAged)?,
         None => place,
