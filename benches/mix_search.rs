@@ -1,4 +1,5 @@
-#![expect(clippy::print_stdout, reason = "a command that prints its table")]
+fn try_it(t: &Task<'_>) -> Result<(usize, Vec<(Vec<String>, Vec<f64>, f64)>), SearchError> { let f = search(t)?; Ok((f.alike, f.groups.iter().flatten().map(|r| (r.parts.iter().map(|p| p.pigment.clone()).collect(), r.parts.iter().map(|p| p.load).collect(), r.delta_e)).collect())) }
+//X::print_stdout, reason = "a command that prints its table")]
 #[path = "../tests/tinted/mod.rs"]
 #[allow(dead_code, reason = "x")]
 mod tinted;
@@ -64,7 +65,7 @@ fn main() {
         let wanted = if i % 2 == 0 { Lab::new(n.between(25.0, 75.0), n.between(-15.0, 25.0), n.between(0.0, 35.0)) } else { Lab::new(n.between(25.0, 75.0), n.between(-45.0, 45.0), n.between(-45.0, 60.0)) };
         let t = Instant::now();
         match try_it(&task(&model, &candidates, wanted)) {
-            Ok((_, mut all)) => { all.sort_by(|a, b| a.2.total_cmp(&b.2)); println!("{wanted:?} {:?} {:?} {:?} -- below .05 {}", t.elapsed(), all[0], all[1], all.iter().filter(|it| it.2 < 0.05).count()); }
+            Ok((alike, mut all)) => { println!("{alike} alike"); all.sort_by(|a, b| a.2.total_cmp(&b.2)); println!("{wanted:?} {:?} {:?} {:?} -- below .05 {}", t.elapsed(), all[0], all[1], all.iter().filter(|it| it.2 < 0.05).count()); }
             Err(e) => println!("{e}"),
         }
     }

@@ -78,7 +78,7 @@ impl<'a> Choice<'a> {
         }
         let base = match task.base {
             None => None,
-            Some(id) => match pigments.iter().position(|it| it.candidate.id == id) {
+            Some(id) => match pigments.iter().position(|it: &Allowed<'_>| it.candidate.id == id) {
                 Some(it) => Some(it),
                 None => return Err(no_base(id, &sorted)),
             },
@@ -95,6 +95,11 @@ impl<'a> Choice<'a> {
             return Err(choice.none_left(task));
         }
         Ok(choice)
+    }
+
+    /// Where a pigment is among those that may be taken.
+    pub(super) fn place(&self, id: &str) -> Option<usize> {
+        self.pigments.iter().position(|it| it.candidate.id == id)
     }
 
     fn none_left(&self, task: &Task<'_>) -> SearchError {

@@ -8,10 +8,17 @@ use super::allowed::Choice;
 use super::descend::{Care, Point, Room, descend};
 use super::forbidden::Forbidden;
 use super::layer::Layer;
+use super::task::{Task, Tested};
 use crate::colour::Lab;
+use crate::colour::difference::delta_e_2000;
 use crate::mix::bands::BANDS;
 use nalgebra::Vector3;
 use rayon::prelude::*;
+
+/// What arithmetic may leave behind, as a share of a limit.
+const SLACK: f64 = 1e-9;
+/// Of a tested mixture's loads, what a balance may have taken away without its being another mixture (as `plan::limit` has it).
+const SAME: f64 = 0.95;
 
 /// Bands of the first pass: one every 40 nm.
 pub(super) const COARSE: usize = 11;
@@ -27,6 +34,8 @@ pub(super) struct Spot {
     pub(super) room: Room,
     /// Where they are best.
     pub(super) best: Point,
+    /// A mixture that was tested: its loads are its own.
+    pub(super) tested: bool,
 }
 
 impl Spot {
@@ -39,6 +48,17 @@ impl Spot {
     pub(super) fn loads(&self) -> Vector3<f64> {
         self.room.loads(&self.best.shares)
     }
+
+    /// Whether loads may be, beside the least: of a tested mixture what a balance may take away, but not more.
+    pub(super) fn allows(&self, loads: &Vector3<f64>) -> bool {
+        let shares = loads.component_div(&self.room.limit);
+        let within = (0..self.count).all(|it| shares[it] <= self.room.most[it] + SLACK);
+        if self.tested {
+            let kept = |it: usize| loads[it] >= SAME * self.room.most[it];
+            return within && (0..self.count).all(kept);
+        }
+        within && shares.iter().take(self.count).sum::<f64>() <= 1.0 + SLACK
+    }
 }
 
 /// In few bands: far enough to see which are worth going over again.
@@ -48,11 +68,18 @@ const FIRST: Care = Care {
     gain: 0.01,
     exact: false,
 };
-/// In all bands.
+/// In all bands: near enough to choose from.
+const AGAIN: Care = Care {
+    looks: 12,
+    good: 0.003,
+    gain: 1e-3,
+    exact: true,
+};
+/// In all bands, to the end.
 const CLOSE: Care = Care {
-    looks: 60,
-    good: 1e-5,
-    gain: 1e-10,
+    looks: 80,
+    good: 1e-6,
+    gain: 1e-11,
     exact: true,
 };
 /// ΔE00 by which few bands may be off, both ways together.
@@ -70,24 +97,89 @@ pub(super) struct Searched<'a> {
 }
 
 impl Searched<'_> {
-    /// How many combinations there are, and those worth listing, each at its best.
-    pub(super) fn spots(&self) -> (usize, Vec<Spot>) {
-        let all = self.screened();
-        let nearest = all.iter().map(|it| it.best.off).fold(f64::INFINITY, f64::min);
-        let count = all.len();
-        let near: Vec<Spot> = (all.into_par_iter())
-            .filter(|it| it.best.off <= nearest + MARGIN)
-            .map(|it| self.gone_over(it))
-            .collect();
-        (count, near)
+    /// Mixtures that cured though the limits of their pigments don't say so: each as it is.
+    pub(super) fn tested(&self, task: &Task<'_>) -> Vec<Spot> {
+        let spot = |tested: &Tested| {
+            let mut parts: Vec<(usize, f64)> = (tested.pigments.iter())
+                .map(|it| Some((self.choice.place(&it.pigment)?, it.load)))
+                .collect::<Option<_>>()?;
+            parts.sort_by_key(|it| it.0);
+            let twice = parts.windows(2).any(|it| it[0].0 == it[1].0);
+            let fits = !twice
+                && (1..=self.most_pigments).contains(&parts.len())
+                && (self.choice.base).is_none_or(|base| parts.iter().any(|it| it.0 == base))
+                && parts.iter().all(|it| it.1 >= self.choice.least);
+            if !tested.cured || !fits {
+                return None;
+            }
+            let mut pigments = [0; MOST_PIGMENTS];
+            let mut loads = Vector3::zeros();
+            for (it, (place, load)) in parts.iter().enumerate() {
+                pigments[it] = *place;
+                loads[it] = *load;
+            }
+            let share = |it: &(usize, f64)| it.1 / self.choice.pigments[it.0].most.unwrap_or(0.0);
+            let by_sum = parts.iter().map(share).sum::<f64>() <= 1.0;
+            let places = &pigments[..parts.len()];
+            if by_sum || self.forbidden.has(places, &loads) {
+                return None;
+            }
+            let seen = self.fine.seen(places, &loads);
+            Some(Spot {
+                pigments,
+                count: parts.len(),
+                room: Room {
+                    count: parts.len(),
+                    limit: Vector3::repeat(1.0),
+                    least: loads,
+                    most: loads,
+                },
+                best: Point {
+                    shares: loads,
+                    seen,
+                    off: delta_e_2000(seen.lab, self.wanted),
+                },
+                tested: true,
+            })
+        };
+        task.mixtures.iter().filter_map(spot).collect()
     }
 
-    fn gone_over(&self, spot: Spot) -> Spot {
-        let best = descend(&self.fine, spot.pigments(), &spot.room, &spot.best.shares, self.wanted, &CLOSE);
+    /// The nearest of all, in all bands; none where there is none.
+    pub(super) fn nearest(&self, screened: &[Spot]) -> Option<Spot> {
+        let first = off(screened)?;
+        (screened.par_iter())
+            .filter(|it| it.best.off <= first + MARGIN)
+            .map(|it| self.again(*it, &AGAIN))
+            .collect::<Vec<_>>()
+            .into_iter()
+            .min_by(|a, b| a.best.off.total_cmp(&b.best.off))
+    }
+
+    /// Those that may come within reach of the nearest, and some more, in all bands.
+    pub(super) fn within(&self, screened: Vec<Spot>, nearest: &Spot, reach: f64) -> Vec<Spot> {
+        let most = f64::max(off(&screened).unwrap_or(0.0), nearest.best.off) + MARGIN + reach;
+        (screened.into_par_iter())
+            .filter(|it| it.best.off <= most)
+            .map(|it| self.again(it, &AGAIN))
+            .collect()
+    }
+
+    /// To the end.
+    pub(super) fn closely(&self, spot: Spot) -> Spot {
+        self.again(spot, &CLOSE)
+    }
+
+    fn again(&self, spot: Spot, care: &Care) -> Spot {
+        if spot.tested {
+            return spot;
+        }
+        let best = descend(&self.fine, spot.pigments(), &spot.room, &spot.best.shares, self.wanted, care);
         Spot { best, ..spot }
     }
 
-    fn screened(&self) -> Vec<Spot> {
+    /// Every combination at its best in few bands, and these beside them: singles, pairs, triples, each by the order of the pigments.
+    pub(super) fn screened(&self, tested: &[Spot]) -> Vec<Spot> {
         let usable: Vec<usize> = (0..self.choice.pigments.len())
             .filter(|it| self.choice.pigments[*it].most.is_some())
             .collect();
@@ -127,6 +219,7 @@ impl Searched<'_> {
         (singles.into_iter().chain(pairs).flatten())
             .filter(|it| has_base(it.pigments()))
             .chain(triples)
+            .chain(tested.iter().copied())
             .collect()
     }
 
@@ -159,6 +252,7 @@ impl Searched<'_> {
                         count: pigments.len(),
                         room,
                         best,
+                        tested: false,
                     });
                 }
                 if best.off <= FIRST.good {
@@ -168,6 +262,11 @@ impl Searched<'_> {
         }
         nearest
     }
+}
+
+/// ΔE00 of the nearest.
+fn off(spots: &[Spot]) -> Option<f64> {
+    spots.iter().map(|it| it.best.off).min_by(f64::total_cmp)
 }
 
 /// Starts of one pigment alone: four shares, each a few times the one before, as colour goes with the ratio of loads.

@@ -19,10 +19,7 @@ pub(super) struct Forbidden(Vec<Vec<(usize, f64)>>);
 impl Forbidden {
     /// By places among the allowed; a mixture with any other pigment is in no recipe.
     pub(super) fn of(choice: &Choice<'_>, mixtures: &[Tested]) -> Self {
-        let place = |it: &Load| {
-            let found = choice.pigments.iter().position(|one| one.candidate.id == it.pigment)?;
-            Some((found, it.load))
-        };
+        let place = |it: &Load| Some((choice.place(&it.pigment)?, it.load));
         let failed = mixtures.iter().filter(|it| !it.cured && !it.pigments.is_empty());
         Self(
             failed
