@@ -9,14 +9,27 @@
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
 pub mod bands;
+mod error;
+mod evidence;
 pub mod film;
+mod fit;
 pub mod forecast;
+mod ground;
 pub mod ladder;
+mod leave_out;
 mod model;
+mod predict;
+mod prior;
+pub mod search;
 pub mod shelf;
+mod sight;
+mod solve;
 pub mod surface;
-pub mod view;
 mod trial;
+pub mod view;
 
+pub use error::{FitError, PredictError};
+pub use fit::fit;
+pub use leave_out::{LeftOut, leave_one_out};
 pub use model::{Coat, Ground, Known, Model, Optics, Pigment, Prediction, Reach};
 pub use trial::{Load, Trial};

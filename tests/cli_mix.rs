@@ -7,7 +7,7 @@ mod made;
 #[allow(dead_code, reason = "not every test needs all of it")]
 mod shelf;
 #[allow(dead_code, reason = "not every test needs all of it")]
-mod tinted;
+mod letdowns;
 #[allow(dead_code, reason = "not every test needs all of it")]
 mod workshop;
 

@@ -1,6 +1,6 @@
 //! `mix ladder`.
 
-use crate::tinted::{COAT, COATS, tinted, truth};
+use crate::letdowns::{COAT, COATS, letdowns, truth};
 use crate::workshop::Ran;
 use crate::{json, lab};
 use masstone::colour::difference::delta_e_2000;
@@ -8,7 +8,7 @@ use masstone::colour::srgb;
 
 #[test]
 fn a_ladder_runs_from_the_clear_coating_to_the_full_load_through_what_was_measured() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let answer = json(workshop.run("mix ladder PR101 --format json"));
     assert_eq!(answer["kind"], "ladder");
     assert_eq!(answer["full"], 12.0);
@@ -32,7 +32,7 @@ fn a_ladder_runs_from_the_clear_coating_to_the_full_load_through_what_was_measur
 
 #[test]
 fn what_hides_is_said_only_where_the_swatches_tell() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let hiding = |pigment: &str| {
         let answer = json(workshop.run(&format!("mix ladder {pigment} --format json")));
         answer["hiding"].clone()
@@ -49,7 +49,7 @@ fn what_hides_is_said_only_where_the_swatches_tell() {
 
 #[test]
 fn black_tints_more_strongly_than_red() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let answer = json(workshop.run("mix ladder PBk11 --reference PR101 --format json"));
     let strength = &answer["strength"];
     let number = |key: &str| strength[key].as_f64().unwrap();
@@ -88,7 +88,7 @@ fn black_tints_more_strongly_than_red() {
 
 #[test]
 fn strips_are_written_as_svg_and_png() {
-    let workshop = tinted();
+    let workshop = letdowns();
     workshop
         .run("mix ladder PR101 --svg strip.svg --png strip.png")
         .exits(0);
@@ -113,7 +113,7 @@ fn strips_are_written_as_svg_and_png() {
 
 #[test]
 fn a_terminal_with_colours_shows_the_strip() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let mut command = workshop.command("mix ladder PR101");
     let command = command
         .env("CLICOLOR_FORCE", "1")

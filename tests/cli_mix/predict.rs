@@ -1,13 +1,13 @@
 //! `mix predict`.
 
-use crate::tinted::{COAT, COATS, tinted, truth};
+use crate::letdowns::{COAT, COATS, letdowns, truth};
 use crate::workshop::Ran;
 use crate::{json, lab};
 use masstone::colour::difference::delta_e_2000;
 
 #[test]
 fn what_was_measured_and_what_lies_between_is_predicted_within_its_u95() {
-    let workshop = tinted();
+    let workshop = letdowns();
     for (words, pigments) in [
         ("PR101=6", &[("PR101", 6.0)][..]),
         ("PR101=4", &[("PR101", 4.0)]),
@@ -27,7 +27,7 @@ fn what_was_measured_and_what_lies_between_is_predicted_within_its_u95() {
 
 #[test]
 fn the_table_says_how_far_from_data_and_what_to_beware_of() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let measured = workshop.run("mix predict PR101=6").exits(0).stdout;
     for it in [
         "PR101 6 in clear exterior coating, two-part on larch, 240 g/m² (3 coats)",
@@ -58,7 +58,7 @@ fn the_table_says_how_far_from_data_and_what_to_beware_of() {
 
 #[test]
 fn coats_and_grams_say_the_same() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let of = |film: &str| json(workshop.run(&format!("mix predict PY42=3 {film} --format json")));
     let (coats, grams) = (of("--coats 2"), of("--g-per-m2 160"));
     assert_eq!(coats, grams);
@@ -73,7 +73,7 @@ fn coats_and_grams_say_the_same() {
 
 #[test]
 fn loads_beyond_the_tested_limit_take_a_flag_and_are_red() {
-    let workshop = tinted();
+    let workshop = letdowns();
     workshop
         .run("mix predict PR101=20")
         .exits(1)
@@ -104,7 +104,7 @@ fn loads_beyond_the_tested_limit_take_a_flag_and_are_red() {
 
 #[test]
 fn what_makes_no_sense_is_refused_with_the_way_to_say_it() {
-    let workshop = tinted();
+    let workshop = letdowns();
     for (arguments, says) in [
         ("mix predict PR102=6", "There are: PR101"),
         (
@@ -140,7 +140,7 @@ fn what_makes_no_sense_is_refused_with_the_way_to_say_it() {
 
 #[test]
 fn a_single_load_is_said_to_be_one() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let answer = json(workshop.run("mix predict PBr7=3 --format json"));
     let notes = answer["notes"].as_array().unwrap();
     let says = |it: &serde_json::Value| it.as_str().unwrap().contains("PBr7");

@@ -1,7 +1,7 @@
 //! What mixing takes of a library, and what it leaves out.
 
-use crate::tinted::{
-    CLEAR, COAT, COATS, LETDOWNS, Meant, as_made, cure, library, panel, photo, tinted, truth,
+use crate::letdowns::{
+    CLEAR, COAT, COATS, LETDOWNS, Meant, as_made, cure, library, panel, photo, letdowns, truth,
 };
 use crate::workshop::Workshop;
 use masstone::colour::Lab;
@@ -98,7 +98,7 @@ fn what_was_weighed_goes_before_what_was_counted() {
 
 #[test]
 fn what_foamed_or_contradicts_itself_is_left_out_by_name() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let mut library = library(&workshop);
     cure(&mut library, "letdowns", "A3", "foamed");
     // A second photo of the same board, in which one patch is another colour.
@@ -135,7 +135,7 @@ fn what_foamed_or_contradicts_itself_is_left_out_by_name() {
 
 #[test]
 fn of_several_coatings_and_substrates_one_is_to_be_named() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let mut other = panel("oil", &LETDOWNS[..3]);
     other.coating = Some("oil".to_owned());
     let mut oak = panel("oak", &LETDOWNS[..3]);
