@@ -20,6 +20,7 @@ mod leave_out;
 mod model;
 mod predict;
 mod prior;
+pub mod recipes;
 pub mod search;
 pub mod shelf;
 mod sight;

@@ -38,7 +38,7 @@ pub struct Ladder {
     pub nominal: bool,
     /// Full load, grams per 100 g of mixed coating: the highest that cured or, where that is more or none was tested, that was measured.
     pub full: f64,
-    /// Colours from 0 to the full load, in equal steps.
+    /// Colours from 0 to the full load, closer where there is little, since that is where colours change.
     pub steps: Vec<Step>,
     /// Swatches of this pigment alone, on this substrate and as thick, by load.
     pub measured: Vec<Point>,
@@ -130,7 +130,7 @@ pub fn ladder(
     let full = full_load(shelf, &asked.pigment);
     let mut steps = Vec::new();
     for step in 0..=STEPS {
-        let load = full * f64::from(step) / f64::from(STEPS);
+        let load = full * (f64::from(step) / f64::from(STEPS)).powi(2);
         let predicted = model.predict(&asked.coat(&asked.pigment, load))?;
         steps.push(Step {
             load: rounded(load),

@@ -54,29 +54,41 @@ fn black_tints_more_strongly_than_red() {
     let strength = &answer["strength"];
     let number = |key: &str| strength[key].as_f64().unwrap();
     let l = |pigment: &str, load: f64| truth(&[(pigment, load)], COATS * COAT).l;
-    // Of 1 g of black: the load of red that is as dark in truth, by bisection.
-    let (mut less, mut more) = (0.0, 12.0);
-    for _ in 0..50 {
-        let middle = f64::midpoint(less, more);
-        if l("PR101", middle) > l("PBk11", 1.0) {
-            less = middle;
-        } else {
-            more = middle;
+    // Both loads of that depth, by the truth.
+    let depth = number("L");
+    let load = |pigment: &str| {
+        let (mut less, mut more) = (0.0, 2.0);
+        for _ in 0..50 {
+            let middle = f64::midpoint(less, more);
+            if l(pigment, middle) > depth {
+                less = middle;
+            } else {
+                more = middle;
+            }
         }
-    }
-    if more < 11.9 {
-        assert!(
-            (number("from")..=number("to")).contains(&more),
-            "{strength:#} {more}"
-        );
-    } else {
-        assert!(strength.is_null(), "{strength:#}");
-    }
+        more
+    };
+    let times = load("PR101") / load("PBk11");
+    assert!(
+        times > 2.0 && (number("from")..=number("to")).contains(&times),
+        "{strength:#} {times}"
+    );
+    let back = json(workshop.run("mix ladder PR101 --reference PBk11 --format json"));
+    let back = back["strength"]["times"].as_f64().unwrap();
+    assert!((back * number("times") - 1.0).abs() < 1e-3, "{back}");
+    let table = workshop
+        .run("mix ladder PBk11 --reference PR101")
+        .exits(0)
+        .stdout;
+    assert!(table.contains("times that of PR101"), "{table}");
     let never = workshop
         .run("mix ladder PR101 --reference PW6")
         .exits(0)
         .stdout;
-    assert!(never.contains("never is as dark as PR101"), "{never}");
+    assert!(
+        never.contains("PR101 makes it darker, PW6 makes it lighter"),
+        "{never}"
+    );
     workshop
         .run("mix ladder PR101 --reference PR102")
         .exits(2)

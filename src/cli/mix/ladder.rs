@@ -213,7 +213,7 @@ fn hiding(it: &Hiding, full: f64) -> String {
 
 fn strength_in_words(of: &Ladder, it: &Strength) -> String {
     format!(
-        "Tinting strength: {:.2} times that of {} ({:.2} to {:.2} in 95 % of cases): {} at {} is as light or dark as {} at {:.2}.",
+        "Tinting strength: {:.2} times that of {} ({:.2} to {:.2} in 95 % of cases): {} at {:.2} is as light or dark as {} at {:.2}, L* {:.1}.",
         it.times,
         it.reference,
         it.from,
@@ -221,6 +221,7 @@ fn strength_in_words(of: &Ladder, it: &Strength) -> String {
         of.pigment,
         it.load,
         it.reference,
-        it.reference_load
+        it.reference_load,
+        it.l
     )
 }
