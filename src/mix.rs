@@ -7,6 +7,7 @@
 //! The way: a colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
+pub mod age;
 pub mod bands;
 pub mod film;
 mod model;
