@@ -7,7 +7,7 @@ use super::solve::{Solution, solve};
 use super::{Aged, blocks, prior, stacked, vector};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::{Lab, Matrix};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Vector3};
 
 /// How coating and grounds changed.
 #[derive(Clone, Debug)]
@@ -167,6 +167,9 @@ impl Base {
             let de_00 = delta_e_2000(after, Lab::new(target.x, target.y, target.z));
             if de_00 > FOLLOWED {
                 self.missed += off * off.transpose() / controls.len() as f64;
+                if !beyond_noise(&off, &it.covariance) {
+                    continue;
+                }
                 let of = if controls.len() > 1 {
                     "the controls together"
                 } else {
@@ -220,6 +223,14 @@ impl Base {
             vec![it.clone()]
         }
     }
+}
+
+/// Whether a measured change can't be off by so much through its noise (5 % of those that are would be called so).
+pub(super) fn beyond_noise(off: &Vector3<f64>, covariance: &Matrix) -> bool {
+    /// 95th percentile of χ² with three degrees of freedom.
+    const MOST: f64 = 7.815;
+    let noise = covariance + Matrix::identity() * EXACT;
+    noise.cholesky().is_none_or(|it| off.dot(&it.solve(off)) > MOST)
 }
 
 /// The noise within which a change is met: none for one that nothing else speaks of.

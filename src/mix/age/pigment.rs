@@ -2,7 +2,7 @@
 
 use super::super::bands::{BANDS, Spectrum};
 use super::super::model::{Coat, Model, Optics};
-use super::base::{Base, FOLLOWED, noise_of};
+use super::base::{Base, FOLLOWED, beyond_noise, noise_of};
 use super::slopes::{self, Seen};
 use super::solve::solve;
 use super::{Aged, blocks, prior, stacked, vector};
@@ -90,7 +90,7 @@ pub(super) fn of(
         if trials.len() == 1 && de_00 > FOLLOWED {
             let off = vector(seen.lab) - target;
             factor.missed = off * off.transpose();
-            factor.note = Some(format!(
+            factor.note = beyond_noise(&off, &it.covariance).then(|| format!(
                 "{}: absorption alone can't make all of its change; ΔE00 {de_00:.2} stay, and are in the interval. Something else changed, too: a surface that chalks or cracks scatters more.",
                 it.name
             ));

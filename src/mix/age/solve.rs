@@ -16,8 +16,6 @@ pub(super) struct Solution {
     pub(super) gain: DMatrix<f64>,
     /// Covariance of what the colours leave open, as large as what they told suggests.
     pub(super) open: DMatrix<f64>,
-    /// What the colours miss of their targets.
-    pub(super) missed: DVector<f64>,
     /// By how much the scatter is beyond the noise, as a factor of variances, ≥ 1.
     pub(super) excess: f64,
 }
@@ -29,7 +27,7 @@ const LONGEST_STEP: f64 = 1.0;
 /// Steps smaller than this change nothing that is seen.
 const SMALL: f64 = 1e-10;
 
-/// `shape` is the prior covariance of the unknowns, `noise` the standard deviation of each target in its own right; the unknowns start at zero.
+/// `shape` is the prior covariance of the unknowns, `noise` the covariance of the targets; the unknowns start at zero.
 pub(super) fn solve(
     shape: &DMatrix<f64>,
     forward: Forward<'_>,
@@ -90,7 +88,6 @@ pub(super) fn solve(
         x: &root * u,
         gain: &root * gain,
         open: &open * open.transpose() * size,
-        missed,
         excess,
     })
 }

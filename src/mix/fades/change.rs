@@ -9,7 +9,7 @@ use nalgebra::{Matrix3, Vector3};
 /// The change and its covariance at a dose that is said of the patch; none where its colour before isn't known or nothing was measured.
 pub(super) fn at(patch: &Patch, dose: f64) -> Option<(Vector3<f64>, Matrix)> {
     let start = patch.start.map(|[l, a, b]| Lab::new(l, a, b))?;
-    let last = patch.changes.last()?;
+    patch.changes.last()?;
     let (straight, mut covariance) = between(&patch.changes, dose);
     let Some(course) = &patch.course else {
         return Some((straight, covariance + doubt(&patch.changes, dose)));
@@ -26,7 +26,7 @@ pub(super) fn at(patch: &Patch, dose: f64) -> Option<(Vector3<f64>, Matrix)> {
         let around = metric.try_inverse().unwrap_or_else(Matrix3::identity);
         return Some((change, covariance + around * sd * sd));
     };
-    let has = along_of(&along, &covariance, last);
+    let has = along_of(&along, &covariance);
     let sd = half / 1.96;
     if sd * sd > has {
         covariance += along * along.transpose() * (sd * sd - has);
@@ -35,7 +35,7 @@ pub(super) fn at(patch: &Patch, dose: f64) -> Option<(Vector3<f64>, Matrix)> {
 }
 
 /// The variance that a covariance has along a direction.
-fn along_of(along: &Vector3<f64>, covariance: &Matrix, _last: &Change) -> f64 {
+fn along_of(along: &Vector3<f64>, covariance: &Matrix) -> f64 {
     let length = along.norm_squared();
     if length > 0.0 {
         along.dot(&(covariance * along)) / (length * length)
