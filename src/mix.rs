@@ -1,8 +1,9 @@
 //! Mix: what a load, a letdown or several pigments will look like, and a recipe for a wanted colour.
 //!
 //! Takes measured swatches of one coating as [`Trial`]s; gives a [`Model`] of what each pigment absorbs and scatters, and from it
-//! colours with their uncertainty, recipes, ladders and trials worth making. Promises: nothing here reads a file or a library; every
-//! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty.
+//! colours with their uncertainty, recipes, ladders and trials worth making. Promises: nothing here reads a file; every
+//! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty. Only [`shelf`] knows
+//! the library.
 //!
 //! The way: a colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
@@ -11,17 +12,22 @@ pub mod age;
 pub mod bands;
 mod error;
 mod evidence;
+pub mod fades;
 pub mod film;
 mod fit;
+pub mod forecast;
 mod ground;
+pub mod ladder;
 mod leave_out;
 mod model;
 mod predict;
 mod prior;
+pub mod shelf;
 mod sight;
 mod solve;
 pub mod surface;
 mod trial;
+pub mod view;
 
 pub use error::{FitError, PredictError};
 pub use fit::fit;

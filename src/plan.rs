@@ -39,6 +39,7 @@ mod weigh;
 
 pub use balance::Balance;
 pub use board::PigmentAmount;
+pub(crate) use care::{cautions, heat};
 pub use coats::PutOn;
 pub use cost::{Cost, Priced, Total};
 pub use error::PlanError;

@@ -20,9 +20,10 @@ mod prior;
 mod slopes;
 mod solve;
 
-use super::model::{Coat, Model};
+use super::error::PredictError;
+use super::model::{Coat, Model, Prediction};
 use crate::colour::difference::delta_e_2000;
-use crate::colour::{Lab, Matrix};
+use crate::colour::{Lab, Matrix, uncertainty};
 use base::Base;
 use nalgebra::{DMatrix, DVector, Vector3};
 use pigment::Factor;
@@ -44,7 +45,7 @@ pub struct Aged {
 }
 
 /// Why there is no aged colour.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum AgeError {
     /// A pigment's fade isn't known.
@@ -61,6 +62,9 @@ pub enum AgeError {
         /// Pigment or ground.
         what: String,
     },
+    /// Not even a fresh one.
+    #[error(transparent)]
+    Fresh(#[from] PredictError),
 }
 
 fn others(known: &[String]) -> String {
@@ -74,12 +78,13 @@ fn others(known: &[String]) -> String {
 impl AgeError {
     /// What to do next, as a full sentence.
     #[must_use]
-    pub fn hint(&self) -> &'static str {
+    pub fn hint(&self) -> String {
         match self {
             Self::NoFade { .. } => {
-                "Expose a half-masked patch of it alone, photograph it at hour 0 and later, and measure the photos into the library; or ask for the colour as made."
+                "Expose a half-masked patch of it alone, photograph it at hour 0 and later, and measure the photos into the library; or ask for the colour as made.".to_owned()
             }
-            Self::NotThere { .. } => "Measure a patch of it into the library first.",
+            Self::NotThere { .. } => "Measure a patch of it into the library first.".to_owned(),
+            Self::Fresh(it) => it.hint(),
         }
     }
 }
@@ -200,6 +205,31 @@ impl AgedModel {
     #[must_use]
     pub fn notes(&self) -> &[String] {
         &self.notes
+    }
+
+    /// The prediction of a coat after the dose: the fresh one, moved as the film moves, with what is unsure of both.
+    ///
+    /// # Errors
+    /// If the fade of a pigment in it isn't known, or the fresh model can't predict it.
+    pub fn predict(&self, coat: &Coat) -> Result<Prediction, AgeError> {
+        let fresh = self.fresh.predict(coat)?;
+        let it = self.colour(coat)?;
+        let moved = vector(fresh.lab) + vector(it.aged) - vector(it.fresh);
+        let lab = Lab::new(moved.x, moved.y, moved.z);
+        let covariance = fresh.covariance + it.covariance;
+        let mut notes = fresh.notes;
+        for it in self.notes.iter().chain(&it.notes) {
+            if !notes.contains(it) {
+                notes.push(it.clone());
+            }
+        }
+        Ok(Prediction {
+            lab,
+            covariance,
+            u95: uncertainty::u95(lab, &covariance).unwrap_or(f64::INFINITY),
+            notes,
+            ..fresh
+        })
     }
 
     /// The colour of a coat as made and after the dose.

@@ -26,12 +26,36 @@ fn edge(at: f64, width: f64, nm: f64) -> f64 {
 pub(crate) fn dyes() -> Vec<Dye> {
     let dye = |id, s, k: Curve| Dye { id, k, s };
     vec![
-        dye("red", 0.06, Box::new(|nm| 0.9 * edge(590.0, 14.0, nm) + 0.02)),
-        dye("yellow", 0.08, Box::new(|nm| 0.7 * edge(500.0, 12.0, nm) + 0.01)),
-        dye("blue", 0.05, Box::new(|nm| 0.6 * bump(610.0, 60.0, nm) + 0.02)),
-        dye("violet", 0.05, Box::new(|nm| 0.7 * bump(560.0, 55.0, nm) + 0.02)),
-        dye("green", 0.05, Box::new(|nm| 0.5 * bump(660.0, 50.0, nm) + 0.4 * bump(420.0, 40.0, nm) + 0.02)),
-        dye("brown", 0.07, Box::new(|nm| 0.6 * (-(nm - 380.0) / 130.0).exp() + 0.05)),
+        dye(
+            "red",
+            0.06,
+            Box::new(|nm| 0.9 * edge(590.0, 14.0, nm) + 0.02),
+        ),
+        dye(
+            "yellow",
+            0.08,
+            Box::new(|nm| 0.7 * edge(500.0, 12.0, nm) + 0.01),
+        ),
+        dye(
+            "blue",
+            0.05,
+            Box::new(|nm| 0.6 * bump(610.0, 60.0, nm) + 0.02),
+        ),
+        dye(
+            "violet",
+            0.05,
+            Box::new(|nm| 0.7 * bump(560.0, 55.0, nm) + 0.02),
+        ),
+        dye(
+            "green",
+            0.05,
+            Box::new(|nm| 0.5 * bump(660.0, 50.0, nm) + 0.4 * bump(420.0, 40.0, nm) + 0.02),
+        ),
+        dye(
+            "brown",
+            0.07,
+            Box::new(|nm| 0.6 * (-(nm - 380.0) / 130.0).exp() + 0.05),
+        ),
     ]
 }
 
@@ -62,9 +86,14 @@ pub(crate) fn seen(state: &State, parts: &[(&Dye, f64)], g_per_m2: f64) -> Lab {
         let nm = 380.0 + 5.0 * index as f64;
         let ground = (state.ground)(nm);
         let k = mixed * ((state.coating)(nm) + 1e-6)
-            + (parts.iter()).map(|(dye, load)| mixed * load / 100.0 * (dye.k)(nm) * state.left).sum::<f64>();
+            + (parts.iter())
+                .map(|(dye, load)| mixed * load / 100.0 * (dye.k)(nm) * state.left)
+                .sum::<f64>();
         let s = mixed * 1e-6
-            + parts.iter().map(|(dye, load)| mixed * load / 100.0 * dye.s).sum::<f64>();
+            + parts
+                .iter()
+                .map(|(dye, load)| mixed * load / 100.0 * dye.s)
+                .sum::<f64>();
         let a = 1.0 + k / s;
         let b = (a * a - 1.0).sqrt();
         let coth = 1.0 / (b * s).tanh();
@@ -93,14 +122,14 @@ pub(crate) fn model(dyes: &[Dye]) -> Model {
         name: name.to_owned(),
         reflectance: at_bands(curve),
     };
-    Model {
-        coating: Optics {
+    Model::of_optics(
+        Optics {
             k: [1e-6; BANDS],
             s: [1e-6; BANDS],
         },
-        pigments: dyes.iter().map(pigment).collect(),
-        grounds: vec![ground("larch", larch), ground("white", white)],
-    }
+        dyes.iter().map(pigment).collect(),
+        vec![ground("larch", larch), ground("white", white)],
+    )
 }
 
 pub(crate) fn coat(parts: &[(&str, f64)], ground: &str) -> Coat {

@@ -40,9 +40,12 @@ pub(super) fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         let (r, [by_kx, _]) = film::reflectance_with_slopes(kx[band], sx[band], ground[band]);
         reflectance[band] = COATING.seen(r);
         // Saunderson's form, by r.
-        let out = (1.0 - COATING.outside) * (1.0 - COATING.inside)
-            / (1.0 - COATING.inside * r).powi(2);
-        slopes[band] = [out * by_kx, out * by_ground(kx[band], sx[band], ground[band])];
+        let out =
+            (1.0 - COATING.outside) * (1.0 - COATING.inside) / (1.0 - COATING.inside * r).powi(2);
+        slopes[band] = [
+            out * by_kx,
+            out * by_ground(kx[band], sx[band], ground[band]),
+        ];
     }
     let to_lab = lab::jacobian(bands::to_xyz(&reflectance));
     let weights = bands::weights();
@@ -72,12 +75,12 @@ mod tests {
         let ramp = |from: f64, to: f64| -> Spectrum {
             std::array::from_fn(|band| from + (to - from) * band as f64 / (BANDS - 1) as f64)
         };
-        Model {
-            coating: Optics {
+        Model::of_optics(
+            Optics {
                 k: ramp(4e-4, 1e-4),
                 s: ramp(2e-4, 2e-4),
             },
-            pigments: vec![Pigment {
+            vec![Pigment {
                 id: "PR101".into(),
                 optics: Optics {
                     k: ramp(0.9, 0.05),
@@ -86,11 +89,11 @@ mod tests {
                 known: Known::Both,
                 loads: vec![5.0],
             }],
-            grounds: vec![Ground {
+            vec![Ground {
                 name: "larch".into(),
                 reflectance: ramp(0.3, 0.8),
             }],
-        }
+        )
     }
 
     #[test]
@@ -115,7 +118,10 @@ mod tests {
             let mut other = model.clone();
             other.grounds[0].reflectance[band] += step;
             let by_ground = difference(other.colour(&coat).unwrap(), here.lab) / step;
-            assert!((by_ground - here.by_ground[band]).amax() < 1e-3, "{band}: {by_ground}");
+            assert!(
+                (by_ground - here.by_ground[band]).amax() < 1e-3,
+                "{band}: {by_ground}"
+            );
         }
     }
 
