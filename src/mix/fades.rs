@@ -61,7 +61,9 @@ pub enum FadesError {
     #[error("no half-masked patch of these pigments was photographed after an exposure")]
     Nothing,
     /// Too far.
-    #[error("{hours} hours are beyond what the exposures say: nothing is said beyond {limit:.0} hours, {REACH} times the furthest")]
+    #[error(
+        "{hours} hours are beyond what the exposures say: nothing is said beyond {limit:.0} hours, {REACH} times the furthest"
+    )]
     Beyond {
         /// As given.
         hours: f64,
@@ -131,7 +133,9 @@ pub fn at(report: &Report, hours: f64, coats: &Coats) -> Result<Fades, FadesErro
             continue;
         }
         let Some((change, covariance)) = change::at(patch, hours) else {
-            notes.push(format!("{name}: its colour before any sun isn't known, so that its change isn't used."));
+            notes.push(format!(
+                "{name}: its colour before any sun isn't known, so that its change isn't used."
+            ));
             continue;
         };
         fades.changes.push(Aged {
@@ -227,15 +231,17 @@ fn alike<'a>(
     }
     let mut ways: Vec<Vec<&Board>> = Vec::new();
     for it in by_hour {
-        match ways.iter_mut().find(|way| way[0].conditions == it.conditions) {
+        match ways
+            .iter_mut()
+            .find(|way| way[0].conditions == it.conditions)
+        {
             Some(way) => way.push(it),
             None => ways.push(vec![it]),
         }
     }
     let pigments = |way: &[&Board]| {
-        let there = patches(way).filter_map(|(board, patch)| {
-            coats.get(&(board.panel.clone(), patch.patch.clone()))
-        });
+        let there = patches(way)
+            .filter_map(|(board, patch)| coats.get(&(board.panel.clone(), patch.patch.clone())));
         let pigments: BTreeSet<&str> = there
             .flat_map(|it| &it.coat.pigments)
             .map(|it| it.pigment.as_str())

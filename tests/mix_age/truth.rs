@@ -1,9 +1,9 @@
 //! Films by other mathematics than the program's: Kubelka's hyperbolic form every 5 nm, with pigments whose spectra are formulas.
 
 use masstone::colour::spectrum::{BANDS as FINE, bands_to_xyz_d50};
-use masstone::colour::{Lab, lab};
+use masstone::colour::{Lab, Matrix, lab};
 use masstone::mix::bands::{BANDS, Spectrum};
-use masstone::mix::{Coat, Ground, Known, Load, Model, Optics, Pigment};
+use masstone::mix::{Coat, Ground, Known, Load, Model, Optics, Pigment, Trial, fit};
 
 /// What a material does at a wavelength.
 pub(crate) type Curve = Box<dyn Fn(f64) -> f64>;
@@ -70,8 +70,10 @@ pub(crate) fn white(_: f64) -> f64 {
 
 /// How the truth stands at one time.
 pub(crate) struct State {
-    /// Of each pigment's colorant, what is left; 1 for all of it.
+    /// Of each pigment's absorption, what is left; 1 for all of it.
     pub(crate) left: f64,
+    /// Of its scattering.
+    pub(crate) body: f64,
     /// What the coating absorbs by g/m² beside nothing.
     pub(crate) coating: Curve,
     pub(crate) ground: fn(f64) -> f64,
@@ -92,7 +94,7 @@ pub(crate) fn seen(state: &State, parts: &[(&Dye, f64)], g_per_m2: f64) -> Lab {
         let s = mixed * 1e-6
             + parts
                 .iter()
-                .map(|(dye, load)| mixed * load / 100.0 * dye.s)
+                .map(|(dye, load)| mixed * load / 100.0 * dye.s * state.body)
                 .sum::<f64>();
         let a = 1.0 + k / s;
         let b = (a * a - 1.0).sqrt();
@@ -105,6 +107,36 @@ pub(crate) fn seen(state: &State, parts: &[(&Dye, f64)], g_per_m2: f64) -> Lab {
 
 pub(crate) fn at_bands(curve: impl Fn(f64) -> f64) -> Spectrum {
     std::array::from_fn(|band| curve(380.0 + 10.0 * band as f64))
+}
+
+/// A model fitted to the fresh truth: controls, and each dye at two loads on larch.
+pub(crate) fn fitted(dyes: &[Dye]) -> Model {
+    let state = |ground| State {
+        left: 1.0,
+        body: 1.0,
+        coating: Box::new(|_| 0.0),
+        ground,
+    };
+    let trial = |parts: &[(&Dye, f64)], ground: fn(f64) -> f64, name: &str| Trial {
+        swatch: None,
+        name: format!("{name} {}", parts.len()),
+        pigments: coat(
+            &parts.iter().map(|it| (it.0.id, it.1)).collect::<Vec<_>>(),
+            name,
+        )
+        .pigments,
+        ground: name.to_owned(),
+        g_per_m2: 150.0,
+        lab: seen(&state(ground), parts, 150.0),
+        covariance: Matrix::identity() * 0.04,
+    };
+    let mut trials = vec![trial(&[], larch, "larch"), trial(&[], white, "white")];
+    for it in dyes {
+        for load in [12.0, 4.0] {
+            trials.push(trial(&[(it, load)], larch, "larch"));
+        }
+    }
+    fit(&trials).unwrap()
 }
 
 /// A model that knows the fresh truth exactly.

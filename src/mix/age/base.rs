@@ -159,7 +159,8 @@ impl Base {
     fn hold_against(&mut self, fresh: &Model, controls: &[&Aged], notes: &mut Vec<String>) {
         let aged = self.applied(fresh);
         for it in controls {
-            let (Some(before), Some(after)) = (fresh.colour(&it.coat), aged.colour(&it.coat)) else {
+            let (Some(before), Some(after)) = (fresh.colour(&it.coat), aged.colour(&it.coat))
+            else {
                 continue;
             };
             let target = vector(before) + it.change;
@@ -230,7 +231,9 @@ pub(super) fn beyond_noise(off: &Vector3<f64>, covariance: &Matrix) -> bool {
     /// 95th percentile of χ² with three degrees of freedom.
     const MOST: f64 = 7.815;
     let noise = covariance + Matrix::identity() * EXACT;
-    noise.cholesky().is_none_or(|it| off.dot(&it.solve(off)) > MOST)
+    noise
+        .cholesky()
+        .is_none_or(|it| off.dot(&it.solve(off)) > MOST)
 }
 
 /// The noise within which a change is met: none for one that nothing else speaks of.

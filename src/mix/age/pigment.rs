@@ -8,7 +8,7 @@ use super::solve::solve;
 use super::{Aged, blocks, prior, stacked, vector};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::{Lab, Matrix};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Vector3};
 
 /// The factor on a pigment's absorption.
 #[derive(Clone, Debug)]
@@ -23,8 +23,12 @@ pub(super) struct Factor {
     pub(super) covariance: DMatrix<f64>,
     /// How the logarithm moves with the base's unknowns.
     pub(super) by_base: DMatrix<f64>,
+    /// How the logarithm moves with scattering, if that went with absorption.
+    by_body: DVector<f64>,
     /// Squares of what the film can't follow.
     pub(super) missed: Matrix,
+    /// Mean change of those coats, by the film.
+    pub(super) change: Vector3<f64>,
     /// What to say where it is used.
     pub(super) note: Option<String>,
     /// The coats that it was found from.
@@ -33,6 +37,9 @@ pub(super) struct Factor {
 
 /// K/S that counts as next to none: a white's. A factor on nothing would be nothing, so that no white could yellow. A choice, no source.
 const NEXT_TO_NONE: f64 = 0.005;
+/// How far scattering goes with absorption, as a share of the log factor: colorant that is lost leaves it as it is, pigment that is washed
+/// out takes it along. Taken as not at all, with this standard deviation: a choice, no source.
+const BODY: f64 = 0.4;
 /// A factor beyond e⁶ is none that a film shows.
 const FARTHEST: f64 = 6.0;
 
@@ -72,7 +79,12 @@ pub(super) fn of(
     let noise: Vec<Matrix> = (trials.iter())
         .map(|it| noise_of(it, trials.len() == 1))
         .collect();
-    let Some(found) = solve(&prior::pigment(), &forward, &stacked(&after), &blocks(&noise)) else {
+    let Some(found) = solve(
+        &prior::pigment(),
+        &forward,
+        &stacked(&after),
+        &blocks(&noise),
+    ) else {
         notes.push(format!(
             "{pigment}: no film follows its changes, so that its fade counts as unknown."
         ));
@@ -83,9 +95,13 @@ pub(super) fn of(
     factor.covariance =
         found.open + &found.gain * blocks(&own) * found.excess * found.gain.transpose();
     let mut by_base = DMatrix::zeros(3 * trials.len(), base.covariance.nrows());
+    let mut by_body = DVector::zeros(3 * trials.len());
     for (index, (it, target)) in trials.iter().zip(&after).enumerate() {
         let seen = slopes::seen(&model, &it.coat)?;
         (by_base.rows_mut(3 * index, 3)).copy_from(&base.slopes(&model, &it.coat, &seen));
+        factor.change += vector(seen.lab) - (target - it.change);
+        let direct = factor.along_body(&optics, &seen, load(it));
+        by_body.fixed_rows_mut::<3>(3 * index).copy_from(&direct);
         let de_00 = delta_e_2000(seen.lab, Lab::new(target.x, target.y, target.z));
         if trials.len() == 1 && de_00 > FOLLOWED {
             let off = vector(seen.lab) - target;
@@ -97,6 +113,8 @@ pub(super) fn of(
         }
     }
     factor.by_base = -&found.gain * by_base;
+    factor.by_body = -&found.gain * by_body;
+    factor.change /= trials.len() as f64;
     factor.coats = trials.iter().map(|it| it.coat.clone()).collect();
     notes.extend(factor.note.clone());
     Some(factor)
@@ -113,7 +131,9 @@ impl Factor {
             spent: [false; BANDS],
             covariance: DMatrix::zeros(BANDS, BANDS),
             by_base: DMatrix::zeros(BANDS, 0),
+            by_body: DVector::zeros(BANDS),
             missed: Matrix::zeros(),
+            change: Vector3::zeros(),
             note: None,
             coats: Vec::new(),
         };
@@ -126,6 +146,21 @@ impl Factor {
         std::array::from_fn(|band| {
             (fresh.k[band] + self.works_on[band] * self.log[band].exp_m1()).max(0.0)
         })
+    }
+
+    /// dLab of a coat if scattering went with absorption, one standard deviation of it, the factor staying.
+    fn along_body(&self, fresh: &Optics, seen: &Seen, load: f64) -> Vector3<f64> {
+        let bands = (0..BANDS).map(|band| {
+            let sx = fresh.s[band] * seen.mixed * load / 100.0;
+            seen.by_sx[band] * (BODY * self.log[band] * sx)
+        });
+        bands.sum()
+    }
+
+    /// The same, the factor following so that the trials keep their colours.
+    pub(super) fn by_body(&self, fresh: &Optics, seen: &Seen, load: f64) -> Vector3<f64> {
+        let followed = self.slopes(seen, load) * &self.by_body;
+        self.along_body(fresh, seen, load) + followed.fixed_rows::<3>(0)
     }
 
     /// dLab of a coat by the logarithm, at this load of the pigment.

@@ -12,6 +12,8 @@ pub(super) struct Seen {
     pub(super) lab: Lab,
     /// dLab by absorption times amount.
     pub(super) by_kx: [Vector3<f64>; BANDS],
+    /// dLab by scattering times amount.
+    pub(super) by_sx: [Vector3<f64>; BANDS],
     /// dLab by the ground's internal reflectance.
     pub(super) by_ground: [Vector3<f64>; BANDS],
     /// Grams of mixed coating on a square metre, before pigment.
@@ -35,24 +37,25 @@ pub(super) fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         }
     }
     let mut reflectance: Spectrum = [0.0; BANDS];
-    let mut slopes = [[0.0; 2]; BANDS];
+    let mut slopes = [[0.0; 3]; BANDS];
     for band in 0..BANDS {
-        let (r, [by_kx, _]) = film::reflectance_with_slopes(kx[band], sx[band], ground[band]);
+        let (r, [by_kx, by_sx]) = film::reflectance_with_slopes(kx[band], sx[band], ground[band]);
         reflectance[band] = COATING.seen(r);
         // Saunderson's form, by r.
         let out =
             (1.0 - COATING.outside) * (1.0 - COATING.inside) / (1.0 - COATING.inside * r).powi(2);
-        slopes[band] = [
-            out * by_kx,
-            out * by_ground(kx[band], sx[band], ground[band]),
-        ];
+        let by_ground = by_ground(kx[band], sx[band], ground[band]);
+        slopes[band] = [by_kx, by_sx, by_ground].map(|it| out * it);
     }
     let to_lab = lab::jacobian(bands::to_xyz(&reflectance));
     let weights = bands::weights();
+    let by =
+        |which: usize| std::array::from_fn(|band| to_lab * weights[band] * slopes[band][which]);
     Some(Seen {
         lab: bands::to_lab(&reflectance),
-        by_kx: std::array::from_fn(|band| to_lab * weights[band] * slopes[band][0]),
-        by_ground: std::array::from_fn(|band| to_lab * weights[band] * slopes[band][1]),
+        by_kx: by(0),
+        by_sx: by(1),
+        by_ground: by(2),
         mixed,
     })
 }

@@ -16,7 +16,10 @@ pub(super) fn at(patch: &Patch, dose: f64) -> Option<(Vector3<f64>, Matrix)> {
     };
     // A course's covariance isn't in the report, but the ends of its ΔE00 are: along the change at least so wide, across as the exposures are.
     let (change, half) = on(course, dose);
-    let de_00 = delta_e_2000(start, Lab::new(start.l + change.x, start.a + change.y, start.b + change.z));
+    let de_00 = delta_e_2000(
+        start,
+        Lab::new(start.l + change.x, start.a + change.y, start.b + change.z),
+    );
     let along = if de_00 > 1e-6 {
         change / de_00
     } else {
