@@ -8,9 +8,11 @@
 //! The way: a colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
+pub mod age;
 pub mod bands;
 mod error;
 mod evidence;
+pub mod fades;
 pub mod film;
 mod fit;
 pub mod forecast;
