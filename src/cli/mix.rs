@@ -1,6 +1,7 @@
 //! `masstone mix`: colours that were not measured, and recipes for wanted ones.
 
 mod ladder;
+mod matching;
 mod options;
 mod predict;
 mod target;
@@ -27,6 +28,7 @@ pub(super) struct Args {
 #[derive(Debug, clap::Subcommand)]
 enum Command {
     Predict(predict::Args),
+    Match(Box<matching::Args>),
     Ladder(ladder::Args),
 }
 
@@ -35,6 +37,7 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let place = library::place(args.library.as_deref());
     match &args.command {
         Command::Predict(it) => predict::run(it, &place),
+        Command::Match(it) => matching::run(it, &place),
         Command::Ladder(it) => ladder::run(it, &place),
     }
 }
