@@ -10,6 +10,8 @@
 
 pub mod age;
 pub mod bands;
+pub mod directed;
+mod doubt;
 mod error;
 mod evidence;
 pub mod fades;
@@ -18,6 +20,8 @@ mod fit;
 pub mod forecast;
 mod ground;
 pub mod ladder;
+mod group;
+mod identify;
 mod leave_out;
 mod model;
 mod predict;
