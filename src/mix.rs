@@ -10,6 +10,7 @@
 
 pub mod age;
 pub mod bands;
+pub mod design;
 mod error;
 mod evidence;
 pub mod fades;
@@ -20,6 +21,7 @@ mod ground;
 pub mod ladder;
 mod leave_out;
 mod model;
+pub mod next;
 mod predict;
 mod prior;
 pub mod shelf;
