@@ -24,6 +24,8 @@ mod model;
 pub mod next;
 mod predict;
 mod prior;
+pub mod recipes;
+pub mod search;
 pub mod shelf;
 mod sight;
 mod solve;

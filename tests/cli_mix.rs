@@ -3,11 +3,11 @@
 #![expect(clippy::unwrap_used, reason = "helpers of tests may panic")]
 
 #[allow(dead_code, reason = "not every test needs all of it")]
+mod letdowns;
+#[allow(dead_code, reason = "not every test needs all of it")]
 mod made;
 #[allow(dead_code, reason = "not every test needs all of it")]
 mod shelf;
-#[allow(dead_code, reason = "not every test needs all of it")]
-mod tinted;
 #[allow(dead_code, reason = "not every test needs all of it")]
 mod workshop;
 
@@ -17,6 +17,8 @@ mod ladder;
 mod predict;
 #[path = "cli_mix/shelves.rs"]
 mod shelves;
+#[path = "cli_mix/zz_keep.rs"]
+mod zz_keep;
 
 use masstone::mix::view;
 use serde_json::Value;

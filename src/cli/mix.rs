@@ -3,6 +3,7 @@
 mod ladder;
 mod options;
 mod predict;
+mod target;
 mod words;
 
 use super::failure::{Exit, Failure};

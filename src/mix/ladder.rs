@@ -12,7 +12,7 @@ use super::error::PredictError;
 use super::model::{Coat, Known, Model};
 use super::shelf::Shelf;
 use super::trial::{Load, Trial};
-use super::view::{ReachWord, Distance, SCHEMA, Shade, rounded};
+use super::view::{Distance, ReachWord, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty;
 use schemars::JsonSchema;
@@ -38,7 +38,7 @@ pub struct Ladder {
     pub nominal: bool,
     /// Full load, grams per 100 g of mixed coating: the highest that cured or, where that is more or none was tested, that was measured.
     pub full: f64,
-    /// Colours from 0 to the full load, in equal steps.
+    /// Colours from 0 to the full load, closer where there is little, since that is where colours change.
     pub steps: Vec<Step>,
     /// Swatches of this pigment alone, on this substrate and as thick, by load.
     pub measured: Vec<Point>,
@@ -130,7 +130,7 @@ pub fn ladder(
     let full = full_load(shelf, &asked.pigment);
     let mut steps = Vec::new();
     for step in 0..=STEPS {
-        let load = full * f64::from(step) / f64::from(STEPS);
+        let load = full * (f64::from(step) / f64::from(STEPS)).powi(2);
         let predicted = model.predict(&asked.coat(&asked.pigment, load))?;
         steps.push(Step {
             load: rounded(load),
@@ -191,9 +191,7 @@ fn measured(shelf: &Shelf, model: &Model, asked: &Asked) -> Result<Vec<Point>, P
             [only] => only.pigment == asked.pigment,
             _ => false,
         };
-        alone
-            && it.ground == asked.ground
-            && (it.g_per_m2 / asked.g_per_m2 - 1.0).abs() <= AS_THICK
+        alone && it.ground == asked.ground && (it.g_per_m2 / asked.g_per_m2 - 1.0).abs() <= AS_THICK
     };
     let mut points = Vec::new();
     for it in shelf.trials.iter().filter(is_step) {

@@ -36,6 +36,8 @@ pub struct Shelf {
     pub limits: plan::Limits,
     /// The coating as planning knows it: parts, price, hazard. None if nobody said how it is mixed.
     pub mixed: Option<plan::Coating>,
+    /// Price of a kilogram of it as mixed, if known.
+    pub coating_per_kg: Option<f64>,
     /// Its pigments, by id: price, hazard, what is left.
     pub pigments: Vec<plan::Pigment>,
     /// Swatches of this coating, or of none, that are no trials.
@@ -65,8 +67,7 @@ impl Shelf {
     /// If the coating is not there, several are and none is named, or no control is left to show what lies below; or if the library can't be read.
     pub fn of(library: &Library, coating: Option<&str>) -> Result<Self, ShelfError> {
         let coating = chosen(library, coating)?;
-        let (trials, per_coat, mut left_out, mut notes) =
-            trials_at(library, &coating, None)?.parts();
+        let (trials, per_coat, mut left_out, mut notes) = trials(library, &coating)?.parts();
         let grounds = controlled(&trials);
         let (trials, uncontrolled): (Vec<Trial>, Vec<Trial>) =
             (trials.into_iter()).partition(|it| grounds.contains(&it.ground));
@@ -100,22 +101,11 @@ impl Shelf {
             per_coat,
             limits: materials.limits,
             mixed: materials.coating,
+            coating_per_kg: materials.coating_per_kg,
             pigments: materials.pigments,
             left_out,
             notes,
         })
-    }
-
-    /// The swatches after so many hours of exposure, as trials: those that have a colour within a tenth of it.
-    ///
-    /// # Errors
-    ///
-    /// If the library can't be read.
-    pub fn after(&self, library: &Library, hours: f64) -> Result<Vec<Trial>, ShelfError> {
-        let grounds = controlled(&self.trials);
-        let mut trials = trials_at(library, &self.coating, Some(hours))?.trials;
-        trials.retain(|it| grounds.contains(&it.ground));
-        Ok(trials)
     }
 
     /// The names of its pigments, in order.
@@ -240,7 +230,7 @@ fn controlled(trials: &[Trial]) -> Vec<String> {
     grounds
 }
 
-/// Swatches of one age as trials, whether or not there is a control.
+/// Swatches as trials, whether or not there is a control.
 struct Found {
     trials: Vec<Trial>,
     per_coat: PerCoat,
@@ -254,17 +244,15 @@ impl Found {
     }
 }
 
-/// As made where no hours are given.
-fn trials_at(library: &Library, coating: &str, hours: Option<f64>) -> Result<Found, ShelfError> {
-    let filter = Filter {
-        hours,
-        ..Filter::default()
-    };
-    let mut listed = library.list(&filter, Sort::Number)?;
+/// Swatches as made.
+fn trials(library: &Library, coating: &str) -> Result<Found, ShelfError> {
+    let mut listed = library.list(&Filter::default(), Sort::Number)?;
     let stated = |it: &Recipe| it.coating.is_some() && it.substrate.is_some();
     listed.retain(|it| {
         let recipe = &it.swatch.recipe;
-        recipe.coating.as_deref().is_none_or(|it| it == coating)
+        // Of a customer's sample nobody says anything: that it is no trial is no news.
+        let is_sample = *recipe == Recipe::default();
+        !is_sample && recipe.coating.as_deref().is_none_or(|it| it == coating)
     });
     let mut amounts = Vec::with_capacity(listed.len());
     for it in &listed {
@@ -284,7 +272,7 @@ fn trials_at(library: &Library, coating: &str, hours: Option<f64>) -> Result<Fou
     };
     let (mut ageless, mut doubtful) = (Vec::new(), Vec::new());
     for (it, amount) in listed.iter().zip(amounts) {
-        if let Some(reason) = unfit(it, amount, &per_coat, hours.is_none()) {
+        if let Some(reason) = unfit(it, amount, &per_coat) {
             found.left_out.push(left_out(it, reason));
             continue;
         }
@@ -330,7 +318,7 @@ fn left_out(it: &Listed, reason: String) -> LeftOut {
 }
 
 /// Why a swatch can't be a trial; none if it can.
-fn unfit(it: &Listed, amount: Option<Amount>, per_coat: &PerCoat, as_made: bool) -> Option<String> {
+fn unfit(it: &Listed, amount: Option<Amount>, per_coat: &PerCoat) -> Option<String> {
     let recipe = &it.swatch.recipe;
     if recipe.pigments.is_empty() && recipe.control.is_none() {
         return Some("nobody said what is in it".to_owned());
@@ -351,7 +339,6 @@ fn unfit(it: &Listed, amount: Option<Amount>, per_coat: &PerCoat, as_made: bool)
         );
     }
     if let Some(hours) = it.exposure.hours
-        && as_made
         && hours > 0.0
         && !it.exposure.masked
     {

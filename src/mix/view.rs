@@ -3,6 +3,7 @@
 use super::forecast::Forecast;
 use super::ladder::Ladder;
 use super::model::Reach;
+use super::recipes::Recipes;
 use super::trial::Load;
 use crate::colour::srgb::{self, RgbSpace};
 use crate::colour::{Lab, lab};
@@ -22,6 +23,8 @@ pub enum Answer {
     Predict(Box<Forecast>),
     /// A pigment from nothing to its full load.
     Ladder(Box<Ladder>),
+    /// Recipes for a wanted colour.
+    Match(Box<Recipes>),
 }
 
 /// The committed schema.

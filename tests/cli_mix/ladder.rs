@@ -1,6 +1,6 @@
 //! `mix ladder`.
 
-use crate::tinted::{COAT, COATS, tinted, truth};
+use crate::letdowns::{COAT, COATS, letdowns, truth};
 use crate::workshop::Ran;
 use crate::{json, lab};
 use masstone::colour::difference::delta_e_2000;
@@ -8,7 +8,7 @@ use masstone::colour::srgb;
 
 #[test]
 fn a_ladder_runs_from_the_clear_coating_to_the_full_load_through_what_was_measured() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let answer = json(workshop.run("mix ladder PR101 --format json"));
     assert_eq!(answer["kind"], "ladder");
     assert_eq!(answer["full"], 12.0);
@@ -17,7 +17,10 @@ fn a_ladder_runs_from_the_clear_coating_to_the_full_load_through_what_was_measur
     assert_eq!(steps.last().unwrap()["load"], 12.0);
     for step in steps.iter().step_by(10) {
         let load = step["load"].as_f64().unwrap();
-        let off = delta_e_2000(lab(&step["colour"]), truth(&[("PR101", load)], COATS * COAT));
+        let off = delta_e_2000(
+            lab(&step["colour"]),
+            truth(&[("PR101", load)], COATS * COAT),
+        );
         let u95 = step["colour"]["U95"].as_f64().unwrap();
         assert!(off <= u95, "{load}: {off} beyond {u95}");
     }
@@ -29,7 +32,7 @@ fn a_ladder_runs_from_the_clear_coating_to_the_full_load_through_what_was_measur
 
 #[test]
 fn what_hides_is_said_only_where_the_swatches_tell() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let hiding = |pigment: &str| {
         let answer = json(workshop.run(&format!("mix ladder {pigment} --format json")));
         answer["hiding"].clone()
@@ -38,45 +41,66 @@ fn what_hides_is_said_only_where_the_swatches_tell() {
     assert_eq!(hiding("PBk11")["what"], "from");
     assert_eq!(hiding("PBr7")["what"], "not-identified");
     let table = workshop.run("mix ladder PBr7").exits(0).stdout;
-    assert!(table.contains("From which load on it hides is not known"), "{table}");
+    assert!(
+        table.contains("From which load on it hides is not known"),
+        "{table}"
+    );
 }
 
 #[test]
 fn black_tints_more_strongly_than_red() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let answer = json(workshop.run("mix ladder PBk11 --reference PR101 --format json"));
     let strength = &answer["strength"];
     let number = |key: &str| strength[key].as_f64().unwrap();
     let l = |pigment: &str, load: f64| truth(&[(pigment, load)], COATS * COAT).l;
-    // Of 1 g of black: the load of red that is as dark in truth, by bisection.
-    let (mut less, mut more) = (0.0, 12.0);
-    for _ in 0..50 {
-        let middle = f64::midpoint(less, more);
-        if l("PR101", middle) > l("PBk11", 1.0) {
-            less = middle;
-        } else {
-            more = middle;
+    // Both loads of that depth, by the truth.
+    let depth = number("L");
+    let load = |pigment: &str| {
+        let (mut less, mut more) = (0.0, 2.0);
+        for _ in 0..50 {
+            let middle = f64::midpoint(less, more);
+            if l(pigment, middle) > depth {
+                less = middle;
+            } else {
+                more = middle;
+            }
         }
-    }
-    if more < 11.9 {
-        assert!(
-            (number("from")..=number("to")).contains(&more),
-            "{strength:#} {more}"
-        );
-    } else {
-        assert!(strength.is_null(), "{strength:#}");
-    }
-    let never = workshop.run("mix ladder PR101 --reference PW6").exits(0).stdout;
-    assert!(never.contains("never is as dark as PR101"), "{never}");
+        more
+    };
+    let times = load("PR101") / load("PBk11");
+    assert!(
+        times > 2.0 && (number("from")..=number("to")).contains(&times),
+        "{strength:#} {times}"
+    );
+    let back = json(workshop.run("mix ladder PR101 --reference PBk11 --format json"));
+    let back = back["strength"]["times"].as_f64().unwrap();
+    assert!((back * number("times") - 1.0).abs() < 1e-3, "{back}");
+    let table = workshop
+        .run("mix ladder PBk11 --reference PR101")
+        .exits(0)
+        .stdout;
+    assert!(table.contains("times that of PR101"), "{table}");
+    let never = workshop
+        .run("mix ladder PR101 --reference PW6")
+        .exits(0)
+        .stdout;
+    assert!(
+        never.contains("PR101 makes it darker, PW6 makes it lighter"),
+        "{never}"
+    );
     workshop
         .run("mix ladder PR101 --reference PR102")
         .exits(2)
-        .says(&["no swatch in clear exterior coating, two-part has the pigment PR102", "PR101"]);
+        .says(&[
+            "no swatch in clear exterior coating, two-part has the pigment PR102",
+            "PR101",
+        ]);
 }
 
 #[test]
 fn strips_are_written_as_svg_and_png() {
-    let workshop = tinted();
+    let workshop = letdowns();
     workshop
         .run("mix ladder PR101 --svg strip.svg --png strip.png")
         .exits(0);
@@ -101,11 +125,16 @@ fn strips_are_written_as_svg_and_png() {
 
 #[test]
 fn a_terminal_with_colours_shows_the_strip() {
-    let workshop = tinted();
+    let workshop = letdowns();
     let mut command = workshop.command("mix ladder PR101");
-    let command = command.env("CLICOLOR_FORCE", "1").env("COLORTERM", "truecolor");
+    let command = command
+        .env("CLICOLOR_FORCE", "1")
+        .env("COLORTERM", "truecolor");
     let ran = Ran::from(command.output().unwrap()).exits(0);
     assert!(ran.stdout.matches("\u{1b}[48;2;").count() > 150, "{ran:?}");
     let plain = workshop.run("mix ladder PR101").exits(0).stdout;
-    assert!(!plain.contains('\u{1b}') && plain.contains("measured"), "{plain}");
+    assert!(
+        !plain.contains('\u{1b}') && plain.contains("measured"),
+        "{plain}"
+    );
 }

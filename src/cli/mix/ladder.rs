@@ -124,7 +124,10 @@ fn band(it: &Ladder, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> 
     }
     let (middle, end) = ((it.full / 2.0).to_string(), it.full.to_string());
     let half = width / 2;
-    let left = format!("0{}{middle}", " ".repeat(half.saturating_sub(1 + middle.len() / 2)));
+    let left = format!(
+        "0{}{middle}",
+        " ".repeat(half.saturating_sub(1 + middle.len() / 2))
+    );
     let gap = width.saturating_sub(left.len() + end.len());
     writeln!(out, "{left}{}{end}\n", " ".repeat(gap))
 }
@@ -171,9 +174,10 @@ fn rungs(it: &Ladder, terminal: Terminal, out: &mut dyn Write) -> io::Result<()>
     }
     rows.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let two = |it: f64| format!("{it:.2}");
-    for (load, _, colour, [what, off, name]) in rows
-        .into_iter()
-        .filter_map(|(load, order, colour, cells)| Some((load, order, colour, <[String; 3]>::try_from(cells).ok()?)))
+    for (load, _, colour, [what, off, name]) in
+        rows.into_iter().filter_map(|(load, order, colour, cells)| {
+            Some((load, order, colour, <[String; 3]>::try_from(cells).ok()?))
+        })
     {
         table.row(
             Some(colour.lab()),
@@ -209,7 +213,15 @@ fn hiding(it: &Hiding, full: f64) -> String {
 
 fn strength_in_words(of: &Ladder, it: &Strength) -> String {
     format!(
-        "Tinting strength: {:.2} times that of {} ({:.2} to {:.2} in 95 % of cases): {} at {} is as light or dark as {} at {:.2}.",
-        it.times, it.reference, it.from, it.to, of.pigment, it.load, it.reference, it.reference_load
+        "Tinting strength: {:.2} times that of {} ({:.2} to {:.2} in 95 % of cases): {} at {:.2} is as light or dark as {} at {:.2}, L* {:.1}.",
+        it.times,
+        it.reference,
+        it.from,
+        it.to,
+        of.pigment,
+        it.load,
+        it.reference,
+        it.reference_load,
+        it.l
     )
 }

@@ -45,7 +45,10 @@ impl Film {
             .map_err(of_shelf)?;
         if self.g_per_m2.is_some() && shelf.per_coat.is_nominal() {
             return Err(Failure::usage(
-                anyhow::anyhow!("nobody weighed or stated what a coat of {} takes, so that grams say nothing", shelf.coating),
+                anyhow::anyhow!(
+                    "nobody weighed or stated what a coat of {} takes, so that grams say nothing",
+                    shelf.coating
+                ),
                 "Say --coats, or state what a coat takes: `masstone library coatings NAME --coat G`.",
             ));
         }
@@ -87,7 +90,10 @@ pub(super) fn ready(place: &Path, coating: Option<&str>) -> Result<Ready, Failur
     let library = library::open(place)?;
     let shelf = Shelf::of(&library, coating).map_err(of_shelf)?;
     for it in shelf.left_out_in_words() {
-        say(&format!("left out: {}", super::super::failure::printable(&it)));
+        say(&format!(
+            "left out: {}",
+            super::super::failure::printable(&it)
+        ));
     }
     let model = fit(&shelf.trials).map_err(|it| {
         let hint = it.hint();
@@ -126,7 +132,10 @@ pub(super) fn mixture(loads: &[Load], shelf: &Shelf) -> Result<Vec<Load>, Failur
     };
     for (index, it) in loads.iter().enumerate() {
         shelf.has_pigment(&it.pigment).map_err(of_shelf)?;
-        if loads[..index].iter().any(|other| other.pigment == it.pigment) {
+        if loads[..index]
+            .iter()
+            .any(|other| other.pigment == it.pigment)
+        {
             return Err(no_mixture(format!(
                 "{} is there twice; add up its loads",
                 it.pigment
@@ -175,7 +184,9 @@ fn grams(text: &str) -> Result<f64, String> {
 fn within(text: &str, most: f64, unit: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(it) if it > 0.0 && it <= most => Ok(it),
-        _ => Err(format!("{text}: say a number above 0, at most {most} {unit}")),
+        _ => Err(format!(
+            "{text}: say a number above 0, at most {most} {unit}"
+        )),
     }
 }
 

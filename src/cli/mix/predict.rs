@@ -63,8 +63,8 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         g_per_m2: meant.g_per_m2,
         ground: meant.ground,
     };
-    let forecast = forecast(&shelf, &model, &coat, meant.note.into_iter().collect())
-        .map_err(of_predict)?;
+    let forecast =
+        forecast(&shelf, &model, &coat, meant.note.into_iter().collect()).map_err(of_predict)?;
     match args.format {
         Format::Json => json(&Answer::Predict(Box::new(forecast)))?,
         Format::Table => {

@@ -2,7 +2,6 @@
 
 use super::super::failure::{Exit, Failure};
 use super::super::library;
-use super::of_library;
 use masstone::colour::{Lab, Matrix};
 use masstone::geometry::Rect;
 use masstone::library::Library;
@@ -10,7 +9,7 @@ use masstone::library::find::{Filter, Sort};
 use masstone::library::near::{self, Target};
 use masstone::measure::spot::{Spot, spot};
 use masstone::record::PhotoRecord;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What is wanted.
 #[derive(Debug, clap::Args)]
@@ -48,12 +47,7 @@ pub(super) struct TargetArgs {
     spot: Option<Rect>,
 
     /// Keep what was measured in the library, as a swatch of unknown pigments with this name.
-    #[arg(
-        long,
-        value_name = "NAME",
-        requires = "photo",
-        help_heading = "Photo"
-    )]
+    #[arg(long, value_name = "NAME", requires = "photo", help_heading = "Photo")]
     save: Option<String>,
 }
 
@@ -93,13 +87,17 @@ impl TargetArgs {
     }
 
     /// Keeps what was measured, if it is to be kept.
-    pub(super) fn save(&self, record: &PhotoRecord, library: &mut Library) -> Result<Exit, Failure> {
+    pub(super) fn save(
+        &self,
+        record: &PhotoRecord,
+        library: &mut Library,
+    ) -> Result<Exit, Failure> {
         if self.save.is_none() {
             return Ok(Exit::Done);
         }
         let report = library
             .add(std::slice::from_ref(record))
-            .map_err(of_library(library))?;
+            .map_err(library::failure(library.path()))?;
         Ok(library::tell(&report, 0, library, "saved"))
     }
 
@@ -153,15 +151,16 @@ fn said(words: &[String], library: &Library) -> Result<Wanted, Failure> {
         ));
     }
     let split = apart(words);
-    let target = library::target(&split, library, library.path())
-        .map_err(|it| it.and("A colour for `mix match` may also be swatch:N or RECORD.json:PATCH."))?;
+    let target = library::target(&split, library, library.path()).map_err(|it| {
+        it.and("A colour for `mix match` may also be swatch:N or RECORD.json:PATCH.")
+    })?;
     let words = words.join(" ");
     let (lab, covariance, words) = match target {
         Target::Colour(lab, covariance) => (lab, covariance, words),
         Target::Swatch(id) => {
             let all = library
                 .list(&Filter::default(), Sort::Number)
-                .map_err(of_library(library))?;
+                .map_err(library::failure(library.path()))?;
             let found = all.into_iter().find(|it| it.swatch.id == id);
             let found = found.ok_or_else(|| {
                 Failure::usage(
@@ -177,7 +176,7 @@ fn said(words: &[String], library: &Library) -> Result<Wanted, Failure> {
             )
         }
     };
-    near::is_of_a_surface(lab).map_err(of_library(library))?;
+    near::is_of_a_surface(lab).map_err(library::failure(library.path()))?;
     Ok(Wanted {
         words,
         lab,
@@ -210,7 +209,8 @@ fn apart(words: &[String]) -> Vec<String> {
 
 /// Parses `X,Y,W,H`.
 fn place(text: &str) -> Result<Rect, String> {
-    const HINT: &str = "say X,Y,WIDTH,HEIGHT in pixels of the upright picture, such as 400,300,80,80";
+    const HINT: &str =
+        "say X,Y,WIDTH,HEIGHT in pixels of the upright picture, such as 400,300,80,80";
     let numbers: Option<Vec<f64>> = text
         .split(',')
         .map(|it| it.trim().parse().ok().filter(|it: &f64| it.is_finite()))

@@ -92,7 +92,10 @@ fn with_charts(model: &Model) -> Model {
 
 /// Names that no panel file has, and reflectances as seen.
 fn charts() -> [(String, f64); 2] {
-    [("\u{0}black".to_owned(), BLACK), ("\u{0}white".to_owned(), WHITE)]
+    [
+        ("\u{0}black".to_owned(), BLACK),
+        ("\u{0}white".to_owned(), WHITE),
+    ]
 }
 
 fn contrast(charts: &Model, asked: &Asked, load: f64) -> Option<f64> {

@@ -14,9 +14,12 @@ use serde::Serialize;
 pub struct Strength {
     /// The reference pigment's id.
     pub reference: String,
-    /// The load of the pigment that is compared: half its full one.
+    /// L* at which both are compared: half as far from the clear coating as both can go.
+    #[serde(rename = "L")]
+    pub l: f64,
+    /// The load of the pigment that gives it.
     pub load: f64,
-    /// The load of the reference that gives the same L*.
+    /// The load of the reference that does.
     pub reference_load: f64,
     /// The second over the first: above 1, the pigment tints more strongly.
     pub times: f64,
@@ -26,8 +29,10 @@ pub struct Strength {
     pub to: f64,
 }
 
-/// Steps in which the reference's ladder is searched for the first load of that depth.
+/// Steps in which a ladder is searched for the first load of a depth.
 const STEPS: u32 = 200;
+/// Depth below which there is nothing to compare, L*.
+const LEAST: f64 = 1.0;
 
 /// Or why there is none, as a full sentence.
 pub(super) fn strength(
@@ -36,51 +41,91 @@ pub(super) fn strength(
     asked: &Asked,
     reference: &str,
 ) -> Result<Result<Strength, String>, PredictError> {
-    let load = full_load(shelf, &asked.pigment) / 2.0;
-    let most = full_load(shelf, reference);
-    let own = model.predict(&asked.coat(&asked.pigment, load))?;
-    let apart = |load: f64| -> Result<f64, PredictError> {
-        Ok(model.predict(&asked.coat(reference, load))?.lab.l - own.lab.l)
-    };
-    let start = apart(0.0)?;
-    let mut bounds = None;
-    let mut before = 0.0;
-    for step in 1..=STEPS {
-        let here = most * f64::from(step) / f64::from(STEPS);
-        if apart(here)?.signum() != start.signum() {
-            bounds = Some((before, here));
-            break;
-        }
-        before = here;
-    }
-    let Some((mut less, mut more)) = bounds else {
+    let own = Depth::of(shelf, model, asked, &asked.pigment);
+    let other = Depth::of(shelf, model, asked, reference);
+    let clear = own.at(0.0)?.0;
+    let [one, two] = [own.at(own.full)?.0 - clear, other.at(other.full)?.0 - clear];
+    if one * two <= 0.0 || one.abs().min(two.abs()) < LEAST {
+        let does = |it: f64| {
+            if it.abs() < LEAST {
+                "hardly changes how light it is"
+            } else if it < 0.0 {
+                "makes it darker"
+            } else {
+                "makes it lighter"
+            }
+        };
         return Ok(Err(format!(
-            "{reference} up to {most} g per 100 g never is as {} as {} at {load}: no tinting strength can be told.",
-            if start > 0.0 { "dark" } else { "light" },
-            asked.pigment
+            "No tinting strength against {reference} can be told: {} {}, {reference} {}.",
+            asked.pigment,
+            does(one),
+            does(two)
         )));
-    };
-    for _ in 0..40 {
-        let middle = f64::midpoint(less, more);
-        if apart(middle)?.signum() == start.signum() {
-            less = middle;
-        } else {
-            more = middle;
-        }
     }
-    let other = model.predict(&asked.coat(reference, more))?;
-    let step = 1e-3 * most;
-    let slope = (apart(more + step)? - apart((more - step).max(0.0))?) / (step + step.min(more));
-    let sd = (own.covariance[(0, 0)] + other.covariance[(0, 0)])
-        .max(0.0)
-        .sqrt();
-    let off = 1.96 * sd / slope.abs().max(f64::MIN_POSITIVE);
+    let l = clear + 0.5 * one.signum() * one.abs().min(two.abs());
+    let ([load, off], [reference_load, other_off]) = (own.reaching(l)?, other.reaching(l)?);
+    let times = reference_load / load;
+    let off = times * (off / load).hypot(other_off / reference_load);
     Ok(Ok(Strength {
         reference: reference.to_owned(),
-        load,
-        reference_load: rounded(more),
-        times: rounded(more / load),
-        from: rounded(((more - off) / load).max(0.0)),
-        to: rounded((more + off) / load),
+        l: rounded(l),
+        load: rounded(load),
+        reference_load: rounded(reference_load),
+        times: rounded(times),
+        from: rounded((times - off).max(0.0)),
+        to: rounded(times + off),
     }))
+}
+
+/// How light a pigment alone makes the film, by its load.
+struct Depth<'a> {
+    model: &'a Model,
+    asked: &'a Asked,
+    pigment: &'a str,
+    full: f64,
+}
+
+impl<'a> Depth<'a> {
+    fn of(shelf: &Shelf, model: &'a Model, asked: &'a Asked, pigment: &'a str) -> Self {
+        Self {
+            model,
+            asked,
+            pigment,
+            full: full_load(shelf, pigment),
+        }
+    }
+
+    /// L* and its standard deviation.
+    fn at(&self, load: f64) -> Result<(f64, f64), PredictError> {
+        let it = self.model.predict(&self.asked.coat(self.pigment, load))?;
+        Ok((it.lab.l, it.covariance[(0, 0)].max(0.0).sqrt()))
+    }
+
+    /// The first load that is as light or dark as `l`, which its full load is beyond; and how far it may be off in 95 % of cases.
+    fn reaching(&self, l: f64) -> Result<[f64; 2], PredictError> {
+        let beyond = |load: f64| -> Result<bool, PredictError> {
+            Ok((self.at(load)?.0 - l).signum() != (self.at(0.0)?.0 - l).signum())
+        };
+        let (mut less, mut more) = (0.0, self.full);
+        for step in 1..=STEPS {
+            let here = self.full * f64::from(step) / f64::from(STEPS);
+            if beyond(here)? {
+                more = here;
+                break;
+            }
+            less = here;
+        }
+        for _ in 0..30 {
+            let middle = f64::midpoint(less, more);
+            if beyond(middle)? {
+                more = middle;
+            } else {
+                less = middle;
+            }
+        }
+        let step = 0.01 * more;
+        let slope = (self.at(more + step)?.0 - self.at(more - step)?.0) / (2.0 * step);
+        let off = 1.96 * self.at(more)?.1 / slope.abs().max(f64::MIN_POSITIVE);
+        Ok([more, off])
+    }
 }

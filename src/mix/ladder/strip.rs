@@ -118,31 +118,38 @@ struct Label {
     text: String,
     /// Its left end.
     from: f64,
+    to: f64,
 }
 
-/// Labels in as few rows as keep them apart.
+/// Each label to the right of its line, above those that it would cover: so no line crosses a text.
 fn labels(ladder: &Ladder) -> Vec<Label> {
-    let mut ends = [f64::NEG_INFINITY; MOST_ROWS];
-    let mut all = Vec::new();
-    for it in &ladder.measured {
+    let mut all: Vec<Label> = Vec::new();
+    for it in ladder.measured.iter().rev() {
         let u95 = (it.colour.u95).map_or_else(|| "–".to_owned(), |it| format!("{it:.1}"));
         let text = format!("{}: U95 {u95}, off {:.1}", it.load, it.delta_e);
         let width = text_width(&text, SMALL);
         let at = x(ladder, it.load);
-        let from = (at - width / 2.0).clamp(SIDE, WIDTH - SIDE - width);
-        let Some(row) = (0..MOST_ROWS).find(|row| from > ends[*row] + 10.0) else {
-            continue;
-        };
-        ends[row] = from + width;
-        all.push(Label {
-            x: at,
-            row,
-            text,
-            from,
-        });
+        let from = (at - 3.0).min(WIDTH - SIDE - width);
+        let to = from + width;
+        let covered = all
+            .iter()
+            .filter(|it| it.from < to + APART && from < it.to + APART);
+        let row = covered.map(|it| it.row + 1).max().unwrap_or(0);
+        if row < MOST_ROWS {
+            all.push(Label {
+                x: at,
+                row,
+                text,
+                from,
+                to,
+            });
+        }
     }
     all
 }
+
+/// Least gap between two labels.
+const APART: f64 = 8.0;
 
 fn label(it: &Label, top: f64, drawing: &mut Drawing) {
     let y = top - 10.0 - ROW * small(it.row);
@@ -151,12 +158,8 @@ fn label(it: &Label, top: f64, drawing: &mut Drawing) {
         [it.x, top],
         Stroke::solid(FAINT.with_alpha(140), 0.8),
     );
-    let mut text = Text::new([it.from, y], SMALL, Anchor::Start, it.text.clone(), INK);
-    text.halo = Some(crate::drawing::Halo {
-        colour: Colour::WHITE,
-        width: 2.0,
-    });
-    drawing.text(text);
+    let at = [it.from, y];
+    drawing.text(Text::new(at, SMALL, Anchor::Start, it.text.clone(), INK));
 }
 
 fn hiding(ladder: &Ladder, top: f64, drawing: &mut Drawing) {
@@ -235,7 +238,10 @@ mod tests {
     #[test]
     fn ticks_are_round_and_few() {
         assert_eq!(ticks(12.0), [0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0]);
-        assert_eq!(ticks(0.5), [0.0, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5]);
+        assert_eq!(
+            ticks(0.5),
+            [0.0, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5]
+        );
         assert_eq!(ticks(3.0), [0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]);
         assert_eq!(ticks(0.0), [0.0]);
     }

@@ -10,6 +10,7 @@ use crate::plan::{self, Coating, PigmentName, Recipe};
 pub(super) struct Materials {
     pub(super) limits: plan::Limits,
     pub(super) coating: Option<Coating>,
+    pub(super) coating_per_kg: Option<f64>,
     pub(super) pigments: Vec<plan::Pigment>,
 }
 
@@ -23,7 +24,8 @@ pub(super) fn of(
         .iter()
         .map(|it| recipe(coating, &it.pigments))
         .collect();
-    let is_known = library.coating(coating)?.is_some();
+    let held = library.coating(coating)?;
+    let is_known = held.is_some();
     let given = Given {
         // Planning wants a mixing ratio; of what nobody described it is not used.
         ratios: if is_known {
@@ -39,6 +41,7 @@ pub(super) fn of(
     let facts = facts::facts(&recipes, Some(library), &given)?;
     Ok(Materials {
         limits: facts.limits,
+        coating_per_kg: held.and_then(|it| it.price()),
         coating: facts.coatings.into_iter().next().filter(|_| is_known),
         pigments: facts.pigments,
     })

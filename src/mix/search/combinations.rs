@@ -1,0 +1,275 @@
+//! Every combination of pigments, each to the nearest colour that it can make.
+//!
+//! Singles first, then pairs from where their singles stand, then triples from where their pairs stand: a third pigment begins where two have got.
+//! That is done in few bands. What comes near in them is gone over in all.
+
+use super::MOST_PIGMENTS;
+use super::allowed::Choice;
+use super::descend::{Care, Point, Room, descend};
+use super::forbidden::Forbidden;
+use super::layer::Layer;
+use super::task::{Task, Tested};
+use crate::colour::Lab;
+use crate::colour::difference::delta_e_2000;
+use crate::mix::bands::BANDS;
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+/// What arithmetic may leave behind, as a share of a limit.
+const SLACK: f64 = 1e-9;
+/// Of a tested mixture's loads, what a balance may have taken away without its being another mixture (as `plan::limit` has it).
+const SAME: f64 = 0.95;
+
+/// Bands of the first pass: one every 40 nm.
+pub(super) const COARSE: usize = 11;
+
+/// Pigments, and the shares of their limits that come nearest.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Spot {
+    /// Places among the allowed, ascending; the first `count` count.
+    pub(super) pigments: [usize; MOST_PIGMENTS],
+    /// How many.
+    pub(super) count: usize,
+    /// Where they may lie.
+    pub(super) room: Room,
+    /// Where they are best.
+    pub(super) best: Point,
+    /// A mixture that was tested: its loads are its own.
+    pub(super) tested: bool,
+}
+
+impl Spot {
+    /// Places among the allowed, ascending.
+    pub(super) fn pigments(&self) -> &[usize] {
+        &self.pigments[..self.count]
+    }
+
+    /// Loads, grams to 100 g.
+    pub(super) fn loads(&self) -> Vector3<f64> {
+        self.room.loads(&self.best.shares)
+    }
+
+    /// Whether loads may be, beside the least: of a tested mixture what a balance may take away, but not more.
+    pub(super) fn allows(&self, loads: &Vector3<f64>) -> bool {
+        let shares = loads.component_div(&self.room.limit);
+        let within = (0..self.count).all(|it| shares[it] <= self.room.most[it] + SLACK);
+        if self.tested {
+            let kept = |it: usize| loads[it] >= SAME * self.room.most[it];
+            return within && (0..self.count).all(kept);
+        }
+        within && shares.iter().take(self.count).sum::<f64>() <= 1.0 + SLACK
+    }
+}
+
+/// In few bands: far enough to see which are worth going over again.
+const FIRST: Care = Care {
+    looks: 14,
+    good: 0.03,
+    gain: 0.01,
+    exact: false,
+};
+/// In all bands: near enough to choose from.
+const AGAIN: Care = Care {
+    looks: 12,
+    good: 0.003,
+    gain: 1e-3,
+    exact: true,
+};
+/// In all bands, to the end.
+const CLOSE: Care = Care {
+    looks: 80,
+    good: 1e-6,
+    gain: 1e-11,
+    exact: true,
+};
+/// ΔE00 by which few bands may be off, both ways together.
+const MARGIN: f64 = 1.5;
+
+/// What is searched through.
+#[derive(Debug)]
+pub(super) struct Searched<'a> {
+    pub(super) choice: &'a Choice<'a>,
+    pub(super) forbidden: &'a Forbidden,
+    pub(super) coarse: Layer<COARSE>,
+    pub(super) fine: Layer<BANDS>,
+    pub(super) wanted: Lab,
+    pub(super) most_pigments: usize,
+}
+
+impl Searched<'_> {
+    /// Mixtures that cured though the limits of their pigments don't say so: each as it is.
+    pub(super) fn tested(&self, task: &Task<'_>) -> Vec<Spot> {
+        let spot = |tested: &Tested| {
+            let mut parts: Vec<(usize, f64)> = (tested.pigments.iter())
+                .map(|it| Some((self.choice.place(&it.pigment)?, it.load)))
+                .collect::<Option<_>>()?;
+            parts.sort_by_key(|it| it.0);
+            let twice = parts.windows(2).any(|it| it[0].0 == it[1].0);
+            let fits = !twice
+                && (1..=self.most_pigments).contains(&parts.len())
+                && (self.choice.base).is_none_or(|base| parts.iter().any(|it| it.0 == base))
+                && parts.iter().all(|it| it.1 >= self.choice.least);
+            if !tested.cured || !fits {
+                return None;
+            }
+            let mut pigments = [0; MOST_PIGMENTS];
+            let mut loads = Vector3::zeros();
+            for (it, (place, load)) in parts.iter().enumerate() {
+                pigments[it] = *place;
+                loads[it] = *load;
+            }
+            let share = |it: &(usize, f64)| it.1 / self.choice.pigments[it.0].most.unwrap_or(0.0);
+            let by_sum = parts.iter().map(share).sum::<f64>() <= 1.0;
+            let places = &pigments[..parts.len()];
+            if by_sum || self.forbidden.has(places, &loads) {
+                return None;
+            }
+            let seen = self.fine.seen(places, &loads);
+            Some(Spot {
+                pigments,
+                count: parts.len(),
+                room: Room {
+                    count: parts.len(),
+                    limit: Vector3::repeat(1.0),
+                    least: loads,
+                    most: loads,
+                },
+                best: Point {
+                    shares: loads,
+                    seen,
+                    off: delta_e_2000(seen.lab, self.wanted),
+                },
+                tested: true,
+            })
+        };
+        task.mixtures.iter().filter_map(spot).collect()
+    }
+
+    /// The nearest of all, in all bands; none where there is none.
+    pub(super) fn nearest(&self, screened: &[Spot]) -> Option<Spot> {
+        let first = off(screened)?;
+        (screened.par_iter())
+            .filter(|it| it.best.off <= first + MARGIN)
+            .map(|it| self.again(*it, &AGAIN))
+            .collect::<Vec<_>>()
+            .into_iter()
+            .min_by(|a, b| a.best.off.total_cmp(&b.best.off))
+    }
+
+    /// Those that may come within reach of the nearest, and some more, in all bands.
+    pub(super) fn within(&self, screened: Vec<Spot>, nearest: &Spot, reach: f64) -> Vec<Spot> {
+        let most = f64::max(off(&screened).unwrap_or(0.0), nearest.best.off) + MARGIN + reach;
+        (screened.into_par_iter())
+            .filter(|it| it.best.off <= most)
+            .map(|it| self.again(it, &AGAIN))
+            .collect()
+    }
+
+    /// To the end.
+    pub(super) fn closely(&self, spot: Spot) -> Spot {
+        self.again(spot, &CLOSE)
+    }
+
+    fn again(&self, spot: Spot, care: &Care) -> Spot {
+        if spot.tested {
+            return spot;
+        }
+        let best = descend(&self.fine, spot.pigments(), &spot.room, &spot.best.shares, self.wanted, care);
+        Spot { best, ..spot }
+    }
+
+    /// Every combination at its best in few bands, and these beside them: singles, pairs, triples, each by the order of the pigments.
+    pub(super) fn screened(&self, tested: &[Spot]) -> Vec<Spot> {
+        let usable: Vec<usize> = (0..self.choice.pigments.len())
+            .filter(|it| self.choice.pigments[*it].most.is_some())
+            .collect();
+        let has_base = |pigments: &[usize]| self.choice.base.is_none_or(|it| pigments.contains(&it));
+        let n = self.choice.pigments.len();
+        let singles: Vec<Option<Spot>> = (0..n)
+            .map(|it| usable.contains(&it).then(|| self.first(&[it], &spread())).flatten())
+            .collect();
+        let share = |it: usize| singles[it].map_or(1.0, |spot| spot.best.shares[0]);
+        let mut pairs: Vec<Option<Spot>> = vec![None; n * n];
+        if self.most_pigments > 1 {
+            let of_two: Vec<[usize; 2]> = (usable.iter())
+                .flat_map(|a| usable.iter().filter(move |b| a < b).map(move |b| [*a, *b]))
+                .collect();
+            let found: Vec<Option<Spot>> = (of_two.par_iter())
+                .map(|[a, b]| {
+                    let (x, y) = (share(*a), share(*b));
+                    let starts = [[x, 0.0], [0.0, y], [x / 2.0, y / 2.0]];
+                    self.first(&[*a, *b], &starts.map(|[x, y]| Vector3::new(x, y, 0.0)))
+                })
+                .collect();
+            for (it, spot) in of_two.iter().zip(found) {
+                pairs[it[0] * n + it[1]] = spot;
+            }
+        }
+        let mut triples: Vec<Spot> = Vec::new();
+        if self.most_pigments > 2 {
+            let of_three: Vec<[usize; 3]> = (usable.iter())
+                .flat_map(|a| usable.iter().filter(move |b| a < b).map(move |b| [*a, *b]))
+                .flat_map(|[a, b]| usable.iter().filter(move |c| b < **c).map(move |c| [a, b, *c]))
+                .filter(|it| has_base(it))
+                .collect();
+            triples = (of_three.par_iter())
+                .filter_map(|it| self.first(it, &self.from_pairs(it, &pairs, n)))
+                .collect();
+        }
+        (singles.into_iter().chain(pairs).flatten())
+            .filter(|it| has_base(it.pigments()))
+            .chain(triples)
+            .chain(tested.iter().copied())
+            .collect()
+    }
+
+    /// Where the pairs of three stand, the nearest first.
+    fn from_pairs(&self, it: &[usize; 3], pairs: &[Option<Spot>], n: usize) -> Vec<Vector3<f64>> {
+        let mut starts: Vec<(f64, Vector3<f64>)> = Vec::new();
+        for (one, other) in [(0, 1), (0, 2), (1, 2)] {
+            if let Some(pair) = pairs[it[one] * n + it[other]] {
+                let mut start = Vector3::zeros();
+                start[one] = pair.best.shares[0];
+                start[other] = pair.best.shares[1];
+                starts.push((pair.best.off, start));
+            }
+        }
+        starts.sort_by(|a, b| a.0.total_cmp(&b.0));
+        starts.into_iter().map(|it| it.1).collect()
+    }
+
+    /// The nearest from these starts, in few bands.
+    fn first(&self, pigments: &[usize], starts: &[Vector3<f64>]) -> Option<Spot> {
+        let mut places = [0; MOST_PIGMENTS];
+        places[..pigments.len()].copy_from_slice(pigments);
+        let mut nearest: Option<Spot> = None;
+        for room in self.forbidden.rooms(self.choice, pigments) {
+            for start in starts {
+                let best = descend(&self.coarse, pigments, &room, start, self.wanted, &FIRST);
+                if nearest.is_none_or(|it| best.off < it.best.off) {
+                    nearest = Some(Spot {
+                        pigments: places,
+                        count: pigments.len(),
+                        room,
+                        best,
+                        tested: false,
+                    });
+                }
+                if best.off <= FIRST.good {
+                    return nearest;
+                }
+            }
+        }
+        nearest
+    }
+}
+
+/// ΔE00 of the nearest.
+fn off(spots: &[Spot]) -> Option<f64> {
+    spots.iter().map(|it| it.best.off).min_by(f64::total_cmp)
+}
+
+/// Starts of one pigment alone: four shares, each a few times the one before, as colour goes with the ratio of loads.
+fn spread() -> [Vector3<f64>; 4] {
+    [0.02, 0.08, 0.3, 1.0].map(|it| Vector3::new(it, 0.0, 0.0))
+}
