@@ -1,6 +1,7 @@
 //! `masstone mix`: colours that were not measured, and recipes for wanted ones.
 
 mod ladder;
+mod next;
 mod options;
 mod predict;
 mod target;
@@ -28,6 +29,7 @@ pub(super) struct Args {
 enum Command {
     Predict(predict::Args),
     Ladder(ladder::Args),
+    Next(next::Args),
 }
 
 /// Runs the command.
@@ -36,5 +38,6 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     match &args.command {
         Command::Predict(it) => predict::run(it, &place),
         Command::Ladder(it) => ladder::run(it, &place),
+        Command::Next(it) => next::run(it, &place),
     }
 }

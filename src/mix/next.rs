@@ -11,9 +11,9 @@ mod coats;
 pub mod panel;
 
 use super::design::Joint;
-use super::model::{Coat, Known, Model};
-use super::trial::{Load, Trial};
-use crate::colour::difference::{delta_e_2000, local_metric};
+use super::model::{Coat, Model};
+use super::trial::Trial;
+use crate::colour::difference::local_metric;
 use crate::colour::{Lab, Matrix, uncertainty};
 use coats::{Ranges, candidates, interests};
 use std::collections::BTreeMap;

@@ -4,19 +4,18 @@
 use masstone::colour::difference::delta_e_2000;
 use masstone::colour::{Lab, Matrix};
 use masstone::mix::bands::Spectrum;
-use masstone::mix::next::{BLACK, Kind, NextError, WHITE, Wish, next};
+use masstone::mix::next::{BLACK, WHITE, Wish, next};
 use masstone::mix::{Coat, Ground, Known, Load, Model, Optics, Pigment, Trial, fit};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
-use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 /// Noise of a trial in each coordinate.
 const NOISE: f64 = 0.3;
-const G_PER_M2: f64 = 150.0;
-const FULL: f64 = 12.0;
+pub(crate) const G_PER_M2: f64 = 150.0;
+pub(crate) const FULL: f64 = 12.0;
 
-struct Random(ChaCha8Rng);
+pub(crate) struct Random(pub(crate) ChaCha8Rng);
 
 impl Random {
     fn uniform(&mut self) -> f64 {
@@ -41,7 +40,7 @@ fn at_bands(curve: impl Fn(f64) -> f64) -> Spectrum {
 }
 
 /// A workshop's truth: pigments with an edge or a band somewhere, strong or weak, hiding or not.
-fn truth(random: &mut Random, pigments: usize) -> Model {
+pub(crate) fn truth(random: &mut Random, pigments: usize) -> Model {
     let pigment = |index: usize, random: &mut Random| {
         let (at, width) = (random.between(420.0, 640.0), random.between(12.0, 60.0));
         let strength = random.between(-2.0, 0.5).exp();
@@ -83,7 +82,7 @@ fn truth(random: &mut Random, pigments: usize) -> Model {
     )
 }
 
-fn coat(parts: &[(usize, f64)]) -> Coat {
+pub(crate) fn coat(parts: &[(usize, f64)]) -> Coat {
     Coat {
         pigments: (parts.iter())
             .map(|(index, load)| Load {
@@ -132,7 +131,7 @@ fn error(truth: &Model, trials: &[Trial], pigments: usize) -> f64 {
 }
 
 /// A control, and each pigment at full load; some at a paler one, too.
-fn begun(truth: &Model, pigments: usize, random: &mut Random) -> Vec<Trial> {
+pub(crate) fn begun(truth: &Model, pigments: usize, random: &mut Random) -> Vec<Trial> {
     let mut trials = vec![measured(truth, &coat(&[]), random)];
     for it in 0..pigments {
         trials.push(measured(truth, &coat(&[(it, FULL)]), random));
@@ -144,7 +143,7 @@ fn begun(truth: &Model, pigments: usize, random: &mut Random) -> Vec<Trial> {
     trials
 }
 
-fn wish<'a>(model: &'a Model, trials: &'a [Trial], count: usize) -> Wish<'a> {
+pub(crate) fn wish<'a>(model: &'a Model, trials: &'a [Trial], count: usize) -> Wish<'a> {
     Wish {
         model,
         trials,

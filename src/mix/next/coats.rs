@@ -1,7 +1,10 @@
 //! What predictions are wanted of, and what may be tried.
 
-use super::{BLACK, Coat, Kind, Known, Lab, Load, Model, Proposal, WHITE, Wish, delta_e_2000};
-use crate::mix::model::Ground;
+use super::{BLACK, Kind, Proposal, WHITE, Wish};
+use crate::colour::Lab;
+use crate::colour::difference::delta_e_2000;
+use crate::mix::model::{Coat, Ground, Known, Model};
+use crate::mix::trial::Load;
 
 /// A pigment with its range.
 #[derive(Clone, Debug)]
