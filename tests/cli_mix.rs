@@ -13,6 +13,8 @@ mod workshop;
 
 #[path = "cli_mix/ladder.rs"]
 mod ladder;
+#[path = "cli_mix/next.rs"]
+mod next;
 #[path = "cli_mix/predict.rs"]
 mod predict;
 #[path = "cli_mix/shelves.rs"]

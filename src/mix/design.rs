@@ -145,7 +145,9 @@ fn seen(model: &Model, coat: &Coat) -> Option<(Vec<super::trial::Load>, Vec<f64>
     let logs: Vec<[Logs; 2]> = (loads.iter())
         .map(|it| {
             let optics = &model.pigment(&it.pigment)?.optics;
-            Some([&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| it[band].max(1e-300).ln())))
+            Some(
+                [&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| it[band].max(1e-300).ln())),
+            )
         })
         .collect::<Option<_>>()?;
     let ground = model.ground(&coat.ground)?;

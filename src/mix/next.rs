@@ -99,7 +99,9 @@ pub enum NextError {
         ground: String,
     },
     /// All is measured.
-    #[error("every load and mixture within the tested limits that would be tried is measured already")]
+    #[error(
+        "every load and mixture within the tested limits that would be tried is measured already"
+    )]
     AllMeasured,
 }
 
@@ -109,7 +111,9 @@ impl NextError {
     pub fn hint(&self) -> &'static str {
         match self {
             Self::NoPigment => "Measure a patch of a pigment at any load first.",
-            Self::NoGround { .. } => "Measure a patch of clear coating on it (control = \"clear\").",
+            Self::NoGround { .. } => {
+                "Measure a patch of clear coating on it (control = \"clear\")."
+            }
             Self::AllMeasured => {
                 "Note with `masstone library note` how patches with higher loads cured: that raises the limits; or paint a second specimen of what is measured."
             }
@@ -162,7 +166,10 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
             if known { 1 } else { 2 }
         };
         let worth = |it: &usize| state.gain(*it) / f64::from(price(*it));
-        let affordable = left.iter().copied().filter(|it| price(*it) as usize <= room);
+        let affordable = left
+            .iter()
+            .copied()
+            .filter(|it| price(*it) as usize <= room);
         // The first of equals, whatever rounding says of them elsewhere.
         let best = affordable.reduce(|best, it| if worth(&it) > worth(&best) { it } else { best });
         let Some(best) = best else {
@@ -221,7 +228,8 @@ impl State {
             let own = if on.ground == coat.ground {
                 joint.own(index)
             } else {
-                Joint::of(model, std::slice::from_ref(&on)).map_or_else(Matrix::zeros, |it| it.own(0))
+                Joint::of(model, std::slice::from_ref(&on))
+                    .map_or_else(Matrix::zeros, |it| it.own(0))
             };
             let whole = wish.model.predict(&on).map_or(own, |it| it.covariance);
             positive(&(whole - own))

@@ -1,6 +1,5 @@
 //! Whether the trials that are proposed are worth more than others, in workshops that a model makes up.
 
-
 use masstone::colour::difference::delta_e_2000;
 use masstone::colour::{Lab, Matrix};
 use masstone::mix::bands::Spectrum;
@@ -75,9 +74,13 @@ pub(crate) fn truth(random: &mut Random, pigments: usize) -> Model {
         },
         (0..pigments).map(|it| pigment(it, random)).collect(),
         vec![
-            ground("larch", &|nm| 0.3 + 0.4 / (1.0 + ((560.0 - nm) / 50.0).exp())),
+            ground("larch", &|nm| {
+                0.3 + 0.4 / (1.0 + ((560.0 - nm) / 50.0).exp())
+            }),
             ground(BLACK, &|_| 0.04),
-            ground(WHITE, &|nm| 0.86 - 0.1 / (1.0 + ((nm - 420.0) / 15.0).exp())),
+            ground(WHITE, &|nm| {
+                0.86 - 0.1 / (1.0 + ((nm - 420.0) / 15.0).exp())
+            }),
         ],
     )
 }
@@ -115,7 +118,10 @@ fn error(truth: &Model, trials: &[Trial], pigments: usize) -> f64 {
     let mut all = Vec::new();
     let mut ask = |parts: &[(usize, f64)]| {
         let coat = coat(parts);
-        all.push(delta_e_2000(model.colour(&coat).unwrap(), truth.colour(&coat).unwrap()));
+        all.push(delta_e_2000(
+            model.colour(&coat).unwrap(),
+            truth.colour(&coat).unwrap(),
+        ));
     };
     for one in 0..pigments {
         for load in [1.0, 2.0, 5.0, 8.0, 12.0] {
@@ -197,8 +203,24 @@ fn proposed_trials_mend_more_than_random_ones() {
                 .collect();
             chance += with(&others, &mut random) / 3.0;
         }
-        println!("{seed}: {here:.2} → {mended:.2}, by chance {chance:.2}; U95 {:.2} → {:.2}; {:?}", found.mean_u95, found.proposals[COUNT - 1].mean_u95,
-            found.proposals.iter().map(|it| (it.coat.ground.chars().next().unwrap(), it.coat.pigments.iter().map(|it| format!("{}={}", it.pigment, it.load)).collect::<Vec<_>>().join("+"))).collect::<Vec<_>>());
+        println!(
+            "{seed}: {here:.2} → {mended:.2}, by chance {chance:.2}; U95 {:.2} → {:.2}; {:?}",
+            found.mean_u95,
+            found.proposals[COUNT - 1].mean_u95,
+            found
+                .proposals
+                .iter()
+                .map(|it| (
+                    it.coat.ground.chars().next().unwrap(),
+                    it.coat
+                        .pigments
+                        .iter()
+                        .map(|it| format!("{}={}", it.pigment, it.load))
+                        .collect::<Vec<_>>()
+                        .join("+")
+                ))
+                .collect::<Vec<_>>()
+        );
         before += here;
         after += mended;
         by_chance += chance;
@@ -208,9 +230,14 @@ fn proposed_trials_mend_more_than_random_ones() {
     let n = seeds as f64;
     println!(
         "mean error {:.2}, proposed {:.2}, by chance {:.2}; better in {better}, smaller in {smaller} of {seeds}",
-        before / n, after / n, by_chance / n
+        before / n,
+        after / n,
+        by_chance / n
     );
-    assert!(after < before && after < by_chance, "{before} {after} {by_chance}");
+    assert!(
+        after < before && after < by_chance,
+        "{before} {after} {by_chance}"
+    );
     // By chance alone half of the seeds; so many of 24 come up once in 90 times.
     assert!(better >= 18, "{better} of {seeds}");
 }

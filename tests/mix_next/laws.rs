@@ -22,7 +22,11 @@ fn what_a_trial_tells_is_what_a_fit_with_it_has() {
         let trials = begun(&truth, 3, &mut random);
         let model = fit(&trials).unwrap();
         let more = coat(&[(0, 4.0), (1, 2.0)]);
-        let asked = [coat(&[(0, 2.0)]), coat(&[(1, 5.0)]), coat(&[(0, 1.0), (2, 3.0)])];
+        let asked = [
+            coat(&[(0, 2.0)]),
+            coat(&[(1, 5.0)]),
+            coat(&[(0, 1.0), (2, 3.0)]),
+        ];
         let mut all = vec![more.clone()];
         all.extend(asked.iter().cloned());
         let mut joint = Joint::of(&model, &all).unwrap();
@@ -82,8 +86,17 @@ fn proposals_stay_within_the_limits_and_are_new() {
                 .map(|it| it.load / wish.most[&it.pigment])
                 .sum();
             assert!(share <= 1.0 + 1e-9, "{share} {:?}", it.coat);
-            assert!(trials.iter().all(|trial| trial.pigments != it.coat.pigments || trial.ground != it.coat.ground));
-            assert!(found.proposals[..index].iter().all(|other| other.coat != it.coat));
+            assert!(
+                trials
+                    .iter()
+                    .all(|trial| trial.pigments != it.coat.pigments
+                        || trial.ground != it.coat.ground)
+            );
+            assert!(
+                found.proposals[..index]
+                    .iter()
+                    .all(|other| other.coat != it.coat)
+            );
             assert!(it.mean_u95 <= before + 0.01, "{} {before}", it.mean_u95);
             before = it.mean_u95;
         }
@@ -102,10 +115,23 @@ fn near_a_target_other_trials_tell() {
     wish.target = model.colour(&coat(&[(1, 4.0), (2, 2.0)]));
     let found = next(&wish).unwrap();
     assert_eq!(found.proposals.len(), 3);
-    assert!(found.proposals[2].mean_u95 < 0.7 * found.mean_u95, "{found:?}");
-    let of = |it: &str| found.proposals.iter().any(|p| p.coat.pigments.iter().any(|l| l.pigment == it));
+    assert!(
+        found.proposals[2].mean_u95 < 0.7 * found.mean_u95,
+        "{found:?}"
+    );
+    let of = |it: &str| {
+        found
+            .proposals
+            .iter()
+            .any(|p| p.coat.pigments.iter().any(|l| l.pigment == it))
+    };
     assert!(of("P1") || of("P2"), "{found:?}");
-    assert!(found.notes.iter().any(|it| it.contains("nearest to the wanted colour")));
+    assert!(
+        found
+            .notes
+            .iter()
+            .any(|it| it.contains("nearest to the wanted colour"))
+    );
 }
 
 #[test]
@@ -150,7 +176,8 @@ fn one_pigment_or_none() {
     let mut only = wish(&model, &trials, 20);
     let found = next(&only).unwrap();
     assert!(!found.proposals.is_empty() && found.proposals.len() < 20);
-    assert!(found.proposals.iter().all(|it| it.coat.g_per_m2 <= G_PER_M2 && !it.coat.pigments.is_empty()
+    assert!(found.proposals.iter().all(|it| it.coat.g_per_m2 <= G_PER_M2
+        && !it.coat.pigments.is_empty()
         || it.kind == Kind::Control));
     only.most = BTreeMap::from([("P9".to_owned(), 5.0), ("P0".to_owned(), 0.0)]);
     assert_eq!(next(&only), Err(NextError::NoPigment));
@@ -160,5 +187,8 @@ fn one_pigment_or_none() {
     let mut controls = wish(&model, &trials, 1);
     controls.missing = vec![("oak".into(), 1)];
     let found = next(&controls).unwrap();
-    assert_eq!((found.proposals.len(), found.proposals[0].kind), (1, Kind::Control));
+    assert_eq!(
+        (found.proposals.len(), found.proposals[0].kind),
+        (1, Kind::Control)
+    );
 }

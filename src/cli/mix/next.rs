@@ -206,7 +206,8 @@ fn row(number: usize, it: &Proposal) -> Vec<String> {
         number.to_string(),
         one_line(&patch),
         one_line(&it.coat.ground),
-        it.expected.map_or_else(String::new, |it: Lab| srgb::to_hex(it)),
+        it.expected
+            .map_or_else(String::new, |it: Lab| srgb::to_hex(it)),
         u95,
         one_line(&it.why),
     ]

@@ -99,7 +99,11 @@ pub(super) fn interests(wish: &Wish<'_>, ranges: &Ranges) -> Vec<Coat> {
     let alone: &[f64] = if wish.target.is_some() { &FINE } else { &ALONE };
     let mut all = Vec::new();
     for range in &ranges.all {
-        all.extend(alone.iter().map(|it| coat(wish, &[(range, *it)], &wish.ground)));
+        all.extend(
+            alone
+                .iter()
+                .map(|it| coat(wish, &[(range, *it)], &wish.ground)),
+        );
     }
     for (one, other) in ranges.pairs() {
         let mut pair = |a: f64, b: f64| all.push(coat(wish, &[(one, a), (other, b)], &wish.ground));
@@ -143,10 +147,17 @@ pub(super) fn candidates(wish: &Wish<'_>, ranges: &Ranges) -> Vec<Tried> {
         let why = match known.map_or(0, |it| it.loads.len()) {
             0 => format!("{} was never measured alone.", range.pigment),
             1 => format!("Of {} one load is measured.", range.pigment),
-            n => format!("{n} loads of {} are measured; this is where it is least sure.", range.pigment),
+            n => format!(
+                "{n} loads of {} are measured; this is where it is least sure.",
+                range.pigment
+            ),
         };
         for share in ALONE {
-            add(coat(wish, &[(range, share)], &wish.ground), Kind::Alone, why.clone());
+            add(
+                coat(wish, &[(range, share)], &wish.ground),
+                Kind::Alone,
+                why.clone(),
+            );
         }
         if known.is_some_and(|it| it.known != Known::Both) {
             for (ground, _) in PRIMERS {
@@ -155,14 +166,21 @@ pub(super) fn candidates(wish: &Wish<'_>, ranges: &Ranges) -> Vec<Tried> {
                     range.pigment
                 );
                 for share in [1.0, 0.25] {
-                    add(coat(wish, &[(range, share)], ground), Kind::OtherGround, why.clone());
+                    add(
+                        coat(wish, &[(range, share)], ground),
+                        Kind::OtherGround,
+                        why.clone(),
+                    );
                 }
             }
         }
     }
     for (one, other) in ranges.pairs() {
         for [a, b] in PAIRS {
-            let why = format!("It speaks of {} and {} at once.", one.pigment, other.pigment);
+            let why = format!(
+                "It speaks of {} and {} at once.",
+                one.pigment, other.pigment
+            );
             let coat = coat(wish, &[(one, a), (other, b)], &wish.ground);
             add(coat, Kind::Mixture, why);
         }
@@ -214,13 +232,20 @@ pub(super) fn controls(wish: &Wish<'_>) -> Vec<Proposal> {
         .filter(|it| wish.model.ground(&it.0).is_none())
         .collect();
     missing.sort_by(|one, other| other.1.cmp(&one.1).then_with(|| one.0.cmp(&other.0)));
-    let controls = missing.into_iter().take(wish.count).map(|(ground, count)| Proposal {
-        why: match count {
-            1 => format!("A swatch on {ground} can't be used, as nothing shows what lies below."),
-            _ => format!("{count} swatches on {ground} can't be used, as nothing shows what lies below."),
-        },
-        ..control(wish.g_per_m2, ground)
-    });
+    let controls = missing
+        .into_iter()
+        .take(wish.count)
+        .map(|(ground, count)| Proposal {
+            why: match count {
+                1 => {
+                    format!("A swatch on {ground} can't be used, as nothing shows what lies below.")
+                }
+                _ => format!(
+                    "{count} swatches on {ground} can't be used, as nothing shows what lies below."
+                ),
+            },
+            ..control(wish.g_per_m2, ground)
+        });
     controls.collect()
 }
 
@@ -228,7 +253,10 @@ pub(super) fn controls(wish: &Wish<'_>) -> Vec<Proposal> {
 pub(super) fn control_of(it: &Coat, mean_u95: f64) -> Proposal {
     Proposal {
         mean_u95,
-        why: format!("The next patch needs it: what {} looks like under clear coating.", it.ground),
+        why: format!(
+            "The next patch needs it: what {} looks like under clear coating.",
+            it.ground
+        ),
         ..control(it.g_per_m2, &it.ground)
     }
 }

@@ -79,8 +79,7 @@ fn meant(it: &Proposal, board: &Board, weighed: bool) -> Meant {
         } else {
             Control::Clear
         }),
-        substrate: (it.coat.ground != board.substrate && !is_inert)
-            .then(|| it.coat.ground.clone()),
+        substrate: (it.coat.ground != board.substrate && !is_inert).then(|| it.coat.ground.clone()),
         wet_g_per_m2: weighed.then_some(it.coat.g_per_m2),
     }
 }
