@@ -19,12 +19,12 @@ mod ladder;
 mod matching;
 #[path = "cli_mix/photo.rs"]
 mod photo;
+#[path = "cli_mix/next.rs"]
+mod next;
 #[path = "cli_mix/predict.rs"]
 mod predict;
 #[path = "cli_mix/shelves.rs"]
 mod shelves;
-#[path = "cli_mix/zz_keep.rs"]
-mod zz_keep;
 
 use masstone::mix::view;
 use serde_json::Value;

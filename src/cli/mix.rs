@@ -2,6 +2,7 @@
 
 mod ladder;
 mod matching;
+mod next;
 mod options;
 mod predict;
 mod target;
@@ -30,6 +31,7 @@ enum Command {
     Predict(predict::Args),
     Match(Box<matching::Args>),
     Ladder(ladder::Args),
+    Next(next::Args),
 }
 
 /// Runs the command.
@@ -39,5 +41,6 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
         Command::Predict(it) => predict::run(it, &place),
         Command::Match(it) => matching::run(it, &place),
         Command::Ladder(it) => ladder::run(it, &place),
+        Command::Next(it) => next::run(it, &place),
     }
 }

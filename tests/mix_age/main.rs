@@ -314,6 +314,39 @@ fn intervals_hold() {
     }
 }
 
+/// A prediction after the dose is the fresh one, moved, and no surer than it.
+#[test]
+fn predictions_move_with_the_film() {
+    let dyes = dyes();
+    let model = fitted(&dyes);
+    let fades = [
+        aged(&[], "white", Vector3::new(-1.0, -0.5, 3.0)),
+        aged(&[("red", 12.0)], "larch", Vector3::new(3.0, -4.0, 0.0)),
+    ];
+    let found = age(&model, &fades);
+    let meant = coat(&[("red", 5.0)], "larch");
+    let (fresh, later) = (
+        model.predict(&meant).unwrap(),
+        found.predict(&meant).unwrap(),
+    );
+    let film = found.colour(&meant).unwrap();
+    let moved = vector(later.lab) - vector(fresh.lab);
+    assert!((moved - (vector(film.aged) - vector(film.fresh))).amax() < 1e-9);
+    assert!((later.covariance - fresh.covariance - film.covariance).amax() < 1e-9);
+    assert!(later.u95 > fresh.u95);
+    assert!(
+        later
+            .notes
+            .iter()
+            .any(|it| it.contains("How this substrate ages")),
+        "{:?}",
+        later.notes
+    );
+    let error = found.predict(&coat(&[("red", -1.0)], "larch")).unwrap_err();
+    assert!(matches!(error, AgeError::Fresh(_)), "{error}");
+    assert!(found.predict(&coat(&[("blue", 1.0)], "larch")).is_err());
+}
+
 #[test]
 fn a_pigment_whose_fade_is_unknown_has_no_aged_colour() {
     let dyes = dyes();

@@ -143,7 +143,7 @@ fn of_spot(record: &PhotoRecord) -> Result<Wanted, Failure> {
 }
 
 /// A colour that a user's words mean.
-fn said(words: &[String], library: &Library) -> Result<Wanted, Failure> {
+pub(super) fn said(words: &[String], library: &Library) -> Result<Wanted, Failure> {
     if words.is_empty() {
         return Err(Failure::usage(
             anyhow::anyhow!("no colour is wanted"),
