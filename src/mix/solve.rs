@@ -10,7 +10,7 @@
 use super::bands::{BANDS, Spectrum};
 use super::model::Optics;
 use super::prior::{K_LEVEL, Logs, Over, Prior, S_LEVEL};
-use super::sight::{self, ByPigment, Sight, Slopes};
+use super::sight::{self, ByPigment, Sight};
 use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, DVector, Vector3};
 
@@ -26,6 +26,8 @@ pub(super) struct Datum {
     pub(super) lab: Vector3<f64>,
     /// Covariance of the measured colour alone.
     pub(super) noise: Matrix,
+    /// Symmetric square root of that covariance as stated.
+    pub(super) root: Matrix,
 }
 
 /// What is known beside the pigments.
