@@ -8,7 +8,7 @@
 
 use super::fit::amounts;
 use super::ground::Wetted;
-use super::prior::{self, Logs, Over};
+use super::prior::{self, Logs};
 use super::sight::{ByPigment, Sight};
 use super::trial::Load;
 use crate::colour::Matrix;
@@ -137,9 +137,4 @@ pub(super) fn of_photo(one: &Matrix, other: &Matrix) -> Matrix {
 pub(super) fn of_hand(pigments: &[ByPigment]) -> Matrix {
     let by_amount: nalgebra::Vector3<f64> = pigments.iter().map(ByPigment::by_amount).sum();
     by_amount * by_amount.transpose() * HAND.powi(2)
-}
-
-/// Covariance of two coats' colours by the ground that both lie on.
-pub(super) fn of_ground(one: &Sight, ground: &Over, other: &Sight) -> Matrix {
-    one.ground * ground * other.ground.transpose()
 }

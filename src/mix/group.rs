@@ -7,7 +7,7 @@ use super::ground::Wetted;
 use super::identify;
 use super::model::{Known, Optics, Pigment};
 use super::prior::{self, Prior};
-use super::sight::Sight;
+use super::sight::{Sight, Slopes};
 use super::solve::{self, Datum, Setting, Solved, vector};
 use super::trial::Trial;
 use crate::colour::difference::delta_e_2000;
@@ -94,8 +94,9 @@ impl Group {
             priors: &priors,
         };
         let mut rounds = ROUNDS;
+        let mut start = None;
         let (solved, off) = loop {
-            let solved = solve::solve(setting, &data, &|sights| {
+            let solved = solve::solve(setting, &data, start, &|sights| {
                 doubts(base, &data, &places, sights)
             })?;
             let off = left_out(&solved)?;
@@ -111,6 +112,7 @@ impl Group {
                             datum.noise += Matrix::identity() * LEAST;
                         }
                     }
+                    start = Some(solved.pigments);
                 }
                 _ => break (solved, off),
             }
@@ -144,11 +146,11 @@ impl Group {
     pub(super) fn found(&self, trials: &[Trial]) -> Vec<Pigment> {
         let own: Vec<&Trial> = self.trials.iter().map(|it| &trials[*it]).collect();
         (self.pigments.iter().zip(&self.solved.pigments).enumerate())
-            .map(|(slot, (id, logs))| Pigment {
+            .map(|(slot, (id, guess))| Pigment {
                 id: id.clone(),
                 optics: Optics {
-                    k: std::array::from_fn(|band| logs.k[band].exp()),
-                    s: std::array::from_fn(|band| logs.s[band].exp()),
+                    k: std::array::from_fn(|band| guess.logs.k[band].exp()),
+                    s: std::array::from_fn(|band| guess.logs.s[band].exp()),
                 },
                 known: if alone(id, &own) {
                     Known::Single
@@ -207,13 +209,15 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
     let n = data.len();
     let most = |id: &str| base.most.get(id).copied().unwrap_or(0.0);
     let mut out = DMatrix::zeros(3 * n, 3 * n);
+    let below: Vec<Slopes> = (data.iter().zip(sights))
+        .map(|(it, sight)| sight.ground * *base.grounds[it.ground].covariance)
+        .collect();
     for i in 0..n {
         for j in 0..=i {
             let mut block =
                 doubt::of_model((&places[i], &sights[i]), (&places[j], &sights[j]), &most);
             if data[i].ground == data[j].ground {
-                let ground = &base.grounds[data[i].ground].covariance;
-                block += doubt::of_ground(&sights[i], ground, &sights[j]);
+                block += below[i] * sights[j].ground.transpose();
             }
             block += doubt::of_coating((&places[i], &sights[i]), (&places[j], &sights[j]));
             if i == j {

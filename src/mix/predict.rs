@@ -55,7 +55,8 @@ impl Model {
         );
         let most = |id: &str| evidence.most(id);
         let here = (&place, sight);
-        let mut covariance = doubt::of_ground(sight, below, sight) + doubt::of_coating(here, here);
+        let mut covariance =
+            sight.ground * **below * sight.ground.transpose() + doubt::of_coating(here, here);
         if !coat.pigments.is_empty() {
             covariance += doubt::of_model(here, here, &most);
         }
