@@ -1,6 +1,8 @@
 //! A coating with pigments whose optics are made by hand: edges and bands of absorption, scattering that falls with the wavelength. Strengths are
 //! those of pigments as workshops know them: 10 g on a square metre hide wood, or nearly.
 
+pub mod other;
+
 use masstone::mix::bands::{BANDS, Spectrum};
 use masstone::mix::search::{Candidate, Change};
 use masstone::mix::{Ground, Known, Model, Optics, Pigment};
@@ -113,8 +115,18 @@ pub fn library(count: usize, seed: u64) -> (Model, Vec<Candidate>) {
         let optics = match index % 10 {
             0 => flat(strength, 0.1 * scatter),
             1 => flat(0.002 * strength, 0.5 * scatter + 0.1),
-            2..=6 => edge(numbers.between(440.0, 620.0), numbers.between(8.0, 35.0), strength, scatter),
-            _ => band(numbers.between(520.0, 700.0), numbers.between(40.0, 110.0), strength, scatter),
+            2..=6 => edge(
+                numbers.between(440.0, 620.0),
+                numbers.between(8.0, 35.0),
+                strength,
+                scatter,
+            ),
+            _ => band(
+                numbers.between(520.0, 700.0),
+                numbers.between(40.0, 110.0),
+                strength,
+                scatter,
+            ),
         };
         let id = format!("P{index:02}");
         let limit = numbers.ratio(2.0, 20.0);

@@ -75,7 +75,8 @@ impl<const N: usize> Layer<N> {
             let steep = COATING.slope(r) * share;
             for (part, mut slope) in parts.iter().zip(slopes.column_iter_mut()).take(count) {
                 // More of a pigment leaves less of everything else on a square metre.
-                let by_load = by_k * (part[band][0] - kx / 100.0) + by_s * (part[band][1] - sx / 100.0);
+                let by_load =
+                    by_k * (part[band][0] - kx / 100.0) + by_s * (part[band][1] - sx / 100.0);
                 slope += weight * (steep * by_load);
             }
         }
