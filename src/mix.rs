@@ -8,11 +8,15 @@
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
 pub mod bands;
+pub mod directed;
+mod doubt;
 mod error;
 mod evidence;
 pub mod film;
 mod fit;
 mod ground;
+mod group;
+mod identify;
 mod leave_out;
 mod model;
 mod predict;
