@@ -176,7 +176,7 @@ impl Searched<'_> {
         if screened.len() <= FEW {
             return screened
                 .into_par_iter()
-                .map(|it| self.from_all_over(self.again(it, &AGAIN)))
+                .map(|it| self.all_over(self.again(it, &AGAIN)))
                 .collect();
         }
         let most = f64::max(off(&screened).unwrap_or(0.0), nearest.best.off) + MARGIN + reach;
@@ -192,11 +192,11 @@ impl Searched<'_> {
         if close.best.off <= THOROUGH.good {
             return close;
         }
-        self.from_all_over(close)
+        self.all_over(close)
     }
 
     /// In all bands from all over: what few bands reach from one side, all may reach from another.
-    fn from_all_over(&self, spot: Spot) -> Spot {
+    fn all_over(&self, spot: Spot) -> Spot {
         if spot.tested {
             return spot;
         }
