@@ -10,7 +10,6 @@
 #![expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
 
 #[path = "../tests/tinted/mod.rs"]
-#[expect(dead_code, reason = "the tests use the rest")]
 mod tinted;
 
 use masstone::colour::{Lab, Matrix};

@@ -30,7 +30,7 @@ fn task<'a>(model: &'a Model, candidates: &'a [Candidate], wanted: Lab) -> Task<
         mixtures: &[],
         coating_per_kg: Some(20.0),
         batch_g: 1000.0,
-        balance: Balance::new(0.01, None).unwrap(),
+        balance: Balance::new(0.01, None).expect("a balance"),
         most_pigments: 3,
         base: None,
         in_stock: false,
@@ -57,7 +57,7 @@ fn colour(model: &Model, parts: &[(&str, f64)]) -> Lab {
         g_per_m2: G_PER_M2,
         ground: "larch".to_owned(),
     };
-    model.colour(&coat).unwrap()
+    model.colour(&coat).expect("the model has them")
 }
 
 fn all(found: &Found) -> impl Iterator<Item = &Recipe> {
@@ -67,7 +67,7 @@ fn all(found: &Found) -> impl Iterator<Item = &Recipe> {
 fn nearest(found: &Found) -> &Recipe {
     all(found)
         .min_by(|a, b| a.delta_e.total_cmp(&b.delta_e))
-        .unwrap()
+        .expect("a recipe")
 }
 
 fn ids(recipe: &Recipe) -> Vec<&str> {

@@ -2,8 +2,8 @@
 
 use super::tinted::{candidate, flat, library, model, pigment};
 use super::{all, colour, ids, nearest, task};
+use masstone::colour::Matrix;
 use masstone::colour::difference::delta_e_2000;
-use masstone::colour::{Lab, Matrix};
 use masstone::mix::search::{Change, Order, search};
 use masstone::plan::Balance;
 
@@ -195,5 +195,4 @@ fn the_aged_colour_is_the_wanted_one() {
     let whole = own.fastness.whole.unwrap();
     assert!((whole - delta_e_2000(own.fresh.lab, seen)).abs() < 1e-6);
     assert!(nearest(&found).aged.is_some());
-    let _: Lab = seen;
 }

@@ -19,7 +19,7 @@ fn drawn(aim: &Aim<'_>, numbers: &mut Numbers, farthest: f64) -> Lab {
         .collect();
     let scale = numbers.ratio(0.02, 1.0) / shares.iter().sum::<f64>();
     let loads: Vec<f64> = (aim.pigments.iter().zip(&shares))
-        .map(|(it, share)| share * scale * it.limit.unwrap())
+        .map(|(it, share)| share * scale * it.limit.expect("a limit"))
         .collect();
     let at = aim.colour(&loads);
     let mut off = || farthest * numbers.between(-1.0, 1.0);

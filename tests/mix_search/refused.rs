@@ -17,7 +17,7 @@ fn refused(change: impl Fn(&mut Task<'_>), candidates: &[Candidate]) -> (SearchE
     let (model, _) = library(4, 8000);
     let mut task = task(&model, candidates, WANTED);
     change(&mut task);
-    let error = search(&task).unwrap_err();
+    let error = search(&task).expect_err("it is refused");
     let said = format!("{error}. {}", error.hint());
     (error, said)
 }

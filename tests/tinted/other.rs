@@ -6,14 +6,14 @@ use masstone::mix::search::Candidate;
 use masstone::mix::{Coat, Load, Model};
 
 /// Wet coating of every test, g/m².
-pub const G_PER_M2: f64 = 200.0;
+pub(crate) const G_PER_M2: f64 = 200.0;
 
 /// What is to be lessened.
-pub struct Aim<'a> {
-    pub model: &'a Model,
-    pub pigments: &'a [Candidate],
-    pub least: f64,
-    pub wanted: Lab,
+pub(crate) struct Aim<'a> {
+    pub(crate) model: &'a Model,
+    pub(crate) pigments: &'a [Candidate],
+    pub(crate) least: f64,
+    pub(crate) wanted: Lab,
 }
 
 impl Aim<'_> {
@@ -22,7 +22,7 @@ impl Aim<'_> {
         self.pigments[it].limit.unwrap_or(f64::NAN)
     }
 
-    pub fn colour(&self, loads: &[f64]) -> Lab {
+    pub(crate) fn colour(&self, loads: &[f64]) -> Lab {
         let parts = self.pigments.iter().zip(loads);
         let coat = Coat {
             pigments: parts
@@ -38,7 +38,7 @@ impl Aim<'_> {
     }
 
     /// ΔE00, or far more where loads may not be.
-    pub fn off(&self, loads: &[f64]) -> f64 {
+    pub(crate) fn off(&self, loads: &[f64]) -> f64 {
         let sum: f64 = loads
             .iter()
             .enumerate()
@@ -52,7 +52,7 @@ impl Aim<'_> {
     }
 
     /// The points of a grid with so many loads of each pigment that may be, evenly spaced or (`ratio`) each so many times the one before.
-    pub fn grid(&self, steps: usize, ratio: bool) -> Vec<(f64, Vec<f64>)> {
+    pub(crate) fn grid(&self, steps: usize, ratio: bool) -> Vec<(f64, Vec<f64>)> {
         let level = |it: usize, step: usize| {
             let (low, high) = (self.least, self.limit(it) * (1.0 - 1e-9));
             let part = step as f64 / (steps - 1) as f64;
@@ -86,7 +86,7 @@ impl Aim<'_> {
     }
 
     /// The best of a grid, then simplexes from several of its points, each begun twice.
-    pub fn simplex(&self) -> (f64, Vec<f64>) {
+    pub(crate) fn simplex(&self) -> (f64, Vec<f64>) {
         let mut grid = self.grid(12, true);
         grid.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut best = grid[0].clone();
@@ -143,8 +143,8 @@ impl Aim<'_> {
                 } else {
                     let best = corners[0].1.clone();
                     for one in &mut corners[1..] {
-                        for it in 0..n {
-                            one.1[it] = f64::midpoint(one.1[it], best[it]);
+                        for (load, best) in one.1.iter_mut().zip(&best) {
+                            *load = f64::midpoint(*load, *best);
                         }
                         one.0 = self.off(&one.1);
                     }
