@@ -8,6 +8,7 @@
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
 pub mod bands;
+mod coating;
 pub mod directed;
 mod doubt;
 mod error;
@@ -19,8 +20,10 @@ mod group;
 mod identify;
 mod leave_out;
 mod model;
+mod notes;
 mod predict;
 mod prior;
+mod reach;
 pub mod search;
 mod sight;
 mod solve;
