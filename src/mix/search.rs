@@ -86,17 +86,30 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
     };
     let screened = searched.screened(&searched.tested(task));
     let combinations = screened.len();
-    let nearest = searched.nearest(&screened).ok_or_else(|| SearchError::NoneLeft(choice.removed.clone()))?;
+    let nearest = searched
+        .nearest(&screened)
+        .ok_or_else(|| SearchError::NoneLeft(choice.removed.clone()))?;
     let reach = reach(task, seen_as, &choice, &nearest)?;
     let spots = searched.within(screened, &nearest, reach);
-    let list = choose::list(spots, task, &choice, &searched, fresh.as_ref(), nearest.best.off + reach);
+    let list = choose::list(
+        spots,
+        task,
+        &choice,
+        &searched,
+        fresh.as_ref(),
+        nearest.best.off + reach,
+    );
     let known: Vec<(Prediction, Option<Prediction>)> = (list.listed.par_iter())
         .map(|it| predictions(task, &choice, &it.spot))
         .collect::<Result<_, _>>()?;
     let distances: Vec<Distances> = (known.par_iter().enumerate())
         .map(|(seed, (fresh, aged))| {
             let it = aged.as_ref().unwrap_or(fresh);
-            Distances::of(&(it.lab, it.covariance), &(task.wanted, task.covariance), seed as u64)
+            Distances::of(
+                &(it.lab, it.covariance),
+                &(task.wanted, task.covariance),
+                seed as u64,
+            )
         })
         .collect();
     let mut left = task.count;
@@ -111,14 +124,27 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
     let groups: Vec<Vec<Recipe>> = (groups.par_iter())
         .map(|group| {
             (group.par_iter())
-                .map(|it| told_of(task, &choice, &forbidden, &searched, &list.listed[*it], &known[*it]))
+                .map(|it| {
+                    told_of(
+                        task,
+                        &choice,
+                        &forbidden,
+                        &searched,
+                        &list.listed[*it],
+                        &known[*it],
+                    )
+                })
                 .collect()
         })
         .collect();
     let listed = list.listed.iter().zip(&known);
     let first = listed.min_by(|a, b| a.0.spot.best.off.total_cmp(&b.0.spot.best.off));
     let shortfall = first.and_then(|(first, seen)| {
-        let (reaches, _) = against_wanted(task, seen.1.as_ref().unwrap_or(&seen.0), first.spot.best.off);
+        let (reaches, _) = against_wanted(
+            task,
+            seen.1.as_ref().unwrap_or(&seen.0),
+            first.spot.best.off,
+        );
         (!reaches).then(|| short::shortfall(&first.spot, task.wanted, &choice))
     });
     Ok(Found {
@@ -131,9 +157,15 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
 }
 
 /// ΔE00 by which a recipe may be farther than the nearest, as computed, and still not be told from it: generous, since each is tested later.
-fn reach(task: &Task<'_>, model: &Model, choice: &Choice<'_>, nearest: &Spot) -> Result<f64, SearchError> {
+fn reach(
+    task: &Task<'_>,
+    model: &Model,
+    choice: &Choice<'_>,
+    nearest: &Spot,
+) -> Result<f64, SearchError> {
     let own = predicted(model, task, &recipe::parts(nearest, choice))?;
-    let wanted = crate::colour::uncertainty::u95(task.wanted, &task.covariance).unwrap_or(f64::INFINITY);
+    let wanted =
+        crate::colour::uncertainty::u95(task.wanted, &task.covariance).unwrap_or(f64::INFINITY);
     Ok(NO_NEARER + 1.5 * own.u95.hypot(wanted))
 }
 
@@ -144,9 +176,11 @@ fn predicted(model: &Model, task: &Task<'_>, parts: &[Part]) -> Result<Predictio
         ground: task.ground.to_owned(),
     };
     model.predict(&coat).map_err(|it| SearchError::Colour {
-        recipe: (parts.iter().map(|it| format!("{} {:.3}", it.pigment, it.load)))
-            .collect::<Vec<_>>()
-            .join(" + "),
+        recipe: (parts
+            .iter()
+            .map(|it| format!("{} {:.3}", it.pigment, it.load)))
+        .collect::<Vec<_>>()
+        .join(" + "),
         why: it.to_string(),
     })
 }
@@ -159,7 +193,10 @@ fn predictions(
 ) -> Result<(Prediction, Option<Prediction>), SearchError> {
     let parts = recipe::parts(spot, choice);
     let fresh = predicted(task.model, task, &parts)?;
-    let aged = task.aged.map(|it| predicted(it, task, &parts)).transpose()?;
+    let aged = task
+        .aged
+        .map(|it| predicted(it, task, &parts))
+        .transpose()?;
     Ok((fresh, aged))
 }
 

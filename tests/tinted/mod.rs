@@ -1,32 +1,34 @@
 //! A coating with pigments whose optics are made by hand: edges and bands of absorption, scattering that falls with the wavelength. Strengths are
 //! those of pigments as workshops know them: 10 g on a square metre hide wood, or nearly.
 
-use masstone::mix::bands::{BANDS, Spectrum};
+pub(crate) mod other;
+
+use masstone::mix::bands::Spectrum;
 use masstone::mix::search::{Candidate, Change};
 use masstone::mix::{Ground, Known, Model, Optics, Pigment};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 
 /// Numbers that look random and are the same each time.
-pub struct Numbers(ChaCha8Rng);
+pub(crate) struct Numbers(ChaCha8Rng);
 
 impl Numbers {
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self(ChaCha8Rng::seed_from_u64(seed))
     }
 
     /// From `low` to `high`.
-    pub fn between(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * (f64::from(self.0.next_u32()) + 0.5) / 2.0_f64.powi(32)
     }
 
     /// The same, as likely between 1 and 2 as between 2 and 4.
-    pub fn ratio(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn ratio(&mut self, low: f64, high: f64) -> f64 {
         self.between(low.ln(), high.ln()).exp()
     }
 
     /// A place in a list of so many.
-    pub fn place(&mut self, count: usize) -> usize {
+    pub(crate) fn place(&mut self, count: usize) -> usize {
         (0..count)
             .rev()
             .find(|it| self.between(0.0, 1.0) < 1.0 / (*it as f64 + 1.0))
@@ -35,12 +37,12 @@ impl Numbers {
 }
 
 /// What every wavelength has, nm.
-pub fn spectrum(at: impl Fn(f64) -> f64) -> Spectrum {
+pub(crate) fn spectrum(at: impl Fn(f64) -> f64) -> Spectrum {
     std::array::from_fn(|band| at(380.0 + 10.0 * band as f64))
 }
 
 /// Absorbs below an edge, as yellows and reds do.
-pub fn edge(nm: f64, width: f64, strength: f64, scatter: f64) -> Optics {
+pub(crate) fn edge(nm: f64, width: f64, strength: f64, scatter: f64) -> Optics {
     Optics {
         k: spectrum(|it| strength * (0.004 + 1.0 / (1.0 + ((it - nm) / width).exp()))),
         s: spectrum(|it| scatter * (550.0 / it)),
@@ -48,7 +50,7 @@ pub fn edge(nm: f64, width: f64, strength: f64, scatter: f64) -> Optics {
 }
 
 /// Absorbs about a wavelength, as blues and greens do.
-pub fn band(nm: f64, width: f64, strength: f64, scatter: f64) -> Optics {
+pub(crate) fn band(nm: f64, width: f64, strength: f64, scatter: f64) -> Optics {
     Optics {
         k: spectrum(|it| strength * (0.01 + (-((it - nm) / width).powi(2)).exp())),
         s: spectrum(|it| scatter * (550.0 / it).powf(1.5)),
@@ -56,14 +58,14 @@ pub fn band(nm: f64, width: f64, strength: f64, scatter: f64) -> Optics {
 }
 
 /// Absorbs everything alike, more or less: blacks; a white if it hardly does.
-pub fn flat(strength: f64, scatter: f64) -> Optics {
+pub(crate) fn flat(strength: f64, scatter: f64) -> Optics {
     Optics {
         k: spectrum(|it| strength * (450.0 / it).powf(0.3)),
         s: spectrum(|it| scatter * (550.0 / it).powf(1.2)),
     }
 }
 
-pub fn pigment(id: &str, optics: Optics, loads: &[f64]) -> Pigment {
+pub(crate) fn pigment(id: &str, optics: Optics, loads: &[f64]) -> Pigment {
     Pigment {
         id: id.to_owned(),
         optics,
@@ -73,7 +75,7 @@ pub fn pigment(id: &str, optics: Optics, loads: &[f64]) -> Pigment {
 }
 
 /// A clear coating, a little yellow, on larch as it wets it.
-pub fn model(pigments: Vec<Pigment>) -> Model {
+pub(crate) fn model(pigments: Vec<Pigment>) -> Model {
     Model::of_optics(
         Optics {
             k: spectrum(|it| 2e-4 + 1.5e-3 * (-(it - 380.0) / 40.0).exp()),
@@ -88,7 +90,7 @@ pub fn model(pigments: Vec<Pigment>) -> Model {
 }
 
 /// What is known of a pigment that cured to this load.
-pub fn candidate(id: &str, limit: f64) -> Candidate {
+pub(crate) fn candidate(id: &str, limit: f64) -> Candidate {
     Candidate {
         id: id.to_owned(),
         limit: Some(limit),
@@ -103,7 +105,7 @@ pub fn candidate(id: &str, limit: f64) -> Candidate {
 }
 
 /// A library of so many pigments, drawn.
-pub fn library(count: usize, seed: u64) -> (Model, Vec<Candidate>) {
+pub(crate) fn library(count: usize, seed: u64) -> (Model, Vec<Candidate>) {
     let mut numbers = Numbers::new(seed);
     let mut pigments = Vec::with_capacity(count);
     let mut candidates = Vec::with_capacity(count);
@@ -113,8 +115,18 @@ pub fn library(count: usize, seed: u64) -> (Model, Vec<Candidate>) {
         let optics = match index % 10 {
             0 => flat(strength, 0.1 * scatter),
             1 => flat(0.002 * strength, 0.5 * scatter + 0.1),
-            2..=6 => edge(numbers.between(440.0, 620.0), numbers.between(8.0, 35.0), strength, scatter),
-            _ => band(numbers.between(520.0, 700.0), numbers.between(40.0, 110.0), strength, scatter),
+            2..=6 => edge(
+                numbers.between(440.0, 620.0),
+                numbers.between(8.0, 35.0),
+                strength,
+                scatter,
+            ),
+            _ => band(
+                numbers.between(520.0, 700.0),
+                numbers.between(40.0, 110.0),
+                strength,
+                scatter,
+            ),
         };
         let id = format!("P{index:02}");
         let limit = numbers.ratio(2.0, 20.0);
@@ -129,5 +141,3 @@ pub fn library(count: usize, seed: u64) -> (Model, Vec<Candidate>) {
     }
     (model(pigments), candidates)
 }
-
-const _: () = assert!(BANDS == 41);

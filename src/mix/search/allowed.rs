@@ -53,7 +53,10 @@ impl<'a> Choice<'a> {
             return Err(SearchError::NoModel);
         }
         let ground = ground(task.model, task.ground)?;
-        let aged_ground = task.aged.map(|it| self::ground(it, task.ground)).transpose()?;
+        let aged_ground = task
+            .aged
+            .map(|it| self::ground(it, task.ground))
+            .transpose()?;
         let least = 100.0 * task.balance.least_g() / task.batch_g;
         let mut sorted: Vec<&Candidate> = task.candidates.iter().collect();
         sorted.sort_by(|a, b| a.id.cmp(&b.id));
@@ -78,7 +81,10 @@ impl<'a> Choice<'a> {
         }
         let base = match task.base {
             None => None,
-            Some(id) => match pigments.iter().position(|it: &Allowed<'_>| it.candidate.id == id) {
+            Some(id) => match pigments
+                .iter()
+                .position(|it: &Allowed<'_>| it.candidate.id == id)
+            {
                 Some(it) => Some(it),
                 None => return Err(no_base(id, &sorted)),
             },
@@ -105,7 +111,13 @@ impl<'a> Choice<'a> {
     fn none_left(&self, task: &Task<'_>) -> SearchError {
         let too_strong = self.removed.iter().any(|it| it.0 == Removed::TooStrong);
         let most = (task.candidates.iter())
-            .filter_map(|it| most(it, task, &task.model.pigments[place(&task.model.pigments, &it.id)?]))
+            .filter_map(|it| {
+                most(
+                    it,
+                    task,
+                    &task.model.pigments[place(&task.model.pigments, &it.id)?],
+                )
+            })
             .max_by(f64::total_cmp);
         match most {
             Some(most) if too_strong => SearchError::BatchTooSmall {
@@ -151,7 +163,12 @@ fn allowed<'a>(it: &'a Candidate, task: &Task<'a>, least: f64) -> Result<Allowed
     let in_mixture = || {
         (task.mixtures.iter())
             .filter(|tested| tested.cured)
-            .any(|tested| tested.pigments.iter().any(|load| load.pigment == it.id && load.load >= least))
+            .any(|tested| {
+                tested
+                    .pigments
+                    .iter()
+                    .any(|load| load.pigment == it.id && load.load >= least)
+            })
     };
     match most {
         Some(most) if most >= least => {}
@@ -172,7 +189,9 @@ fn most(it: &Candidate, task: &Task<'_>, pigment: &Pigment) -> Option<f64> {
     let below_failure = |load: f64| it.lowest_failed.is_none_or(|failed| load < failed);
     match it.limit {
         Some(limit) if task.allow_beyond => {
-            let most = it.lowest_failed.map_or(f64::INFINITY, |failed| BELOW_FAILURE * failed);
+            let most = it
+                .lowest_failed
+                .map_or(f64::INFINITY, |failed| BELOW_FAILURE * failed);
             Some((BEYOND * limit).min(most).max(limit))
         }
         Some(limit) => Some(limit),

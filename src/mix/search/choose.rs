@@ -54,26 +54,50 @@ pub(super) fn list(
     let all: Vec<Listed> = (spots.into_par_iter())
         .map(|spot| listed(spot, task, choice, fresh))
         .collect();
-    let mut near: Vec<usize> = (0..all.len()).filter(|it| all[*it].spot.best.off <= within).collect();
+    let mut near: Vec<usize> = (0..all.len())
+        .filter(|it| all[*it].spot.best.off <= within)
+        .collect();
     let alike = near.len();
     near.sort_by(|a, b| all[*a].key.cmp(&all[*b].key));
     near.truncate(TIMES * task.count + MORE);
     let mut nearest: Vec<usize> = (0..all.len()).collect();
-    let distance = |it: &usize| (steps(all[*it].spot.best.off), all[*it].spot.count, &all[*it].key.5);
+    let distance = |it: &usize| {
+        (
+            steps(all[*it].spot.best.off),
+            all[*it].spot.count,
+            &all[*it].key.5,
+        )
+    };
     nearest.sort_by(|a, b| distance(a).cmp(&distance(b)));
     nearest.truncate(task.count + MORE);
     let kept: BTreeSet<usize> = near.into_iter().chain(nearest).collect();
     let kept: Vec<Spot> = kept.into_iter().map(|it| all[it].spot).collect();
-    let close: Vec<Spot> = kept.into_par_iter().map(|it| searched.closely(it)).collect();
-    let listed = without_idle(close, choice)
-        .into_iter()
-        .map(|spot| self::listed(spot, task, choice, fresh))
+    let close: Vec<Spot> = kept
+        .into_par_iter()
+        .map(|it| searched.closely(it))
         .collect();
-    List { listed, alike }
+    let kept = without_idle(close, choice)
+        .into_iter()
+        .map(|spot| listed(spot, task, choice, fresh))
+        .collect();
+    List {
+        listed: kept,
+        alike,
+    }
 }
 
-fn listed(spot: Spot, task: &Task<'_>, choice: &Choice<'_>, fresh: Option<&Layer<BANDS>>) -> Listed {
-    let whole = fresh.map(|it| delta_e_2000(it.seen(spot.pigments(), &spot.loads()).lab, spot.best.seen.lab));
+fn listed(
+    spot: Spot,
+    task: &Task<'_>,
+    choice: &Choice<'_>,
+    fresh: Option<&Layer<BANDS>>,
+) -> Listed {
+    let whole = fresh.map(|it| {
+        delta_e_2000(
+            it.seen(spot.pigments(), &spot.loads()).lab,
+            spot.best.seen.lab,
+        )
+    });
     let cost = recipe::cost(&spot, task, choice);
     let fastness = recipe::fastness(&spot, choice, whole);
     let known = |it: Option<f64>| it.map_or(u64::MAX, steps);
@@ -83,7 +107,11 @@ fn listed(spot: Spot, task: &Task<'_>, choice: &Choice<'_>, fresh: Option<&Layer
         Order::Cheapest => known(cost.per_kg),
         Order::MostLightfast => {
             let worst = fastness.worst.as_ref().map(|it| it.1.delta_e);
-            known(fastness.whole.or(worst.filter(|_| fastness.unknown.is_empty())))
+            known(
+                fastness
+                    .whole
+                    .or(worst.filter(|_| fastness.unknown.is_empty())),
+            )
         }
     };
     let key = (
@@ -94,10 +122,19 @@ fn listed(spot: Spot, task: &Task<'_>, choice: &Choice<'_>, fresh: Option<&Layer
         spot.tested,
         spot.pigments().to_vec(),
     );
-    Listed { spot, cost, fastness, key }
+    Listed {
+        spot,
+        cost,
+        fastness,
+        key,
+    }
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates, and is never negative")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "saturates, and is never negative"
+)]
 fn steps(it: f64) -> u64 {
     (it / STEP).round() as u64
 }
@@ -120,5 +157,8 @@ fn without_idle(spots: Vec<Spot>, choice: &Choice<'_>) -> Vec<Spot> {
                 && (by_pigments.get(&without)).is_some_and(|less| *less <= spot.best.off + STEP)
         })
     };
-    (spots.iter()).filter(|it| it.tested || !is_idle(it)).copied().collect()
+    (spots.iter())
+        .filter(|it| it.tested || !is_idle(it))
+        .copied()
+        .collect()
 }

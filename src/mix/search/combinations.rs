@@ -174,7 +174,10 @@ impl Searched<'_> {
     /// Those that may come within reach of the nearest, and some more, in all bands.
     pub(super) fn within(&self, screened: Vec<Spot>, nearest: &Spot, reach: f64) -> Vec<Spot> {
         if screened.len() <= FEW {
-            return screened.into_par_iter().map(|it| self.from_all_over(self.again(it, &AGAIN))).collect();
+            return screened
+                .into_par_iter()
+                .map(|it| self.all_over(self.again(it, &AGAIN)))
+                .collect();
         }
         let most = f64::max(off(&screened).unwrap_or(0.0), nearest.best.off) + MARGIN + reach;
         (screened.into_par_iter())
@@ -189,31 +192,43 @@ impl Searched<'_> {
         if close.best.off <= THOROUGH.good {
             return close;
         }
-        self.from_all_over(close)
+        self.all_over(close)
     }
 
     /// In all bands from all over: what few bands reach from one side, all may reach from another.
-    fn from_all_over(&self, spot: Spot) -> Spot {
+    fn all_over(&self, spot: Spot) -> Spot {
         if spot.tested {
             return spot;
         }
         let other = self.thoroughly(&self.fine, spot.pigments(), &CLOSE);
-        other.filter(|it| it.best.off < spot.best.off).unwrap_or(spot)
+        other
+            .filter(|it| it.best.off < spot.best.off)
+            .unwrap_or(spot)
     }
 
     fn again(&self, spot: Spot, care: &Care) -> Spot {
         if spot.tested {
             return spot;
         }
-        let best = descend(&self.fine, spot.pigments(), &spot.room, &spot.best.shares, self.wanted, care);
+        let best = descend(
+            &self.fine,
+            spot.pigments(),
+            &spot.room,
+            &spot.best.shares,
+            self.wanted,
+            care,
+        );
         Spot { best, ..spot }
     }
 
     /// Every combination at its best in few bands, and these beside them: singles, pairs, triples, each by the order of the pigments.
     pub(super) fn screened(&self, tested: &[Spot]) -> Vec<Spot> {
         let n = self.choice.pigments.len();
-        let usable: Vec<usize> = (0..n).filter(|it| self.choice.pigments[*it].most.is_some()).collect();
-        let has_base = |pigments: &[usize]| self.choice.base.is_none_or(|it| pigments.contains(&it));
+        let usable: Vec<usize> = (0..n)
+            .filter(|it| self.choice.pigments[*it].most.is_some())
+            .collect();
+        let has_base =
+            |pigments: &[usize]| self.choice.base.is_none_or(|it| pigments.contains(&it));
         let after = |last: usize| usable.iter().copied().filter(move |it| *it > last);
         let singles = usable.iter().map(|it| vec![*it]);
         let of_two = (usable.iter()).flat_map(|a| after(*a).map(|b| vec![*a, b]));
@@ -222,7 +237,9 @@ impl Searched<'_> {
         } else {
             singles.collect()
         };
-        let few: Vec<Spot> = (few.par_iter()).filter_map(|it| self.thoroughly(&self.coarse, it, &THOROUGH)).collect();
+        let few: Vec<Spot> = (few.par_iter())
+            .filter_map(|it| self.thoroughly(&self.coarse, it, &THOROUGH))
+            .collect();
         let mut triples: Vec<Spot> = Vec::new();
         if self.most_pigments > 2 {
             let mut pairs: Vec<Option<&Spot>> = vec![None; n * n];
@@ -247,10 +264,14 @@ impl Searched<'_> {
 
     /// Thoroughly, those that came nearest and did not get there.
     fn look_again(&self, spots: &mut [Spot]) {
-        let mut order: Vec<usize> = (0..spots.len()).filter(|it| spots[*it].best.off > FIRST.good).collect();
+        let mut order: Vec<usize> = (0..spots.len())
+            .filter(|it| spots[*it].best.off > FIRST.good)
+            .collect();
         order.sort_by(|a, b| spots[*a].best.off.total_cmp(&spots[*b].best.off));
         order.truncate(THOROUGHLY);
-        let again: Vec<Option<Spot>> = (order.par_iter()).map(|it| self.thoroughly(&self.coarse, spots[*it].pigments(), &THOROUGH)).collect();
+        let again: Vec<Option<Spot>> = (order.par_iter())
+            .map(|it| self.thoroughly(&self.coarse, spots[*it].pigments(), &THOROUGH))
+            .collect();
         for (it, again) in order.into_iter().zip(again) {
             if let Some(again) = again
                 && again.best.off < spots[it].best.off
@@ -261,20 +282,40 @@ impl Searched<'_> {
     }
 
     /// From wherever a net of loads is nearer than its neighbours.
-    fn thoroughly<const N: usize>(&self, layer: &Layer<N>, pigments: &[usize], care: &Care) -> Option<Spot> {
+    fn thoroughly<const N: usize>(
+        &self,
+        layer: &Layer<N>,
+        pigments: &[usize],
+        care: &Care,
+    ) -> Option<Spot> {
         let rooms = self.forbidden.rooms(self.choice, pigments);
-        let starts: Vec<Vector3<f64>> = rooms.iter().flat_map(|it| self.hollows(layer, pigments, it)).collect();
+        let starts: Vec<Vector3<f64>> = rooms
+            .iter()
+            .flat_map(|it| self.hollows(layer, pigments, it))
+            .collect();
         self.first(layer, pigments, &starts, care)
     }
 
     /// Points of a net that are no farther from the wanted colour than any next to them, the nearest first.
-    fn hollows<const N: usize>(&self, layer: &Layer<N>, pigments: &[usize], room: &Room) -> Vec<Vector3<f64>> {
+    fn hollows<const N: usize>(
+        &self,
+        layer: &Layer<N>,
+        pigments: &[usize],
+        room: &Room,
+    ) -> Vec<Vector3<f64>> {
         let width = NET.len();
         let count = width.pow(u32::try_from(pigments.len()).unwrap_or(0));
-        let level = |index: usize, it: usize| index / width.pow(u32::try_from(it).unwrap_or(0)) % width;
+        let level =
+            |index: usize, it: usize| index / width.pow(u32::try_from(it).unwrap_or(0)) % width;
         let points: Vec<(f64, Vector3<f64>)> = (0..count)
             .map(|index| {
-                let shares = Vector3::from_fn(|it, _| if it < pigments.len() { NET[level(index, it)] } else { 0.0 });
+                let shares = Vector3::from_fn(|it, _| {
+                    if it < pigments.len() {
+                        NET[level(index, it)]
+                    } else {
+                        0.0
+                    }
+                });
                 let shares = room.bring_in(&shares);
                 let seen = layer.seen(pigments, &room.loads(&shares));
                 (delta_e_2000(seen.lab, self.wanted), shares)
@@ -288,14 +329,21 @@ impl Searched<'_> {
                     && (level(*index, it) == width - 1 || here <= points[index + next].0)
             })
         };
-        let mut hollows: Vec<(f64, Vector3<f64>)> = (0..count).filter(is_hollow).map(|it| points[it]).collect();
+        let mut hollows: Vec<(f64, Vector3<f64>)> =
+            (0..count).filter(is_hollow).map(|it| points[it]).collect();
         hollows.sort_by(|a, b| a.0.total_cmp(&b.0));
         hollows.truncate(HOLLOWS);
         hollows.into_iter().map(|it| it.1).collect()
     }
 
     /// The nearest from these starts.
-    fn first<const N: usize>(&self, layer: &Layer<N>, pigments: &[usize], starts: &[Vector3<f64>], care: &Care) -> Option<Spot> {
+    fn first<const N: usize>(
+        &self,
+        layer: &Layer<N>,
+        pigments: &[usize],
+        starts: &[Vector3<f64>],
+        care: &Care,
+    ) -> Option<Spot> {
         let mut places = [0; MOST_PIGMENTS];
         places[..pigments.len()].copy_from_slice(pigments);
         let mut nearest: Option<Spot> = None;

@@ -54,7 +54,9 @@ pub enum SearchError {
     #[error("no pigment is left to choose from: {}", counted(.0))]
     NoneLeft(Vec<(Removed, usize)>),
     /// The batch is so small that no pigment can be weighed out within its limit.
-    #[error("{batch_g} g of coating take no pigment that this balance can weigh: it is trusted from {least_g} g on, and a load within the tested limits is less")]
+    #[error(
+        "{batch_g} g of coating take no pigment that this balance can weigh: it is trusted from {least_g} g on, and a load within the tested limits is less"
+    )]
     BatchTooSmall {
         /// The batch, g.
         batch_g: f64,

@@ -20,7 +20,9 @@ impl Forbidden {
     /// By places among the allowed; a mixture with any other pigment is in no recipe.
     pub(super) fn of(choice: &Choice<'_>, mixtures: &[Tested]) -> Self {
         let place = |it: &Load| Some((choice.place(&it.pigment)?, it.load));
-        let failed = mixtures.iter().filter(|it| !it.cured && !it.pigments.is_empty());
+        let failed = mixtures
+            .iter()
+            .filter(|it| !it.cured && !it.pigments.is_empty());
         Self(
             failed
                 .filter_map(|it| it.pigments.iter().map(place).collect())
@@ -35,7 +37,9 @@ impl Forbidden {
             it.map_or(0.0, |it| loads[it])
         };
         let within = |mixture: &Vec<(usize, f64)>| {
-            mixture.iter().all(|(place, failed)| load(*place) >= failed * (1.0 - 1e-9))
+            mixture
+                .iter()
+                .all(|(place, failed)| load(*place) >= failed * (1.0 - 1e-9))
         };
         self.0.iter().any(within)
     }
@@ -87,7 +91,8 @@ impl Forbidden {
 fn widest(rooms: Vec<Room>) -> Vec<Room> {
     let mut kept: Vec<Room> = Vec::new();
     for room in rooms {
-        let lies_in = |inner: &Room, outer: &Room| (0..3).all(|it| inner.most[it] <= outer.most[it]);
+        let lies_in =
+            |inner: &Room, outer: &Room| (0..3).all(|it| inner.most[it] <= outer.most[it]);
         if kept.iter().any(|it| lies_in(&room, it)) {
             continue;
         }

@@ -39,7 +39,9 @@ impl Distances {
             [Some(own), Some(shared)] => {
                 let mut draws = normals(seed);
                 (uncertainty::normals().iter().take(DRAWS))
-                    .map(|it| delta_e_2000(moved(recipe.0, own * draws()), moved(wanted.0, shared * it)))
+                    .map(|it| {
+                        delta_e_2000(moved(recipe.0, own * draws()), moved(wanted.0, shared * it))
+                    })
                     .collect()
             }
             // Nothing is known of it.
@@ -51,7 +53,9 @@ impl Distances {
     /// Whether it can't be told that `other` is nearer than this.
     fn may_be_as_near_as(&self, other: &Self) -> bool {
         let pairs = self.drawn.iter().zip(&other.drawn);
-        let as_near = pairs.filter(|(own, other)| **own <= *other + NO_NEARER).count();
+        let as_near = pairs
+            .filter(|(own, other)| **own <= *other + NO_NEARER)
+            .count();
         as_near as f64 >= SURE * DRAWS as f64
     }
 }
@@ -63,10 +67,11 @@ pub(super) fn groups(recipes: &[Distances], enough: usize) -> Vec<Vec<usize>> {
     let mut groups = Vec::new();
     let mut grouped = 0;
     while grouped < enough
-        && let Some(head) = (rest.iter().copied()).min_by(|a, b| recipes[*a].off.total_cmp(&recipes[*b].off))
+        && let Some(head) =
+            (rest.iter().copied()).min_by(|a, b| recipes[*a].off.total_cmp(&recipes[*b].off))
     {
-        let (group, others): (Vec<usize>, Vec<usize>) =
-            (rest.iter()).partition(|it| **it == head || recipes[**it].may_be_as_near_as(&recipes[head]));
+        let (group, others): (Vec<usize>, Vec<usize>) = (rest.iter())
+            .partition(|it| **it == head || recipes[**it].may_be_as_near_as(&recipes[head]));
         grouped += group.len();
         groups.push(group);
         rest = others;

@@ -89,7 +89,11 @@ impl Face {
     }
 
     /// The least on it, and how that moves with a price on the sum.
-    fn least(&self, hessian: &Matrix, gradient: &Vector3<f64>) -> Option<(Vector3<f64>, Vector3<f64>)> {
+    fn least(
+        &self,
+        hessian: &Matrix,
+        gradient: &Vector3<f64>,
+    ) -> Option<(Vector3<f64>, Vector3<f64>)> {
         let mut reduced = *hessian;
         let mut target = -(gradient + hessian * self.at);
         let mut ones = Vector3::repeat(1.0);
@@ -114,9 +118,8 @@ impl Face {
 
 fn within(step: &Vector3<f64>, bounds: &Bounds) -> bool {
     step.sum() <= bounds.sum + SLACK
-        && (0..bounds.count).all(|it| {
-            (bounds.lower[it] - SLACK..=bounds.upper[it] + SLACK).contains(&step[it])
-        })
+        && (0..bounds.count)
+            .all(|it| (bounds.lower[it] - SLACK..=bounds.upper[it] + SLACK).contains(&step[it]))
 }
 
 #[cfg(test)]

@@ -206,7 +206,13 @@ pub(super) fn marks(spot: &Spot, parts: &[Part], seen: &[&Prediction]) -> Vec<Ma
     let mut ways: Vec<String> = Vec::new();
     for it in seen {
         if let Reach::Beyond(beyond) = &it.reach {
-            ways.extend(beyond.iter().filter(|it| !ways.contains(it)).cloned().collect::<Vec<_>>());
+            ways.extend(
+                beyond
+                    .iter()
+                    .filter(|it| !ways.contains(it))
+                    .cloned()
+                    .collect::<Vec<_>>(),
+            );
         }
     }
     if !ways.is_empty() {

@@ -33,19 +33,39 @@ pub enum Bound {
 impl fmt::Display for Bound {
     fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Limit(id, limit) => write!(to, "{id} is at its limit {limit:.3}"),
+            Self::Limit(id, limit) => write!(to, "{id} is at its limit {}", grams(*limit)),
             Self::Sum(loads) => {
-                let loads: Vec<String> = loads.iter().map(|(id, load)| format!("{id} {load:.3}")).collect();
-                write!(to, "{} are at the limit of what they may have together", loads.join(" and "))
+                let loads: Vec<String> = loads
+                    .iter()
+                    .map(|(id, load)| format!("{id} {}", grams(*load)))
+                    .collect();
+                write!(
+                    to,
+                    "{} are at the limit of what they may have together",
+                    loads.join(" and ")
+                )
             }
             Self::Least(id, load) => {
-                write!(to, "{id} is at {load:.3}, the least that the balance can weigh into the batch")
+                write!(
+                    to,
+                    "{id} is at {}, the least that the balance can weigh into the batch",
+                    grams(*load)
+                )
             }
             Self::FailedMixture(id, load) => {
-                write!(to, "{id} is kept at {load:.3}, below a mixture that did not cure")
+                write!(
+                    to,
+                    "{id} is kept at {}, below a mixture that did not cure",
+                    grams(*load)
+                )
             }
         }
     }
+}
+
+/// To the milligram, without zeros that say nothing.
+fn grams(load: f64) -> String {
+    format!("{}", (load * 1000.0).round() / 1000.0)
 }
 
 /// A part of the difference counts from this share of the whole ΔE00 on.
@@ -70,10 +90,27 @@ fn words(wanted: Lab, found: Lab) -> Vec<&'static str> {
     let lightness = delta_e_2000(wanted, Lab::new(found.l, wanted.a, wanted.b));
     let saturation = delta_e_2000(wanted, polar(found_chroma, hue));
     // Beside a neutral there is no hue: then it counts in the chroma that both have.
-    let of_hue = delta_e_2000(polar(chroma.min(found_chroma), hue), polar(chroma.min(found_chroma), found_hue));
+    let of_hue = delta_e_2000(
+        polar(chroma.min(found_chroma), hue),
+        polar(chroma.min(found_chroma), found_hue),
+    );
     let mut said = [
-        (lightness, if by.lightness > 0.0 { "not dark enough" } else { "not light enough" }),
-        (saturation, if by.chroma < 0.0 { "not saturated enough" } else { "too saturated" }),
+        (
+            lightness,
+            if by.lightness > 0.0 {
+                "not dark enough"
+            } else {
+                "not light enough"
+            },
+        ),
+        (
+            saturation,
+            if by.chroma < 0.0 {
+                "not saturated enough"
+            } else {
+                "too saturated"
+            },
+        ),
         (of_hue, lacking(found, by.hue)),
     ];
     said.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -110,7 +147,9 @@ fn bounds(spot: &Spot, choice: &Choice<'_>) -> Vec<Bound> {
         if spot.count == 1 {
             bounds.push(Bound::Limit(id(0), loads[0]));
         } else {
-            bounds.push(Bound::Sum((0..spot.count).map(|it| (id(it), loads[it])).collect()));
+            bounds.push(Bound::Sum(
+                (0..spot.count).map(|it| (id(it), loads[it])).collect(),
+            ));
         }
     }
     for it in 0..spot.count {
@@ -133,16 +172,43 @@ mod tests {
             let lab = |it: [f64; 3]| Lab::new(it[0], it[1], it[2]);
             words(lab(wanted), lab(found))
         };
-        assert_eq!(said([30.0, 20.0, 10.0], [50.0, 20.0, 10.0]), ["not dark enough"]);
-        assert_eq!(said([60.0, 0.0, 0.0], [40.0, 0.0, 0.0]), ["not light enough"]);
-        assert_eq!(said([50.0, 60.0, 0.0], [50.0, 20.0, 0.0]), ["not saturated enough"]);
-        assert_eq!(said([50.0, 5.0, 5.0], [50.0, 40.0, 40.0]), ["too saturated"]);
+        assert_eq!(
+            said([30.0, 20.0, 10.0], [50.0, 20.0, 10.0]),
+            ["not dark enough"]
+        );
+        assert_eq!(
+            said([60.0, 0.0, 0.0], [40.0, 0.0, 0.0]),
+            ["not light enough"]
+        );
+        assert_eq!(
+            said([50.0, 60.0, 0.0], [50.0, 20.0, 0.0]),
+            ["not saturated enough"]
+        );
+        assert_eq!(
+            said([50.0, 5.0, 5.0], [50.0, 40.0, 40.0]),
+            ["too saturated"]
+        );
         // Orange wanted: yellow is not red enough, red is not yellow enough.
-        assert_eq!(said([50.0, 40.0, 40.0], [50.0, 0.0, 56.6]), ["not red enough"]);
-        assert_eq!(said([50.0, 40.0, 40.0], [50.0, 56.6, 0.0]), ["not yellow enough"]);
-        assert_eq!(said([50.0, -30.0, 10.0], [50.0, 0.0, 31.6]), ["not green enough"]);
-        assert_eq!(said([50.0, 10.0, -30.0], [50.0, 31.6, 0.0]), ["not blue enough"]);
+        assert_eq!(
+            said([50.0, 40.0, 40.0], [50.0, 0.0, 56.6]),
+            ["not red enough"]
+        );
+        assert_eq!(
+            said([50.0, 40.0, 40.0], [50.0, 56.6, 0.0]),
+            ["not yellow enough"]
+        );
+        assert_eq!(
+            said([50.0, -30.0, 10.0], [50.0, 0.0, 31.6]),
+            ["not green enough"]
+        );
+        assert_eq!(
+            said([50.0, 10.0, -30.0], [50.0, 31.6, 0.0]),
+            ["not blue enough"]
+        );
         let both = said([30.0, 40.0, 20.0], [45.0, 20.0, 10.0]);
-        assert!(both.contains(&"not dark enough") && both.contains(&"not saturated enough"), "{both:?}");
+        assert!(
+            both.contains(&"not dark enough") && both.contains(&"not saturated enough"),
+            "{both:?}"
+        );
     }
 }

@@ -102,19 +102,29 @@ impl Task<'_> {
     /// Whether every number can be what it stands for.
     pub(super) fn check(&self) -> Result<(), SearchError> {
         let above_0 = "a number above 0";
-        number("the wet coating in g/m²", self.g_per_m2, above_0, |it| it > 0.0)?;
+        number("the wet coating in g/m²", self.g_per_m2, above_0, |it| {
+            it > 0.0
+        })?;
         number("the batch in grams", self.batch_g, above_0, |it| it > 0.0)?;
         let count = |what: &str, it: usize, most: usize| {
-            number(what, it as f64, &format!("1 to {most}"), |_| (1..=most).contains(&it))
+            number(what, it as f64, &format!("1 to {most}"), |_| {
+                (1..=most).contains(&it)
+            })
         };
-        count("the most pigments of a recipe", self.most_pigments, MOST_PIGMENTS)?;
+        count(
+            "the most pigments of a recipe",
+            self.most_pigments,
+            MOST_PIGMENTS,
+        )?;
         count("the recipes to list", self.count, MOST_LISTED)?;
         price("the coating", self.coating_per_kg)?;
         is_of_a_surface(self.wanted).map_err(SearchError::Wanted)?;
         for (index, it) in self.covariance.iter().enumerate() {
             let on_diagonal = index % 4 == 0;
             let what = "the covariance of the wanted colour";
-            number(what, *it, "finite, with no negative variance", |it| !on_diagonal || it >= 0.0)?;
+            number(what, *it, "finite, with no negative variance", |it| {
+                !on_diagonal || it >= 0.0
+            })?;
         }
         for it in self.candidates {
             it.check()?;
@@ -139,7 +149,9 @@ impl Candidate {
     fn check(&self) -> Result<(), SearchError> {
         let load = |what: &str, load: Option<f64>| {
             let what = format!("{what} of {}", self.id);
-            load.map_or(Ok(()), |it| number(&what, it, "a load above 0", |it| it > 0.0))
+            load.map_or(Ok(()), |it| {
+                number(&what, it, "a load above 0", |it| it > 0.0)
+            })
         };
         load("the highest load that cured", self.limit)?;
         load("the lowest load that did not cure", self.lowest_failed)?;

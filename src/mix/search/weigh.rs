@@ -62,7 +62,11 @@ pub(super) fn rounded(
     let (delta_e, grams, lab) = best.unwrap_or((spot.best.off, exact, spot.best.seen.lab));
     Rounded {
         grams: grams.iter().take(count).copied().collect(),
-        loads: grams.iter().take(count).map(|it| it * 100.0 / task.batch_g).collect(),
+        loads: grams
+            .iter()
+            .take(count)
+            .map(|it| it * 100.0 / task.batch_g)
+            .collect(),
         lab,
         delta_e,
         moved: delta_e_2000(lab, spot.best.seen.lab),
