@@ -150,7 +150,8 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
     let all: Vec<Coat> = (wanted.iter().chain(tried.iter().map(|it| &it.coat)))
         .cloned()
         .collect();
-    let joint = Joint::of(&model, &all).expect("made of the model's own pigments and grounds");
+    // All of them are made of the model's own pigments and grounds.
+    let joint = Joint::of(&model, &all).ok_or(NextError::NoPigment)?;
     let mut state = State::of(wish, &model, joint, &wanted, &tried);
     next.mean_u95 = state.mean_u95();
     for it in &mut next.proposals {
@@ -163,13 +164,13 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
         let price = |it: usize| {
             let ground = tried[it].coat.ground.as_str();
             let known = wish.model.ground(ground).is_some() || controlled.contains(&ground);
-            if known { 1 } else { 2 }
+            if known { 1_u8 } else { 2 }
         };
         let worth = |it: &usize| state.gain(*it) / f64::from(price(*it));
         let affordable = left
             .iter()
             .copied()
-            .filter(|it| price(*it) as usize <= room);
+            .filter(|it| usize::from(price(*it)) <= room);
         // The first of equals, whatever rounding says of them elsewhere.
         let best = affordable.reduce(|best, it| if worth(&it) > worth(&best) { it } else { best });
         let Some(best) = best else {
