@@ -11,6 +11,8 @@
 pub mod age;
 pub mod bands;
 pub mod design;
+pub mod directed;
+mod doubt;
 mod error;
 mod evidence;
 pub mod fades;
@@ -18,6 +20,8 @@ pub mod film;
 mod fit;
 pub mod forecast;
 mod ground;
+mod group;
+mod identify;
 pub mod ladder;
 mod leave_out;
 mod model;

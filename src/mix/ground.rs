@@ -2,13 +2,13 @@
 
 use super::bands::{self, BANDS, Spectrum};
 use super::error::FitError;
-use super::prior::Over;
+use super::prior::{Logs, Over};
 use super::solve::vector;
 use super::surface::COATING;
 use super::trial::Trial;
 use crate::colour::reconstruction::reflectance_over;
 use crate::colour::{Lab, Matrix, lab};
-use nalgebra::Vector3;
+use nalgebra::{SMatrix, Vector3};
 
 /// A ground as the coating wets it.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,22 +22,46 @@ pub(super) struct Wetted {
 
 /// The smoothest ground that has exactly the mean colour of its controls.
 pub(super) fn of_controls(name: &str, controls: &[&Trial]) -> Result<Wetted, FitError> {
-    let (lab, _covariance) = mean(controls);
-    let refused = || FitError::NoSurface {
-        ground: name.to_owned(),
-        lab: lab.into(),
+    let (lab, covariance) = mean(controls);
+    let Some(reflectance) = within(lab) else {
+        return Err(FitError::NoSurface {
+            ground: name.to_owned(),
+            lab: lab.into(),
+        });
     };
-    let colour = Lab::new(lab.x, lab.y, lab.z);
-    let seen = reflectance_over(bands::weights(), lab::to_xyz(colour)).map_err(|_| refused())?;
-    let reflectance = seen.map(|it| COATING.within(it));
-    if reflectance.iter().any(|it| *it > 1.0) {
-        return Err(refused());
+    let middle = Logs::from(reflectance);
+    let mut slopes = SMatrix::<f64, BANDS, 3>::zeros();
+    for axis in 0..3 {
+        let mut moved = lab;
+        moved[axis] += STEP;
+        // Near the edge of what a surface can have, the other way.
+        if let Some(it) = within(moved) {
+            slopes.set_column(axis, &((Logs::from(it) - middle) / STEP));
+        } else {
+            moved[axis] -= 2.0 * STEP;
+            if let Some(it) = within(moved) {
+                slopes.set_column(axis, &((middle - Logs::from(it)) / STEP));
+            }
+        }
     }
     Ok(Wetted {
         name: name.to_owned(),
         reflectance,
-        covariance: Box::new(Over::zeros()),
+        covariance: Box::new(slopes * covariance * slopes.transpose()),
     })
+}
+
+/// For slopes, in L*, a*, b*.
+const STEP: f64 = 0.2;
+
+fn within(lab: Vector3<f64>) -> Option<Spectrum> {
+    let colour = Lab::new(lab.x, lab.y, lab.z);
+    let seen = reflectance_over(bands::weights(), lab::to_xyz(colour)).ok()?;
+    let reflectance = seen.map(|it| COATING.within(it));
+    reflectance
+        .iter()
+        .all(|it| *it <= 1.0)
+        .then_some(reflectance)
 }
 
 /// Mean weighted by what is known of each, and its covariance.
@@ -55,6 +79,3 @@ fn mean(controls: &[&Trial]) -> (Vector3<f64>, Matrix) {
         .sum();
     (covariance * sum, covariance)
 }
-
-#[allow(dead_code)]
-const _: usize = BANDS;
