@@ -10,6 +10,7 @@
 
 pub mod age;
 pub mod bands;
+mod coating;
 pub mod design;
 pub mod directed;
 mod doubt;
@@ -21,24 +22,30 @@ mod fit;
 pub mod forecast;
 mod ground;
 mod group;
+mod hiding;
 mod identify;
 pub mod ladder;
 mod leave_out;
 mod model;
 pub mod next;
+mod notes;
 mod predict;
 mod prior;
+mod reach;
 pub mod recipes;
 pub mod search;
 pub mod shelf;
 mod sight;
 mod solve;
+mod strength;
 pub mod surface;
 mod trial;
 pub mod view;
 
 pub use error::{FitError, PredictError};
 pub use fit::fit;
+pub use hiding::{HIDES, Hiding};
 pub use leave_out::{LeftOut, leave_one_out};
 pub use model::{Coat, Ground, Known, Model, Optics, Pigment, Prediction, Reach};
+pub use strength::Strength;
 pub use trial::{Load, Trial};

@@ -35,6 +35,12 @@ pub fn reflectance_with_slopes(kx: f64, sx: f64, ground: f64) -> (f64, [f64; 2])
     (r, [along_k, by_s + by_k * kx * share_by_s])
 }
 
+/// What a film that scatters nothing leaves of the ground's reflectance, 0–1.
+#[must_use]
+pub fn clear(kx: f64) -> f64 {
+    (-2.0 * CLEAR * kx).exp()
+}
+
 /// What part of the diffuse streams' absorption there is, `CLEAR` to 1, and its slopes.
 fn share(kx: f64, sx: f64) -> (f64, [f64; 2]) {
     let whole = sx + HALF + EARLY * kx;
@@ -56,6 +62,7 @@ mod tests {
         assert!((reflectance(1.0, 400.0, 0.3) - diffuse).abs() < 1e-4);
         let clear = reflectance(0.7, 0.0, 0.6);
         assert!((clear - 0.6 * (-2.0_f64 * 0.45 * 0.7).exp()).abs() < 1e-12);
+        assert!((clear - 0.6 * super::clear(0.7)).abs() < 1e-12);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! From the trials of one coating to a model of it.
 
-use super::bands::BANDS;
+use super::bands::{BANDS, Spectrum};
+use super::coating;
 use super::error::FitError;
 use super::evidence::Evidence;
 use super::ground::{self, Wetted};
@@ -23,11 +24,12 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         check(it)?;
     }
     let trials: Vec<Trial> = trials.iter().map(tidy).collect();
+    let absorbs = coating::absorption(&trials);
     let coating = Optics {
-        k: [0.0; BANDS],
+        k: absorbs.unwrap_or([0.0; BANDS]),
         s: [0.0; BANDS],
     };
-    let grounds = grounds(&trials)?;
+    let grounds = grounds(&trials, absorbs.as_ref())?;
     let most = most(&trials);
     let base = Base {
         coating: &coating,
@@ -129,7 +131,7 @@ pub(super) fn summed(loads: &[Load]) -> Vec<Load> {
         .collect()
 }
 
-fn grounds(trials: &[Trial]) -> Result<Vec<Wetted>, FitError> {
+fn grounds(trials: &[Trial], coating: Option<&Spectrum>) -> Result<Vec<Wetted>, FitError> {
     let names: BTreeSet<&str> = trials.iter().map(|it| it.ground.as_str()).collect();
     (names.into_iter())
         .map(|name| {
@@ -140,7 +142,7 @@ fn grounds(trials: &[Trial]) -> Result<Vec<Wetted>, FitError> {
                 let ground = name.to_owned();
                 return Err(FitError::NoControl { ground });
             }
-            ground::of_controls(name, &controls)
+            ground::of_controls(name, &controls, coating)
         })
         .collect()
 }

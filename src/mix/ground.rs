@@ -1,6 +1,7 @@
 //! What lies below the coating, from the controls: patches of the coating without pigment.
 
 use super::bands::{self, BANDS, Spectrum};
+use super::directed;
 use super::error::FitError;
 use super::prior::{Logs, Over};
 use super::solve::vector;
@@ -18,17 +19,25 @@ pub(super) struct Wetted {
     pub(super) reflectance: Spectrum,
     /// Its covariance.
     pub(super) covariance: Box<Over>,
+    /// Mean amount of its controls.
+    pub(super) g_per_m2: f64,
+    /// What the coating absorbs is told from controls of different amounts.
+    pub(super) coating_known: bool,
 }
 
 /// The smoothest ground that has exactly the mean colour of its controls.
-pub(super) fn of_controls(name: &str, controls: &[&Trial]) -> Result<Wetted, FitError> {
+pub(super) fn of_controls(
+    name: &str,
+    controls: &[&Trial],
+    coating: Option<&Spectrum>,
+) -> Result<Wetted, FitError> {
     let (lab, covariance) = mean(controls);
-    let Some(reflectance) = within(lab) else {
-        return Err(FitError::NoSurface {
-            ground: name.to_owned(),
-            lab: lab.into(),
-        });
+    let refused = || FitError::NoSurface {
+        ground: name.to_owned(),
+        lab: lab.into(),
     };
+    let reflectance = within(lab).ok_or_else(refused)?;
+    let g_per_m2 = controls.iter().map(|it| it.g_per_m2).sum::<f64>() / controls.len() as f64;
     let middle = Logs::from(reflectance);
     let mut slopes = SMatrix::<f64, BANDS, 3>::zeros();
     for axis in 0..3 {
@@ -44,17 +53,26 @@ pub(super) fn of_controls(name: &str, controls: &[&Trial]) -> Result<Wetted, Fit
             }
         }
     }
+    let below = coating.map_or(reflectance, |k| {
+        std::array::from_fn(|band| {
+            let passes = directed::clear(k[band] * g_per_m2);
+            f64::min(reflectance[band] / passes, 1.0)
+        })
+    });
     Ok(Wetted {
         name: name.to_owned(),
-        reflectance,
+        reflectance: below,
         covariance: Box::new(slopes * covariance * slopes.transpose()),
+        g_per_m2,
+        coating_known: coating.is_some(),
     })
 }
 
 /// For slopes, in L*, a*, b*.
 const STEP: f64 = 0.2;
 
-fn within(lab: Vector3<f64>) -> Option<Spectrum> {
+/// The smoothest internal reflectance of a colour; `None` where no surface has it.
+pub(super) fn within(lab: Vector3<f64>) -> Option<Spectrum> {
     let colour = Lab::new(lab.x, lab.y, lab.z);
     let seen = reflectance_over(bands::weights(), lab::to_xyz(colour)).ok()?;
     let reflectance = seen.map(|it| COATING.within(it));

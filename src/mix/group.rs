@@ -7,9 +7,12 @@ use super::ground::Wetted;
 use super::identify;
 use super::model::{Known, Optics, Pigment};
 use super::prior::{self, Prior};
-use super::sight::Sight;
+use super::sight::{Sight, Slopes};
 use super::solve::{self, Datum, Setting, Solved, vector};
 use super::trial::Trial;
+use crate::colour::difference::delta_e_2000;
+use crate::colour::uncertainty::square_root;
+use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, Vector3};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -35,8 +38,10 @@ pub(super) struct Group {
     pub(super) solved: Solved,
     /// By how much trials predicted from the others are off beyond what was said, in variances: 1 where all is as said.
     pub(super) factor: f64,
-    /// Trials that contradict the others: which, and by how much, ΔE.
-    pub(super) contradicts: Vec<(usize, f64)>,
+    /// ΔE00 of each trial from what the others say of it; empty where there are no others.
+    pub(super) left_out: Vec<f64>,
+    /// Trials that contradict the others: which of its own.
+    pub(super) contradicts: Vec<usize>,
 }
 
 impl PartialEq for Group {
@@ -51,6 +56,8 @@ impl PartialEq for Group {
 const CONTRADICTION: f64 = 16.27;
 /// From here on it counts for less: 95 % are below.
 const DOUBTFUL: f64 = 7.81;
+/// Variance of L*, a* and b* that a doubtful trial has at least.
+const LEAST: f64 = 0.04;
 /// How often weights are made anew.
 const ROUNDS: usize = 4;
 /// What is known of the factor beforehand, as if from so many values.
@@ -65,7 +72,10 @@ impl Group {
             .map(|it| datum(it, &pigments, base.grounds))
             .collect();
         let places: Vec<Place> = (trials.iter().zip(&data))
-            .map(|(it, datum)| Place::of(it.g_per_m2, &it.pigments, datum.ground))
+            .map(|(it, datum)| {
+                let ground = (datum.ground, &base.grounds[datum.ground]);
+                Place::of(it.g_per_m2, &it.pigments, ground)
+            })
             .collect();
         let priors: Vec<&Prior> = pigments
             .iter()
@@ -83,36 +93,47 @@ impl Group {
             grounds: &below,
             priors: &priors,
         };
-        let measured = data.clone();
         let mut rounds = ROUNDS;
+        let mut start = None;
         let (solved, off) = loop {
-            let solved = solve::solve(setting, &data, &|sights| {
+            let solved = solve::solve(setting, &data, start, &|sights| {
                 doubts(base, &data, &places, sights)
             })?;
             let off = left_out(&solved)?;
-            let worst = (0..data.len()).max_by(|a, b| off[*a].1.total_cmp(&off[*b].1));
+            let worst = (0..data.len()).max_by(|a, b| off[*a].far.total_cmp(&off[*b].far));
             rounds -= 1;
             match worst {
-                Some(i) if off[i].1 > DOUBTFUL && rounds > 0 => {
+                Some(i) if off[i].far > DOUBTFUL && rounds > 0 => {
                     // Huber's weight, as a wider covariance.
-                    for (datum, (_, far)) in data.iter_mut().zip(&off) {
-                        if *far > DOUBTFUL {
-                            datum.noise *= (far / DOUBTFUL).sqrt();
-                            datum.noise += nalgebra::Matrix3::identity() * 0.01;
+                    for (datum, off) in data.iter_mut().zip(&off) {
+                        if off.far > DOUBTFUL {
+                            datum.noise *= (off.far / DOUBTFUL).sqrt();
+                            // Also where nothing is said to be uncertain.
+                            datum.noise += Matrix::identity() * LEAST;
                         }
                     }
+                    start = Some(solved.pigments);
                 }
                 _ => break (solved, off),
             }
         };
-        let _ = measured;
-        let total: f64 = off.iter().map(|it| it.1).sum();
+        let total: f64 = off.iter().map(|it| it.far).sum();
         let n = 3.0 * off.len() as f64;
         let factor = (BEFOREHAND + total) / (BEFOREHAND + n);
-        let contradicts = (off.iter().enumerate())
-            .filter(|(_, (_, far))| *far > CONTRADICTION)
-            .map(|(i, (off, _))| (i, off.norm()))
+        // By what was stated of each trial, not by what it was widened to.
+        let contradicts = (0..data.len())
+            .filter(|i| {
+                let others = off[*i].spread - data[*i].noise;
+                let stated = others + trials[*i].covariance;
+                far(&off[*i].by, &stated).is_some_and(|it| it > CONTRADICTION)
+            })
             .collect();
+        let left_out = match data.len() {
+            1 => Vec::new(),
+            _ => (data.iter().zip(&off))
+                .map(|(datum, off)| delta_e_2000(colour(datum.lab), colour(datum.lab - off.by)))
+                .collect(),
+        };
         Some(Self {
             pigments,
             priors,
@@ -121,6 +142,7 @@ impl Group {
             data,
             solved,
             factor,
+            left_out,
             contradicts,
         })
     }
@@ -129,11 +151,11 @@ impl Group {
     pub(super) fn found(&self, trials: &[Trial]) -> Vec<Pigment> {
         let own: Vec<&Trial> = self.trials.iter().map(|it| &trials[*it]).collect();
         (self.pigments.iter().zip(&self.solved.pigments).enumerate())
-            .map(|(slot, (id, logs))| Pigment {
+            .map(|(slot, (id, guess))| Pigment {
                 id: id.clone(),
                 optics: Optics {
-                    k: std::array::from_fn(|band| logs.k[band].exp()),
-                    s: std::array::from_fn(|band| logs.s[band].exp()),
+                    k: std::array::from_fn(|band| guess.logs.k[band].exp()),
+                    s: std::array::from_fn(|band| guess.logs.s[band].exp()),
                 },
                 known: if alone(id, &own) {
                     Known::Single
@@ -179,7 +201,12 @@ fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
         ground: ground.expect("every ground has a control"),
         lab: vector(trial.lab),
         noise: trial.covariance,
+        root: square_root(&trial.covariance).unwrap_or_else(Matrix::zeros),
     }
+}
+
+fn colour(lab: Vector3<f64>) -> Lab {
+    Lab::new(lab.x, lab.y, lab.z)
 }
 
 /// Covariance of what all trials are off by.
@@ -187,16 +214,21 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
     let n = data.len();
     let most = |id: &str| base.most.get(id).copied().unwrap_or(0.0);
     let mut out = DMatrix::zeros(3 * n, 3 * n);
+    let below: Vec<Slopes> = (data.iter().zip(sights))
+        .map(|(it, sight)| sight.ground * *base.grounds[it.ground].covariance)
+        .collect();
     for i in 0..n {
         for j in 0..=i {
             let mut block =
                 doubt::of_model((&places[i], &sights[i]), (&places[j], &sights[j]), &most);
             if data[i].ground == data[j].ground {
-                let ground = &base.grounds[data[i].ground].covariance;
-                block += doubt::of_ground(&sights[i], ground, &sights[j]);
+                block += below[i] * sights[j].ground.transpose();
             }
+            block += doubt::of_coating((&places[i], &sights[i]), (&places[j], &sights[j]));
             if i == j {
                 block += data[i].noise + doubt::of_hand(&sights[i].pigments);
+            } else {
+                block += doubt::of_photo(&data[i].root, &data[j].root);
             }
             out.fixed_view_mut::<3, 3>(3 * i, 3 * j).copy_from(&block);
             out.fixed_view_mut::<3, 3>(3 * j, 3 * i)
@@ -211,13 +243,32 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
 /// # Source
 /// Leave-one-out residuals of Gaussian processes: C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for Machine Learning*, MIT Press
 /// 2006, eq. 5.12, block by block.
-fn left_out(solved: &Solved) -> Option<Vec<(Vector3<f64>, f64)>> {
+fn left_out(solved: &Solved) -> Option<Vec<Off>> {
     (0..solved.sights.len())
         .map(|i| {
             let precision = solved.inverse.fixed_view::<3, 3>(3 * i, 3 * i).into_owned();
             let pull = solved.pull.fixed_rows::<3>(3 * i).into_owned();
-            let off = precision.try_inverse()? * pull;
-            Some((off, off.dot(&pull)))
+            let spread = precision.try_inverse()?;
+            let by = spread * pull;
+            Some(Off {
+                far: by.dot(&pull),
+                by,
+                spread,
+            })
         })
         .collect()
+}
+
+/// What a trial is off from what the others say of it.
+#[derive(Clone, Copy, Debug)]
+struct Off {
+    by: Vector3<f64>,
+    /// Covariance that it was thought to have.
+    spread: Matrix,
+    /// Squared, in standard deviations.
+    far: f64,
+}
+
+fn far(by: &Vector3<f64>, spread: &Matrix) -> Option<f64> {
+    Some(by.dot(&(spread.try_inverse()? * by)))
 }

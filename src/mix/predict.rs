@@ -3,8 +3,9 @@
 use super::doubt::{self, Place};
 use super::error::{PredictError, by_nearness};
 use super::fit::{amounts, summed};
-use super::model::{Coat, Model, Prediction, Reach};
+use super::model::{Coat, Model, Prediction};
 use super::prior::Logs;
+use super::reach;
 use super::sight::{self, Sight};
 use super::solve::{shared, spread};
 use crate::colour::{Lab, Matrix, uncertainty};
@@ -28,10 +29,10 @@ impl Model {
             lab,
             covariance,
             u95: uncertainty::u95(lab, &covariance).unwrap_or(f64::INFINITY),
-            reach: Reach::Between,
-            distance: f64::INFINITY,
-            left_out: None,
-            notes: Vec::new(),
+            reach: reach::of(self, &coat),
+            distance: reach::distance(self, &coat),
+            left_out: self.left_out(&coat),
+            notes: self.notes_on(&coat),
         })
     }
 
@@ -47,11 +48,17 @@ impl Model {
             return (Vector3::zeros(), Matrix::zeros());
         };
         let below = &evidence.grounds[ground].covariance;
-        let place = Place::of(coat.g_per_m2, &coat.pigments, ground);
+        let place = Place::of(
+            coat.g_per_m2,
+            &coat.pigments,
+            (ground, &evidence.grounds[ground]),
+        );
         let most = |id: &str| evidence.most(id);
-        let mut covariance = doubt::of_ground(sight, below, sight);
+        let here = (&place, sight);
+        let mut covariance =
+            sight.ground * **below * sight.ground.transpose() + doubt::of_coating(here, here);
         if !coat.pigments.is_empty() {
-            covariance += doubt::of_model((&place, sight), (&place, sight), &most);
+            covariance += doubt::of_model(here, here, &most);
         }
         let mut off = Vector3::zeros();
         let mut factors = Vec::new();
@@ -72,10 +79,10 @@ impl Model {
             let (mut by_pigments, mut beyond) =
                 (DMatrix::zeros(3 * n, 3), DMatrix::zeros(3 * n, 3));
             for (i, datum) in group.data.iter().enumerate() {
-                let there = &solved.sights[i];
+                let there = (&group.places[i], &solved.sights[i]);
                 let block = shared(&datum.parts, &solved.reach[i], &parts, &slopes);
                 by_pigments.fixed_rows_mut::<3>(3 * i).copy_from(&block);
-                let block = doubt::of_model((&group.places[i], there), (&place, sight), &most);
+                let block = doubt::of_model(there, here, &most) + doubt::of_coating(there, here);
                 beyond.fixed_rows_mut::<3>(3 * i).copy_from(&block);
             }
             off += beyond.tr_mul(&solved.pull).fixed_rows::<3>(0);

@@ -10,7 +10,7 @@
 use super::bands::{BANDS, Spectrum};
 use super::model::Optics;
 use super::prior::{K_LEVEL, Logs, Over, Prior, S_LEVEL};
-use super::sight::{self, ByPigment, Sight, Slopes};
+use super::sight::{self, ByPigment, Sight};
 use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, DVector, Vector3};
 
@@ -26,6 +26,8 @@ pub(super) struct Datum {
     pub(super) lab: Vector3<f64>,
     /// Covariance of the measured colour alone.
     pub(super) noise: Matrix,
+    /// Symmetric square root of that covariance as stated.
+    pub(super) root: Matrix,
 }
 
 /// What is known beside the pigments.
@@ -63,7 +65,7 @@ impl Logged {
 /// The end of the way.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Solved {
-    pub(super) pigments: Vec<Logged>,
+    pub(super) pigments: Vec<Guess>,
     /// Trial by trial, at the end.
     pub(super) sights: Vec<Sight>,
     /// Slopes times the prior, by trial and its part.
@@ -74,10 +76,25 @@ pub(super) struct Solved {
     pub(super) pull: DVector<f64>,
 }
 
-/// Most steps.
-const STEPS: usize = 40;
-/// A step that changes no trial by more than this, ΔE, is the last.
-const STILL: f64 = 1e-4;
+/// How far a descent is followed.
+#[derive(Clone, Copy, Debug)]
+struct Patience {
+    /// Most steps.
+    steps: usize,
+    /// A step that changes no trial by more than this, ΔE, is the last.
+    still: f64,
+}
+
+/// To tell starts apart.
+const SCOUTING: Patience = Patience {
+    steps: 10,
+    still: 0.1,
+};
+/// To the end.
+const FINAL: Patience = Patience {
+    steps: 40,
+    still: 1e-3,
+};
 /// The shortest part of a step.
 const SHORTEST: f64 = 1e-3;
 /// Levels of ln k that are tried for a start, from the prior's.
@@ -94,16 +111,23 @@ const WAYS: usize = 3;
 pub(super) fn solve(
     setting: Setting<'_>,
     data: &[Datum],
+    start: Option<Vec<Guess>>,
     doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
 ) -> Option<Solved> {
-    let ends = guesses(setting, data, doubt)?;
-    let ends: Option<Vec<End>> = (ends.into_iter())
-        .map(|it| descend(setting, data, it, doubt))
-        .collect();
-    let best = ends?.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+    let start = match start {
+        Some(it) => it,
+        None => {
+            let ends: Option<Vec<End>> = (guesses(setting, data, doubt)?.into_iter())
+                .map(|it| descend(setting, data, it, SCOUTING, doubt))
+                .collect();
+            let ends = ends?.into_iter();
+            ends.min_by(|a, b| a.cost.total_cmp(&b.cost))?.at
+        }
+    };
+    let best = descend(setting, data, start, FINAL, doubt)?;
     let step = Step::from(setting, data, &best.at, &best.sights, doubt(&best.sights))?;
     Some(Solved {
-        pigments: best.at.into_iter().map(|it| it.logs).collect(),
+        pigments: best.at,
         sights: best.sights,
         reach: step.reach,
         inverse: step.inverse,
@@ -128,11 +152,12 @@ fn descend(
     setting: Setting<'_>,
     data: &[Datum],
     mut at: Vec<Guess>,
+    patience: Patience,
     doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
 ) -> Option<End> {
     let mut sights = look(setting, data, &at);
     let mut last = f64::INFINITY;
-    for _ in 0..STEPS {
+    for _ in 0..patience.steps {
         let doubts = doubt(&sights);
         let weight = doubts.clone().cholesky()?.inverse();
         let step = Step::from(setting, data, &at, &sights, doubts)?;
@@ -154,7 +179,7 @@ fn descend(
         let most = moved.fold(0.0, f64::max);
         at = there;
         sights = seen;
-        if most < STILL {
+        if most < patience.still {
             break;
         }
     }
@@ -166,9 +191,9 @@ fn descend(
 }
 
 /// A guess, and what it is off from the prior's mean: the prior's covariance times `by`.
-#[derive(Clone, Debug)]
-struct Guess {
-    logs: Logged,
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Guess {
+    pub(super) logs: Logged,
     by: Logged,
 }
 
