@@ -11,16 +11,20 @@ mod shelf;
 #[allow(dead_code, reason = "not every test needs all of it")]
 mod workshop;
 
+#[path = "cli_mix/aged.rs"]
+mod aged;
 #[path = "cli_mix/ladder.rs"]
 mod ladder;
+#[path = "cli_mix/matching.rs"]
+mod matching;
+#[path = "cli_mix/photo.rs"]
+mod photo;
 #[path = "cli_mix/next.rs"]
 mod next;
 #[path = "cli_mix/predict.rs"]
 mod predict;
 #[path = "cli_mix/shelves.rs"]
 mod shelves;
-#[path = "cli_mix/zz_keep.rs"]
-mod zz_keep;
 
 use masstone::mix::view;
 use serde_json::Value;

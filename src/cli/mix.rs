@@ -1,6 +1,7 @@
 //! `masstone mix`: colours that were not measured, and recipes for wanted ones.
 
 mod ladder;
+mod matching;
 mod next;
 mod options;
 mod predict;
@@ -28,6 +29,7 @@ pub(super) struct Args {
 #[derive(Debug, clap::Subcommand)]
 enum Command {
     Predict(predict::Args),
+    Match(Box<matching::Args>),
     Ladder(ladder::Args),
     Next(next::Args),
 }
@@ -37,6 +39,7 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let place = library::place(args.library.as_deref());
     match &args.command {
         Command::Predict(it) => predict::run(it, &place),
+        Command::Match(it) => matching::run(it, &place),
         Command::Ladder(it) => ladder::run(it, &place),
         Command::Next(it) => next::run(it, &place),
     }

@@ -45,13 +45,11 @@ pub struct Asked {
     pub count: usize,
 }
 
-/// What is known of ageing.
-#[derive(Debug)]
+/// What is known of ageing. The default is nothing.
+#[derive(Debug, Default)]
 pub struct Ageing<'a> {
-    /// Hours after which the wanted colour is to be there.
-    pub hours: f64,
-    /// The model after them; only pigments whose ageing is known.
-    pub model: &'a Model,
+    /// Where the colour is wanted after so many hours: these, and the model then; only pigments whose ageing is known.
+    pub after: Option<(f64, &'a Model)>,
     /// How each pigment changes by itself.
     pub fastness: Vec<(String, Change)>,
 }
@@ -168,7 +166,7 @@ pub struct Lacking {
 pub fn recipes(
     shelf: &Shelf,
     model: &Model,
-    ageing: Option<&Ageing<'_>>,
+    ageing: &Ageing<'_>,
     asked: &Asked,
     notes: Vec<String>,
 ) -> Result<Recipes, SearchError> {
@@ -176,7 +174,7 @@ pub fn recipes(
     let mixtures = mixtures(shelf);
     let found = search(&Task {
         model,
-        aged: ageing.map(|it| it.model),
+        aged: ageing.after.map(|it| it.1),
         wanted: asked.lab,
         covariance: asked.covariance,
         ground: &asked.ground,
@@ -197,27 +195,26 @@ pub fn recipes(
     Ok(answer(
         shelf,
         asked,
-        ageing.map(|it| it.hours),
+        ageing.after.map(|it| it.0),
         &found,
         notes,
     ))
 }
 
 /// The pigments of the trials, with what is known of each.
-fn candidates(shelf: &Shelf, ageing: Option<&Ageing<'_>>) -> Vec<Candidate> {
+fn candidates(shelf: &Shelf, ageing: &Ageing<'_>) -> Vec<Candidate> {
     let of = |id: String| {
         let limits = shelf.limits.single.iter();
         let limit = limits
             .clone()
             .find(|it| it.pigment == id && it.lot.is_none());
         let known = shelf.pigments.iter().find(|it| it.name.pigment == id);
-        let changes = ageing.iter().flat_map(|it| &it.fastness);
         Candidate {
             limit: limit.and_then(|it| it.cured),
             lowest_failed: limit.and_then(|it| it.failed),
             per_kg: known.and_then(|it| it.price_per_kg),
             in_stock: known.is_none_or(|it| it.stock.as_deref() != Some(plan::GONE)),
-            fastness: changes.clone().find(|it| it.0 == id).map(|it| it.1),
+            fastness: (ageing.fastness.iter()).find(|it| it.0 == id).map(|it| it.1),
             id,
         }
     };

@@ -2,11 +2,13 @@
 //!
 //! All of mixing that knows the library. What can't serve as a trial is left out by name and reason, never silently.
 
+mod ageing;
 mod amount;
 mod error;
 mod materials;
 mod words;
 
+pub use ageing::Seasons;
 pub use amount::{NOMINAL_COAT, PerCoat, PerCoatFrom};
 pub use error::ShelfError;
 pub use words::{list, nearest};

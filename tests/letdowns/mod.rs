@@ -1,7 +1,7 @@
 //! A workshop whose library holds letdowns of pigments with spectra of their own, worked out as films on larch.
 
 use crate::made;
-use crate::shelf::{reading, set_uncertainty};
+use crate::shelf::{reading, set_colour, set_uncertainty};
 use crate::workshop::Workshop;
 use masstone::colour::Lab;
 use masstone::library::Library;
@@ -10,8 +10,8 @@ use masstone::library::notes::Note;
 use masstone::mix::bands::{self, BANDS, Spectrum};
 use masstone::mix::film;
 use masstone::mix::surface::COATING;
-use masstone::panel::{Control, Grid, Panel, Patch, PigmentLoad};
-use masstone::record::{Half, PanelEntry, PhotoRecord};
+use masstone::panel::{Control, Grid, Panel, Patch, PigmentLoad, Side};
+use masstone::record::{Half, PanelEntry, PhotoRecord, Reading};
 
 /// What everything is coated with.
 pub(crate) const CLEAR: &str = "clear exterior coating, two-part";
@@ -72,6 +72,15 @@ fn optics(pigment: &str) -> [Spectrum; 2] {
 
 /// The colour of a coat on larch, as the film's equations have it.
 pub(crate) fn truth(pigments: &[(&str, f64)], g_per_m2: f64) -> Lab {
+    truth_with(pigments, g_per_m2, &|_| 1.0)
+}
+
+/// The same where of each pigment's absorption a share is left.
+pub(crate) fn truth_with(
+    pigments: &[(&str, f64)],
+    g_per_m2: f64,
+    left: &dyn Fn(&str) -> f64,
+) -> Lab {
     let larch = step(0.18, 0.62, 520.0, 55.0);
     let total: f64 = pigments.iter().map(|it| it.1).sum();
     let mixed = g_per_m2 / (1.0 + total / 100.0);
@@ -82,7 +91,7 @@ pub(crate) fn truth(pigments: &[(&str, f64)], g_per_m2: f64) -> Lab {
     for (pigment, load) in pigments {
         let [k, s] = optics(pigment);
         for band in 0..BANDS {
-            kx[band] += mixed * load / 100.0 * k[band];
+            kx[band] += mixed * load / 100.0 * k[band] * left(pigment);
             sx[band] += mixed * load / 100.0 * s[band];
         }
     }
@@ -163,6 +172,39 @@ pub(crate) fn photo(panel: &Panel, hours: f64, colour: impl Fn(usize) -> Lab) ->
 /// The records of a panel of letdowns as made.
 pub(crate) fn as_made(panel: &Panel, meant: &[Meant<'_>]) -> PhotoRecord {
     photo(panel, 0.0, |i| truth(meant[i].1, COATS * COAT))
+}
+
+/// Photos of a panel, left halves masked, at hour 0 and after so many hours.
+pub(crate) fn season(
+    panel: &Panel,
+    hours: f64,
+    fresh: impl Fn(usize) -> Lab,
+    aged: impl Fn(usize) -> Lab,
+) -> [PhotoRecord; 2] {
+    let mut masked = panel.clone();
+    masked.masked = Some(Side::Left);
+    for it in &mut masked.patches {
+        it.masked = Some(Side::Left);
+    }
+    [0.0, hours].map(|at| {
+        let mut record = photo(&masked, at, &fresh);
+        let wholes = std::mem::take(&mut record.readings);
+        for (i, whole) in wholes.into_iter().enumerate() {
+            for half in [Half::Masked, Half::Exposed] {
+                let mut it = Reading {
+                    half,
+                    ..whole.clone()
+                };
+                if half == Half::Exposed && at > 0.0 {
+                    let Lab { l, a, b, .. } = aged(i);
+                    set_colour(&mut it, [l, a, b]);
+                    set_uncertainty(&mut it, 0.01, 0.04);
+                }
+                record.readings.push(it);
+            }
+        }
+        record
+    })
 }
 
 /// The library of a workshop.

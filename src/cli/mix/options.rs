@@ -1,10 +1,12 @@
 //! What all answers about mixtures can be told: coating, substrate, amount; and how they are written.
 
-use super::super::failure::{Failure, say};
+use super::super::failure::{Failure, printable, say};
 use super::super::library;
 use super::super::measure;
 use masstone::library::{Library, LibraryError};
-use masstone::mix::shelf::{Shelf, ShelfError};
+use masstone::mix::age::AgedModel;
+use masstone::mix::fades::FadesError;
+use masstone::mix::shelf::{Seasons, Shelf, ShelfError};
 use masstone::mix::{Load, Model, PredictError, fit};
 use std::path::Path;
 
@@ -85,20 +87,10 @@ pub(super) struct Ready {
     pub(super) model: Model,
 }
 
-/// Opens the library and fits the model; says on standard error which swatches were left out.
+/// Opens the library and fits the model.
 pub(super) fn ready(place: &Path, coating: Option<&str>) -> Result<Ready, Failure> {
     let library = library::open(place)?;
-    let shelf = Shelf::of(&library, coating).map_err(of_shelf)?;
-    for it in shelf.left_out_in_words() {
-        say(&format!(
-            "left out: {}",
-            super::super::failure::printable(&it)
-        ));
-    }
-    let model = fit(&shelf.trials).map_err(|it| {
-        let hint = it.hint();
-        Failure::usage(it, hint)
-    })?;
+    let (shelf, model) = prepared(&library, coating)?;
     Ok(Ready {
         library,
         shelf,
@@ -106,14 +98,48 @@ pub(super) fn ready(place: &Path, coating: Option<&str>) -> Result<Ready, Failur
     })
 }
 
+/// Fits the model; says on standard error which swatches were left out.
+pub(super) fn prepared(
+    library: &Library,
+    coating: Option<&str>,
+) -> Result<(Shelf, Model), Failure> {
+    let shelf = Shelf::of(library, coating).map_err(of_shelf)?;
+    for it in shelf.left_out_in_words() {
+        say(&format!("left out: {}", printable(&it)));
+    }
+    let model = fit(&shelf.trials).map_err(|it| {
+        let hint = it.hint();
+        Failure::usage(it, hint)
+    })?;
+    Ok((shelf, model))
+}
+
 /// What the library lacks is wrong usage; a library that can't be read is not.
 pub(super) fn of_shelf(error: ShelfError) -> Failure {
     let hint = error.hint();
     match error {
         ShelfError::Library(LibraryError::Unknown(..)) => Failure::usage(error, hint),
-        ShelfError::Library(_) => Failure::work(error, hint),
+        ShelfError::Library(_) | ShelfError::Fade(_) => Failure::work(error, hint),
         _ => Failure::usage(error, hint),
     }
+}
+
+/// The model after so many hours, and what a reader must know of it.
+pub(super) fn after(
+    library: &Library,
+    shelf: &Shelf,
+    model: &Model,
+    hours: f64,
+) -> Result<(AgedModel, Vec<String>), Failure> {
+    let seasons = Seasons::of(library, shelf).map_err(of_shelf)?;
+    let seasons = seasons.ok_or_else(|| of_fades(FadesError::Nothing))?;
+    seasons.at(model, hours).map_err(of_fades)
+}
+
+/// Nothing is known of that many hours.
+pub(super) fn of_fades(error: FadesError) -> Failure {
+    let hint = error.hint();
+    Failure::work(error, hint)
 }
 
 /// What can't be predicted is wrong usage.

@@ -5,11 +5,13 @@ use super::super::failure::{Exit, Failure};
 use super::super::library::json;
 use super::super::stdout;
 use super::super::table::Terminal;
-use super::options::{Film, Format, Ready, hours, load, mixture, of_predict, ready};
+use super::options::{after, Film, Format, Ready, hours, load, mixture, of_predict, ready};
 use super::words;
-use masstone::mix::forecast::{Forecast, forecast};
+use masstone::mix::forecast::{Aged, Forecast, forecast};
 use masstone::mix::view::{Answer, Shade, in_short};
-use masstone::mix::{Coat, Load};
+use masstone::library::Library;
+use masstone::mix::shelf::Shelf;
+use masstone::mix::{Coat, Load, Model};
 use masstone::plan::Verdict;
 use masstone::plan::steps::standing_text;
 use std::io::{self, Write};
@@ -44,7 +46,7 @@ pub(super) struct Args {
 /// Runs the command.
 pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
     let Ready {
-        library: _,
+        library,
         shelf,
         model,
     } = ready(place, args.film.coating.as_deref())?;
@@ -63,8 +65,17 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
         g_per_m2: meant.g_per_m2,
         ground: meant.ground,
     };
-    let forecast =
+    let mut forecast =
         forecast(&shelf, &model, &coat, meant.note.into_iter().collect()).map_err(of_predict)?;
+    // What was asked for besides and can't be had doesn't take away the rest.
+    let exit = match args.hours.map(|it| aged(&library, &shelf, &model, &coat, it)) {
+        None => Exit::Done,
+        Some(Ok(aged)) => {
+            forecast.aged = Some(aged);
+            Exit::Done
+        }
+        Some(Err(failure)) => failure.report(),
+    };
     match args.format {
         Format::Json => json(&Answer::Predict(Box::new(forecast)))?,
         Format::Table => {
@@ -72,7 +83,31 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
             stdout::write(|out| write(&forecast, terminal, out))?;
         }
     }
-    Ok(Exit::Done)
+    Ok(exit)
+}
+
+/// The colour after so many hours.
+fn aged(
+    library: &Library,
+    shelf: &Shelf,
+    model: &Model,
+    coat: &Coat,
+    hours: f64,
+) -> Result<Aged, Failure> {
+    let (film, notes) = after(library, shelf, model, hours)?;
+    let made = model.predict(coat).map_err(of_predict)?;
+    let predicted = film.predict(coat).map_err(|it| {
+        let hint = it.hint();
+        Failure::work(it, hint)
+    })?;
+    // What is said of the colour as made is said already.
+    let mut all = notes;
+    for it in &predicted.notes {
+        if !made.notes.contains(it) && !all.contains(it) {
+            all.push(it.clone());
+        }
+    }
+    Ok(Aged::of(hours, made.lab, &predicted, all))
 }
 
 /// A pigment's load; none for the word `clear`.

@@ -22,79 +22,94 @@ const SLACK: f64 = 1e-12;
 
 /// The step p with the least gᵀp + ½ pᵀHp within the bounds, for a positive definite H. No step where there is none.
 ///
-/// Every set of bounds that may be active is tried: with three variables there are few, and which one is right needs no rounds of guessing.
+/// Sets of bounds that may be active are tried until one is right: with three variables there are few.
 ///
 /// # Source
 /// The conditions of Karush, Kuhn and Tucker, which suffice for a convex form: J. Nocedal, S. Wright, *Numerical Optimization*, 2nd ed., 16.
 pub(super) fn least(hessian: &Matrix, gradient: &Vector3<f64>, bounds: &Bounds) -> Vector3<f64> {
     let value = |step: &Vector3<f64>| gradient.dot(step) + 0.5 * step.dot(&(hessian * step));
     let mut best = (0.0, Vector3::zeros());
-    let mut free = [true; MOST_PIGMENTS];
-    let mut at = Vector3::zeros();
-    free[bounds.count..].fill(false);
     for pattern in 0..3_usize.pow(u32::try_from(bounds.count).unwrap_or(0)) {
-        let mut rest = pattern;
-        let mut possible = true;
-        for it in 0..bounds.count {
-            let state = rest % 3;
-            rest /= 3;
-            free[it] = state == 0;
-            at[it] = match state {
-                0 => 0.0,
-                1 => bounds.lower[it],
-                _ => bounds.upper[it],
-            };
-            possible &= at[it].is_finite();
-        }
-        if !possible {
-            continue;
-        }
-        let Some((step, ones)) = on_face(hessian, gradient, &free, &at) else {
+        let Some(face) = Face::of(pattern, bounds) else {
             continue;
         };
-        let slope: f64 = ones.sum();
+        let Some((step, ones)) = face.least(hessian, gradient) else {
+            continue;
+        };
         let over = step.sum() - bounds.sum;
-        let on_sum = (slope > 0.0).then(|| step - ones * (over / slope));
-        for step in [Some(step), on_sum].into_iter().flatten() {
-            if within(&step, bounds) {
-                let value = value(&step);
-                if value < best.0 {
-                    best = (value, step);
-                }
-                if pattern == 0 {
-                    // The form's own least is within.
-                    return best.1;
-                }
-            }
-            if over <= 0.0 {
-                break;
-            }
+        let price = over / ones.sum();
+        let (step, price) = match (over <= 0.0, price.is_finite()) {
+            (true, _) => (step, 0.0),
+            (false, true) => (step - ones * price, price),
+            (false, false) => continue,
+        };
+        if !within(&step, bounds) {
+            continue;
+        }
+        let slope = gradient + hessian * step;
+        if face.is_right(&slope, price) {
+            return step;
+        }
+        // Where rounding hides which is right.
+        let value = value(&step);
+        if value < best.0 {
+            best = (value, step);
         }
     }
     best.1
 }
 
-/// The least with some variables held, and how it moves with a price on the sum.
-fn on_face(
-    hessian: &Matrix,
-    gradient: &Vector3<f64>,
-    free: &[bool; MOST_PIGMENTS],
-    at: &Vector3<f64>,
-) -> Option<(Vector3<f64>, Vector3<f64>)> {
-    let mut reduced = *hessian;
-    let mut target = -(gradient + hessian * at);
-    let mut ones = Vector3::repeat(1.0);
-    for it in 0..MOST_PIGMENTS {
-        if !free[it] {
-            reduced.row_mut(it).fill(0.0);
-            reduced.column_mut(it).fill(0.0);
+/// Which variables are at a bound.
+struct Face {
+    /// −1 at the lower, 1 at the upper, 0 free; 0 and held beyond the last variable.
+    side: [i8; MOST_PIGMENTS],
+    free: [bool; MOST_PIGMENTS],
+    at: Vector3<f64>,
+}
+
+impl Face {
+    /// None where a bound is not there.
+    fn of(pattern: usize, bounds: &Bounds) -> Option<Self> {
+        let mut face = Self {
+            side: [0; MOST_PIGMENTS],
+            free: [false; MOST_PIGMENTS],
+            at: Vector3::zeros(),
+        };
+        let mut rest = pattern;
+        for it in 0..bounds.count {
+            (face.side[it], face.at[it]) = match rest % 3 {
+                0 => (0, 0.0),
+                1 => (-1, bounds.lower[it]),
+                _ => (1, bounds.upper[it]),
+            };
+            face.free[it] = face.side[it] == 0;
+            rest /= 3;
+        }
+        face.at.iter().all(|it| it.is_finite()).then_some(face)
+    }
+
+    /// The least on it, and how that moves with a price on the sum.
+    fn least(&self, hessian: &Matrix, gradient: &Vector3<f64>) -> Option<(Vector3<f64>, Vector3<f64>)> {
+        let mut reduced = *hessian;
+        let mut target = -(gradient + hessian * self.at);
+        let mut ones = Vector3::repeat(1.0);
+        for it in (0..MOST_PIGMENTS).filter(|it| !self.free[*it]) {
+            for other in 0..MOST_PIGMENTS {
+                reduced[(it, other)] = 0.0;
+                reduced[(other, it)] = 0.0;
+            }
             reduced[(it, it)] = 1.0;
             target[it] = 0.0;
             ones[it] = 0.0;
         }
+        let inverse = reduced.try_inverse()?;
+        Some((self.at + inverse * target, inverse * ones))
     }
-    let factor = reduced.cholesky()?;
-    Some((at + factor.solve(&target), factor.solve(&ones)))
+
+    /// Whether it costs to leave every bound.
+    fn is_right(&self, slope: &Vector3<f64>, price: f64) -> bool {
+        (self.side.iter().zip(slope)).all(|(side, slope)| f64::from(*side) * (slope + price) <= 0.0)
+    }
 }
 
 fn within(step: &Vector3<f64>, bounds: &Bounds) -> bool {

@@ -1,6 +1,7 @@
 //! Why a library can't serve for mixing.
 
 use super::words::list;
+use crate::fade::FadeError;
 use crate::library::LibraryError;
 use crate::plan::facts::FactsError;
 
@@ -14,6 +15,9 @@ pub enum ShelfError {
     /// A fact of a material that makes no sense.
     #[error(transparent)]
     Facts(#[from] FactsError),
+    /// Its series of photos tell no change.
+    #[error(transparent)]
+    Fade(#[from] FadeError),
     /// No swatch states a coating.
     #[error("no swatch of the library states a coating")]
     NoCoating,
@@ -106,6 +110,7 @@ impl ShelfError {
         match self {
             Self::Library(it) => it.hint().to_owned(),
             Self::Facts(it) => it.hint().to_owned(),
+            Self::Fade(it) => it.hint().to_owned(),
             Self::NoCoating => "State `coating` in the panel files of what you measure.".to_owned(),
             Self::WhichCoating { .. } => "Name one with --coating.".to_owned(),
             Self::WhichSubstrate { there, .. } if !there.is_empty() => {
