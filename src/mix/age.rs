@@ -184,7 +184,7 @@ fn usable(model: &Model, it: &Aged, notes: &mut Vec<String>) -> bool {
     let numbers = it.change.iter().chain(it.covariance.iter());
     let why = if !numbers.copied().all(f64::is_finite) {
         "its change is no number"
-    } else if !(it.coat.g_per_m2 > 0.0) {
+    } else if it.coat.g_per_m2.is_nan() || it.coat.g_per_m2 <= 0.0 {
         "how much was laid isn't known"
     } else if model.colour(&it.coat).is_none() {
         "its pigment or its substrate isn't in the model"

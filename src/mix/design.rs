@@ -8,90 +8,103 @@
 //! K. Chaloner, I. Verdinelli, *Statist. Sci.* 10 (1995) 273–304, §2: Bayesian design for what is to be predicted; one trial after the other
 //! is common practice.
 
+use super::doubt::{self, Place};
+use super::evidence::Evidence;
 use super::fit::{amounts, summed};
+use super::group::Group;
 use super::model::{Coat, Model};
 use super::prior::Logs;
-use super::sight::{self, ByPigment};
+use super::sight::{self, ByPigment, Sight};
 use super::solve::{shared, spread};
+use super::trial::Load;
 use crate::colour::{Lab, Matrix};
 use nalgebra::DMatrix;
 
 /// Colours of coats with all their covariances.
 #[derive(Clone, Debug)]
 pub struct Joint {
-    /// Coat by coat.
+    /// Coat by coat, by the film.
     pub colours: Vec<Lab>,
-    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open of the model.
+    /// What each would be off by the hand that lays it, as covariance.
+    pub hands: Vec<Matrix>,
+    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open.
     pub covariance: DMatrix<f64>,
 }
 
-/// What a pigment does to a coat's colour, and the same times its prior.
-struct Part {
-    slot: usize,
-    amount: f64,
-    by: ByPigment,
-    spread: ByPigment,
+/// A coat with what is known of it.
+struct Seen {
+    loads: Vec<Load>,
+    place: Place,
+    /// Whether its ground is one of the evidence's.
+    grounded: bool,
+    sight: Sight,
+    /// By how much the variances are larger than the model has them.
+    factor: f64,
+}
+
+/// What of a group a coat has: the pigments' slots with their amounts, slopes, slopes times prior.
+struct Share {
+    parts: Vec<(usize, f64)>,
+    by: Vec<ByPigment>,
+    spread: Vec<ByPigment>,
 }
 
 impl Joint {
     /// Of these coats; none where a pigment or a ground is not in the model.
     #[must_use]
     pub fn of(model: &Model, coats: &[Coat]) -> Option<Self> {
-        let size = 3 * coats.len();
-        let mut covariance = DMatrix::zeros(size, size);
-        let sights: Vec<(Vec<super::trial::Load>, Vec<f64>, sight::Sight)> = (coats.iter())
+        let evidence = &model.evidence;
+        let most = |id: &str| evidence.most(id);
+        let all: Vec<Seen> = (coats.iter())
             .map(|it| seen(model, it))
             .collect::<Option<_>>()?;
-        for group in &model.evidence.groups {
-            // Of each coat that has pigments of the group.
-            let mut there: Vec<(usize, Vec<Part>)> = Vec::new();
-            for (index, (loads, amounts, sight)) in sights.iter().enumerate() {
-                let mut parts = Vec::new();
-                for ((load, amount), by) in loads.iter().zip(amounts).zip(&sight.pigments) {
-                    if let Some(slot) = group.pigments.iter().position(|it| *it == load.pigment) {
-                        parts.push(Part {
-                            slot,
-                            amount: *amount,
-                            by: by.clone(),
-                            spread: spread(by, group.priors[slot]),
-                        });
-                    }
-                }
-                if !parts.is_empty() {
-                    there.push((index, parts));
-                }
+        let mut covariance = DMatrix::zeros(3 * all.len(), 3 * all.len());
+        for (row, one) in all.iter().enumerate() {
+            for (column, other) in all.iter().enumerate().take(row + 1) {
+                let block = before(evidence, one, other, &most);
+                add(&mut covariance, row, column, &block);
             }
-            let split = |parts: &[Part]| -> (Vec<(usize, f64)>, Vec<ByPigment>, Vec<ByPigment>) {
-                (
-                    parts.iter().map(|it| (it.slot, it.amount)).collect(),
-                    parts.iter().map(|it| it.by.clone()).collect(),
-                    parts.iter().map(|it| it.spread.clone()).collect(),
-                )
-            };
-            let there: Vec<_> = (there.into_iter())
-                .map(|(index, parts)| (index, split(&parts)))
+        }
+        for group in &evidence.groups {
+            let there: Vec<(usize, Share)> = (all.iter().enumerate())
+                .filter_map(|(index, it)| Some((index, Share::of(group, it)?)))
                 .collect();
             let mut with = DMatrix::zeros(3 * group.data.len(), 3 * there.len());
-            for (column, (_, (parts, by, _))) in there.iter().enumerate() {
+            for (column, (index, share)) in there.iter().enumerate() {
+                let coat = &all[*index];
                 for (row, datum) in group.data.iter().enumerate() {
-                    let block = shared(&datum.parts, &group.solved.reach[row], parts, by);
+                    let reach = &group.solved.reach[row];
+                    let sight = &group.solved.sights[row];
+                    let block = shared(&datum.parts, reach, &share.parts, &share.by)
+                        + doubt::of_model(
+                            (&group.places[row], sight),
+                            (&coat.place, &coat.sight),
+                            &most,
+                        );
                     with.fixed_view_mut::<3, 3>(3 * row, 3 * column)
                         .copy_from(&block);
                 }
             }
-            let told = with.transpose() * (&group.solved.inverse * &with);
-            for (row, (one, (one_parts, _, one_spread))) in there.iter().enumerate() {
-                for (column, (other, (other_parts, other_by, _))) in
-                    there.iter().enumerate().take(row + 1)
-                {
-                    let block = shared(one_parts, one_spread, other_parts, other_by)
-                        - told.fixed_view::<3, 3>(3 * row, 3 * column);
+            let told = with.tr_mul(&(&group.solved.inverse * &with));
+            for (row, (one, of_one)) in there.iter().enumerate() {
+                for (column, (other, of_other)) in there.iter().enumerate().take(row + 1) {
+                    let block =
+                        shared(&of_one.parts, &of_one.spread, &of_other.parts, &of_other.by)
+                            - told.fixed_view::<3, 3>(3 * row, 3 * column);
                     add(&mut covariance, *one, *other, &block);
                 }
             }
         }
+        for (row, one) in all.iter().enumerate() {
+            let factor = one.factor.sqrt();
+            covariance.rows_mut(3 * row, 3).scale_mut(factor);
+            covariance.columns_mut(3 * row, 3).scale_mut(factor);
+        }
         Some(Self {
-            colours: sights.into_iter().map(|it| it.2.lab).collect(),
+            colours: all.iter().map(|it| it.sight.lab).collect(),
+            hands: (all.iter())
+                .map(|it| doubt::of_hand(&it.sight.pigments) * it.factor)
+                .collect(),
             covariance,
         })
     }
@@ -108,18 +121,18 @@ impl Joint {
         (self.covariance.fixed_view::<3, 3>(3 * one, 3 * other)).into_owned()
     }
 
-    /// By how much the covariance of `other` shrinks when `coat` is measured with this noise: what the film itself can't say of it included.
+    /// By how much the covariance of `other` shrinks when `coat` is measured with this noise beside that of the hand.
     #[must_use]
     pub fn told(&self, coat: usize, noise: &Matrix, other: usize) -> Matrix {
         let with = self.between(coat, other);
-        let spread = self.own(coat) + noise;
+        let spread = self.own(coat) + self.hands[coat] + noise;
         let weight = spread.try_inverse().unwrap_or_else(Matrix::zeros);
         with.transpose() * weight * with
     }
 
     /// Measures a coat, whatever its colour turns out to be: what is left of all the covariances.
     pub fn measure(&mut self, coat: usize, noise: &Matrix) {
-        let spread = self.own(coat) + noise;
+        let spread = self.own(coat) + self.hands[coat] + noise;
         let Some(weight) = spread.try_inverse() else {
             return;
         };
@@ -138,8 +151,44 @@ fn add(covariance: &mut DMatrix<f64>, one: usize, other: usize, block: &Matrix) 
     }
 }
 
-/// A coat's loads, their amounts, and how it is seen.
-fn seen(model: &Model, coat: &Coat) -> Option<(Vec<super::trial::Load>, Vec<f64>, sight::Sight)> {
+/// What the ground, and the model's own limits, make two coats be off by together.
+fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> f64) -> Matrix {
+    let mut block = Matrix::zeros();
+    if one.place.ground != other.place.ground {
+        return block;
+    }
+    if one.grounded {
+        let ground = &evidence.grounds[one.place.ground].covariance;
+        block += doubt::of_ground(&one.sight, ground, &other.sight);
+    }
+    if !one.loads.is_empty() && !other.loads.is_empty() {
+        block += doubt::of_model((&one.place, &one.sight), (&other.place, &other.sight), most);
+    }
+    block
+}
+
+impl Share {
+    /// None where the coat has no pigment of the group.
+    fn of(group: &Group, coat: &Seen) -> Option<Self> {
+        let mut share = Self {
+            parts: Vec::new(),
+            by: Vec::new(),
+            spread: Vec::new(),
+        };
+        for ((id, amount), by) in coat.place.amounts.iter().zip(&coat.sight.pigments) {
+            if let Some(slot) = group.pigments.iter().position(|it| it == id) {
+                share.parts.push((slot, *amount));
+                share.by.push(by.clone());
+                share.spread.push(spread(by, group.priors[slot]));
+            }
+        }
+        (!share.parts.is_empty()).then_some(share)
+    }
+}
+
+/// A coat as the model has it; none where a pigment or the ground is not in it.
+fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
+    let evidence = &model.evidence;
     let loads = summed(&coat.pigments);
     let (mixed, amounts) = amounts(coat.g_per_m2, &loads);
     let logs: Vec<[Logs; 2]> = (loads.iter())
@@ -150,8 +199,28 @@ fn seen(model: &Model, coat: &Coat) -> Option<(Vec<super::trial::Load>, Vec<f64>
             )
         })
         .collect::<Option<_>>()?;
-    let ground = model.ground(&coat.ground)?;
+    let position = model.grounds.iter().position(|it| it.name == coat.ground)?;
+    let grounded = (evidence.grounds.get(position)).is_some_and(|it| it.name == coat.ground);
     let parts = (logs.iter().zip(&amounts)).map(|([k, s], amount)| (k, s, *amount));
-    let sight = sight::look(&model.coating, mixed, parts, &ground.reflectance);
-    Some((loads, amounts, sight))
+    let sight = sight::look(
+        &model.coating,
+        mixed,
+        parts,
+        &model.grounds[position].reflectance,
+    );
+    let of_it = |group: &&Group| loads.iter().any(|it| group.pigments.contains(&it.pigment));
+    let factors: Vec<f64> = evidence
+        .groups
+        .iter()
+        .filter(of_it)
+        .map(|it| it.factor)
+        .collect();
+    let mean = factors.iter().sum::<f64>() / factors.len().max(1) as f64;
+    Some(Seen {
+        place: Place::of(coat.g_per_m2, &loads, position),
+        loads,
+        grounded,
+        sight,
+        factor: if mean > 0.0 { mean } else { 1.0 },
+    })
 }

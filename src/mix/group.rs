@@ -100,14 +100,14 @@ impl Group {
                 doubts(base, &data, &places, sights)
             })?;
             let off = left_out(&solved)?;
-            let worst = (0..data.len()).max_by(|a, b| off[*a].1.total_cmp(&off[*b].1));
+            let worst = (0..data.len()).max_by(|a, b| off[*a].far.total_cmp(&off[*b].far));
             rounds -= 1;
             match worst {
-                Some(i) if off[i].1 > DOUBTFUL && rounds > 0 => {
+                Some(i) if off[i].far > DOUBTFUL && rounds > 0 => {
                     // Huber's weight, as a wider covariance.
-                    for (datum, (_, far)) in data.iter_mut().zip(&off) {
-                        if *far > DOUBTFUL {
-                            datum.noise *= (far / DOUBTFUL).sqrt();
+                    for (datum, off) in data.iter_mut().zip(&off) {
+                        if off.far > DOUBTFUL {
+                            datum.noise *= (off.far / DOUBTFUL).sqrt();
                             // Also where nothing is said to be uncertain.
                             datum.noise += Matrix::identity() * LEAST;
                         }
@@ -117,16 +117,21 @@ impl Group {
                 _ => break (solved, off),
             }
         };
-        let total: f64 = off.iter().map(|it| it.1).sum();
+        let total: f64 = off.iter().map(|it| it.far).sum();
         let n = 3.0 * off.len() as f64;
         let factor = (BEFOREHAND + total) / (BEFOREHAND + n);
-        let contradicts = (0..off.len())
-            .filter(|i| off[*i].1 > CONTRADICTION)
+        // By what was stated of each trial, not by what it was widened to.
+        let contradicts = (0..data.len())
+            .filter(|i| {
+                let others = off[*i].spread - data[*i].noise;
+                let stated = others + trials[*i].covariance;
+                far(&off[*i].by, &stated).is_some_and(|it| it > CONTRADICTION)
+            })
             .collect();
         let left_out = match data.len() {
             1 => Vec::new(),
             _ => (data.iter().zip(&off))
-                .map(|(datum, (off, _))| delta_e_2000(colour(datum.lab), colour(datum.lab - off)))
+                .map(|(datum, off)| delta_e_2000(colour(datum.lab), colour(datum.lab - off.by)))
                 .collect(),
         };
         Some(Self {
@@ -238,13 +243,32 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
 /// # Source
 /// Leave-one-out residuals of Gaussian processes: C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for Machine Learning*, MIT Press
 /// 2006, eq. 5.12, block by block.
-fn left_out(solved: &Solved) -> Option<Vec<(Vector3<f64>, f64)>> {
+fn left_out(solved: &Solved) -> Option<Vec<Off>> {
     (0..solved.sights.len())
         .map(|i| {
             let precision = solved.inverse.fixed_view::<3, 3>(3 * i, 3 * i).into_owned();
             let pull = solved.pull.fixed_rows::<3>(3 * i).into_owned();
-            let off = precision.try_inverse()? * pull;
-            Some((off, off.dot(&pull)))
+            let spread = precision.try_inverse()?;
+            let by = spread * pull;
+            Some(Off {
+                far: by.dot(&pull),
+                by,
+                spread,
+            })
         })
         .collect()
+}
+
+/// What a trial is off from what the others say of it.
+#[derive(Clone, Copy, Debug)]
+struct Off {
+    by: Vector3<f64>,
+    /// Covariance that it was thought to have.
+    spread: Matrix,
+    /// Squared, in standard deviations.
+    far: f64,
+}
+
+fn far(by: &Vector3<f64>, spread: &Matrix) -> Option<f64> {
+    Some(by.dot(&(spread.try_inverse()? * by)))
 }

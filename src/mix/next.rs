@@ -150,8 +150,9 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
     let all: Vec<Coat> = (wanted.iter().chain(tried.iter().map(|it| &it.coat)))
         .cloned()
         .collect();
-    let joint = Joint::of(&model, &all).expect("made of the model's own pigments and grounds");
-    let mut state = State::of(wish, &model, joint, &wanted, &tried);
+    // All of them are made of the model's own pigments and grounds.
+    let joint = Joint::of(&model, &all).ok_or(NextError::NoPigment)?;
+    let mut state = State::of(wish, joint, wanted.len());
     next.mean_u95 = state.mean_u95();
     for it in &mut next.proposals {
         it.mean_u95 = next.mean_u95;
@@ -163,13 +164,13 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
         let price = |it: usize| {
             let ground = tried[it].coat.ground.as_str();
             let known = wish.model.ground(ground).is_some() || controlled.contains(&ground);
-            if known { 1 } else { 2 }
+            if known { 1_u8 } else { 2 }
         };
         let worth = |it: &usize| state.gain(*it) / f64::from(price(*it));
         let affordable = left
             .iter()
             .copied()
-            .filter(|it| price(*it) as usize <= room);
+            .filter(|it| usize::from(price(*it)) <= room);
         // The first of equals, whatever rounding says of them elsewhere.
         let best = affordable.reduce(|best, it| if worth(&it) > worth(&best) { it } else { best });
         let Some(best) = best else {
@@ -199,50 +200,19 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
 /// What is known while trials are chosen.
 struct State {
     joint: Joint,
-    /// Of each wanted colour: ΔE00's metric there, and what the film can't say of it.
-    wanted: Vec<(Matrix, Matrix)>,
-    /// Of each candidate: its noise, what the film can't say of it included.
-    noise: Vec<Matrix>,
+    /// ΔE00's metric at each wanted colour.
+    wanted: Vec<Matrix>,
+    /// Of a measured colour.
+    noise: Matrix,
 }
 
 impl State {
-    fn of(
-        wish: &Wish<'_>,
-        model: &Model,
-        joint: Joint,
-        wanted: &[Coat],
-        tried: &[coats::Tried],
-    ) -> Self {
+    fn of(wish: &Wish<'_>, joint: Joint, wanted: usize) -> Self {
         let count = wish.trials.len().max(1) as f64;
-        let noise = wish.trials.iter().map(|it| it.covariance).sum::<Matrix>() / count;
-        // On a ground that isn't there the film is as wrong as on the one that is.
-        let film = |coat: &Coat, index: usize| {
-            let on = Coat {
-                ground: if wish.model.ground(&coat.ground).is_some() {
-                    coat.ground.clone()
-                } else {
-                    wish.ground.clone()
-                },
-                ..coat.clone()
-            };
-            let own = if on.ground == coat.ground {
-                joint.own(index)
-            } else {
-                Joint::of(model, std::slice::from_ref(&on))
-                    .map_or_else(Matrix::zeros, |it| it.own(0))
-            };
-            let whole = wish.model.predict(&on).map_or(own, |it| it.covariance);
-            positive(&(whole - own))
-        };
-        let films: Vec<Matrix> = (wanted.iter().chain(tried.iter().map(|it| &it.coat)))
-            .enumerate()
-            .map(|(index, coat)| film(coat, index))
-            .collect();
-        let metrics = joint.colours.iter().map(|it| local_metric(*it));
-        let wanted_films = metrics.zip(&films).take(wanted.len());
+        let colours = joint.colours.iter().take(wanted);
         Self {
-            wanted: wanted_films.map(|(metric, film)| (metric, *film)).collect(),
-            noise: films[wanted.len()..].iter().map(|it| it + noise).collect(),
+            wanted: colours.map(|it| local_metric(*it)).collect(),
+            noise: wish.trials.iter().map(|it| it.covariance).sum::<Matrix>() / count,
             joint,
         }
     }
@@ -250,8 +220,8 @@ impl State {
     /// By how much the sum of the wanted variances shrinks when a candidate is measured.
     fn gain(&self, candidate: usize) -> f64 {
         let index = self.wanted.len() + candidate;
-        let told = self.wanted.iter().enumerate().map(|(other, (metric, _))| {
-            let told = self.joint.told(index, &self.noise[candidate], other);
+        let told = self.wanted.iter().enumerate().map(|(other, metric)| {
+            let told = self.joint.told(index, &self.noise, other);
             metric.component_mul(&told).sum()
         });
         told.sum()
@@ -259,21 +229,14 @@ impl State {
 
     fn measure(&mut self, candidate: usize) {
         let index = self.wanted.len() + candidate;
-        self.joint.measure(index, &self.noise[candidate]);
+        self.joint.measure(index, &self.noise);
     }
 
     fn mean_u95(&self) -> f64 {
-        let all = self.wanted.iter().enumerate().map(|(index, (_, film))| {
-            let covariance = self.joint.own(index) + film;
-            uncertainty::u95(self.joint.colours[index], &covariance).unwrap_or(f64::INFINITY)
+        let all = (0..self.wanted.len()).map(|index| {
+            let lab = self.joint.colours[index];
+            uncertainty::u95(lab, &self.joint.own(index)).unwrap_or(f64::INFINITY)
         });
         all.sum::<f64>() / self.wanted.len().max(1) as f64
     }
-}
-
-/// The nearest covariance to a difference of two.
-fn positive(it: &Matrix) -> Matrix {
-    let eigen = ((it + it.transpose()) / 2.0).symmetric_eigen();
-    let values = eigen.eigenvalues.map(|it| it.max(0.0));
-    eigen.eigenvectors * Matrix::from_diagonal(&values) * eigen.eigenvectors.transpose()
 }

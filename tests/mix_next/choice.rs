@@ -203,24 +203,6 @@ fn proposed_trials_mend_more_than_random_ones() {
                 .collect();
             chance += with(&others, &mut random) / 3.0;
         }
-        println!(
-            "{seed}: {here:.2} → {mended:.2}, by chance {chance:.2}; U95 {:.2} → {:.2}; {:?}",
-            found.mean_u95,
-            found.proposals[COUNT - 1].mean_u95,
-            found
-                .proposals
-                .iter()
-                .map(|it| (
-                    it.coat.ground.chars().next().unwrap(),
-                    it.coat
-                        .pigments
-                        .iter()
-                        .map(|it| format!("{}={}", it.pigment, it.load))
-                        .collect::<Vec<_>>()
-                        .join("+")
-                ))
-                .collect::<Vec<_>>()
-        );
         before += here;
         after += mended;
         by_chance += chance;

@@ -1,7 +1,7 @@
 //! A coat's colour with how it changes with what the film absorbs and with what lies below it, band by band.
 
 use super::super::bands::{self, BANDS, Spectrum};
-use super::super::film;
+use super::super::directed;
 use super::super::model::{Coat, Model};
 use super::super::surface::COATING;
 use crate::colour::{Lab, lab};
@@ -39,7 +39,8 @@ pub(super) fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
     let mut reflectance: Spectrum = [0.0; BANDS];
     let mut slopes = [[0.0; 3]; BANDS];
     for band in 0..BANDS {
-        let (r, [by_kx, by_sx]) = film::reflectance_with_slopes(kx[band], sx[band], ground[band]);
+        let (r, [by_kx, by_sx]) =
+            directed::reflectance_with_slopes(kx[band], sx[band], ground[band]);
         reflectance[band] = COATING.seen(r);
         // Saunderson's form, by r.
         let out =
@@ -62,8 +63,8 @@ pub(super) fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
 
 /// How a film's reflectance changes with its ground's: R = R₀ + T²g/(1 − gR₀), T² from R on a perfect white.
 fn by_ground(kx: f64, sx: f64, ground: f64) -> f64 {
-    let black = film::reflectance(kx, sx, 0.0);
-    let through = (film::reflectance(kx, sx, 1.0) - black) * (1.0 - black);
+    let black = directed::reflectance(kx, sx, 0.0);
+    let through = (directed::reflectance(kx, sx, 1.0) - black) * (1.0 - black);
     let lost = (1.0 - ground * black).powi(2);
     if lost > 0.0 { through / lost } else { 0.0 }
 }
