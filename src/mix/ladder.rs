@@ -4,12 +4,12 @@ mod hiding;
 mod strength;
 mod strip;
 
-pub use hiding::{Hiding, WHOLLY};
-pub use strength::Strength;
+pub use hiding::Hiding;
+pub use strength::{AsDeep, Strength};
 pub use strip::strip;
 
 use super::error::PredictError;
-use super::model::{Coat, Known, Model};
+use super::model::{Coat, Model};
 use super::shelf::Shelf;
 use super::trial::{Load, Trial};
 use super::view::{Distance, ReachWord, SCHEMA, Shade, rounded};
@@ -142,17 +142,9 @@ pub fn ladder(
     let mut notes = notes;
     notes.extend(shelf.notes.iter().cloned());
     notes.extend(last.notes.iter().cloned());
-    let strength = match &asked.reference {
-        Some(reference) => match strength::strength(shelf, model, asked, reference)? {
-            Ok(strength) => Some(strength),
-            Err(why) => {
-                notes.push(why);
-                None
-            }
-        },
-        None => None,
-    };
-    let known = (model.pigment(&asked.pigment)).map_or(Known::Single, |it| it.known);
+    let strength = (asked.reference.as_ref())
+        .map(|it| strength::strength(shelf, model, asked, it))
+        .transpose()?;
     let of_it = [Load {
         pigment: asked.pigment.clone(),
         load: full,
@@ -167,7 +159,7 @@ pub fn ladder(
         nominal: shelf.per_coat.is_nominal(),
         full,
         measured: measured(shelf, model, asked)?,
-        hiding: hiding::hiding(model, asked, full, known),
+        hiding: hiding::hiding(model, asked, full)?,
         steps,
         strength,
         notes,

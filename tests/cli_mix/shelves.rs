@@ -111,7 +111,7 @@ fn what_foamed_or_contradicts_itself_is_left_out_by_name() {
     let mut second = second;
     second.photo.sha256 = "f".repeat(64);
     library.add(&[second]).unwrap();
-    let ran = workshop.run("mix predict PR101=1 PY42=1").exits(0);
+    let ran = workshop.run("mix predict PR101=0.4 PY42=1").exits(0);
     let ran = ran.says(&[
         "left out: swatch 3: it did not cure as it should: foamed",
         "left out: swatch 7: its readings contradict each other",

@@ -35,7 +35,7 @@ pub(crate) const LETDOWNS: [Meant<'static>; 15] = [
     ("B3", &[("PY42", 12.0)], None),
     ("B4", &[("PBk11", 0.1)], None),
     ("B5", &[("PBk11", 0.5)], None),
-    ("C1", &[("PBk11", 2.0)], None),
+    ("C1", &[("PBk11", 4.0)], None),
     ("C2", &[("PW6", 2.0)], None),
     ("C3", &[("PW6", 10.0)], None),
     ("C4", &[("PR101", 4.0), ("PBk11", 0.3)], None),

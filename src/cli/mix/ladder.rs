@@ -8,7 +8,8 @@ use super::super::table::{Colour, Terminal, cells};
 use super::options::{Film, Format, Ready, of_predict, of_shelf, ready};
 use super::words;
 use masstone::measure::output;
-use masstone::mix::ladder::{Asked, Hiding, Ladder, Step, Strength, WHOLLY, ladder, strip};
+use masstone::mix::ladder::{Asked, Hiding, Ladder, Step, Strength, ladder, strip};
+use masstone::mix::HIDES;
 use masstone::mix::view::{Answer, ReachWord};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -202,26 +203,33 @@ fn rungs(it: &Ladder, terminal: Terminal, out: &mut dyn Write) -> io::Result<()>
 fn hiding(it: &Hiding, full: f64) -> String {
     match it {
         Hiding::From { load } => format!(
-            "It hides what lies below from about {load:.2} g per 100 g on (contrast ratio {WHOLLY} between a black and a white ground)."
+            "It hides what lies below from about {load:.2} g per 100 g on (contrast ratio {HIDES} between a black and a white ground)."
         ),
         Hiding::Not { contrast } => format!(
-            "It doesn't hide what lies below: at {full} g per 100 g the contrast ratio between a black and a white ground is {contrast:.2}, and {WHOLLY} counts as hiding."
+            "It doesn't hide what lies below: at {full} g per 100 g the contrast ratio between a black and a white ground is {contrast:.2}, and {HIDES} counts as hiding."
         ),
         Hiding::NotIdentified { why } => format!("From which load on it hides is not known. {why}"),
     }
 }
 
 fn strength_in_words(of: &Ladder, it: &Strength) -> String {
-    format!(
-        "Tinting strength: {:.2} times that of {} ({:.2} to {:.2} in 95 % of cases): {} at {:.2} is as light or dark as {} at {:.2}, L* {:.1}.",
-        it.times,
-        it.reference,
-        it.from,
-        it.to,
-        of.pigment,
-        it.load,
-        it.reference,
-        it.reference_load,
-        it.l
-    )
+    let guess = if it.known {
+        ""
+    } else {
+        "; a guess is in it, since the swatches of one of them don't tell what it absorbs"
+    };
+    let strength = format!(
+        "Tinting strength: a gram absorbs {:.2} times as much as one of {} ({:.2} at {:.0} nm){guess}.",
+        it.over_all, it.reference, it.at_maximum, it.nm
+    );
+    let deep = it.as_deep.as_ref().map_or_else(
+        || format!("{} and {} don't both make this film darker, or both lighter.", of.pigment, it.reference),
+        |deep| {
+            format!(
+                "In this film {} at {:.2} is as light or dark as {} at {:.2} (L* {:.1}): {:.2} times, {:.2} to {:.2} in 95 % of cases.",
+                of.pigment, deep.load, it.reference, deep.reference_load, deep.l, deep.times, deep.from, deep.to
+            )
+        },
+    );
+    format!("{strength} {deep}")
 }

@@ -8,12 +8,28 @@ use crate::mix::view::rounded;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Tinting strength relative to a reference pigment, at equal depth (the notion of ISO 787-24, in this film instead of a white paste).
+/// Tinting strength relative to a reference pigment.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub struct Strength {
     /// The reference pigment's id.
     pub reference: String,
+    /// Absorption of a gram by that of a gram of the reference, summed as the eye weighs it: above 1, the pigment tints more strongly.
+    pub over_all: f64,
+    /// The same where the reference absorbs most.
+    pub at_maximum: f64,
+    /// Where that is, nm.
+    pub nm: f64,
+    /// Both pigments' absorption is known; otherwise a guess is in it.
+    pub known: bool,
+    /// What is as light or dark in this film; null where one makes it lighter and the other darker.
+    pub as_deep: Option<AsDeep>,
+}
+
+/// Loads of two pigments that make the film as light or dark.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct AsDeep {
     /// L* at which both are compared: half as far from the clear coating as both can go.
     #[serde(rename = "L")]
     pub l: f64,
@@ -21,7 +37,7 @@ pub struct Strength {
     pub load: f64,
     /// The load of the reference that does.
     pub reference_load: f64,
-    /// The second over the first: above 1, the pigment tints more strongly.
+    /// The second over the first.
     pub times: f64,
     /// From … to … in 95 % of cases, as far as the predicted L* of both goes.
     pub from: f64,
@@ -34,40 +50,41 @@ const STEPS: u32 = 200;
 /// Depth below which there is nothing to compare, L*.
 const LEAST: f64 = 1.0;
 
-/// Or why there is none, as a full sentence.
 pub(super) fn strength(
     shelf: &Shelf,
     model: &Model,
     asked: &Asked,
     reference: &str,
-) -> Result<Result<Strength, String>, PredictError> {
+) -> Result<Strength, PredictError> {
+    let it = model.tinting_strength(&asked.pigment, reference)?;
+    Ok(Strength {
+        reference: reference.to_owned(),
+        over_all: rounded(it.over_all),
+        at_maximum: rounded(it.at_maximum),
+        nm: it.nm,
+        known: it.known,
+        as_deep: as_deep(shelf, model, asked, reference)?,
+    })
+}
+
+fn as_deep(
+    shelf: &Shelf,
+    model: &Model,
+    asked: &Asked,
+    reference: &str,
+) -> Result<Option<AsDeep>, PredictError> {
     let own = Depth::of(shelf, model, asked, &asked.pigment);
     let other = Depth::of(shelf, model, asked, reference);
     let clear = own.at(0.0)?.0;
     let [one, two] = [own.at(own.full)?.0 - clear, other.at(other.full)?.0 - clear];
     if one * two <= 0.0 || one.abs().min(two.abs()) < LEAST {
-        let does = |it: f64| {
-            if it.abs() < LEAST {
-                "hardly changes how light it is"
-            } else if it < 0.0 {
-                "makes it darker"
-            } else {
-                "makes it lighter"
-            }
-        };
-        return Ok(Err(format!(
-            "No tinting strength against {reference} can be told: {} {}, {reference} {}.",
-            asked.pigment,
-            does(one),
-            does(two)
-        )));
+        return Ok(None);
     }
     let l = clear + 0.5 * one.signum() * one.abs().min(two.abs());
     let ([load, off], [reference_load, other_off]) = (own.reaching(l)?, other.reaching(l)?);
     let times = reference_load / load;
     let off = times * (off / load).hypot(other_off / reference_load);
-    Ok(Ok(Strength {
-        reference: reference.to_owned(),
+    Ok(Some(AsDeep {
         l: rounded(l),
         load: rounded(load),
         reference_load: rounded(reference_load),
