@@ -11,9 +11,10 @@
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::{amounts, summed};
+use super::ground::Wetted;
 use super::group::Group;
 use super::model::{Coat, Model};
-use super::prior::Logs;
+use super::prior::{Logs, Over};
 use super::sight::{self, ByPigment, Sight};
 use super::solve::{shared, spread};
 use super::trial::Load;
@@ -74,13 +75,11 @@ impl Joint {
                 let coat = &all[*index];
                 for (row, datum) in group.data.iter().enumerate() {
                     let reach = &group.solved.reach[row];
-                    let sight = &group.solved.sights[row];
+                    let there = (&group.places[row], &group.solved.sights[row]);
+                    let here = (&coat.place, &coat.sight);
                     let block = shared(&datum.parts, reach, &share.parts, &share.by)
-                        + doubt::of_model(
-                            (&group.places[row], sight),
-                            (&coat.place, &coat.sight),
-                            &most,
-                        );
+                        + doubt::of_model(there, here, &most)
+                        + doubt::of_coating(there, here);
                     with.fixed_view_mut::<3, 3>(3 * row, 3 * column)
                         .copy_from(&block);
                 }
@@ -151,18 +150,19 @@ fn add(covariance: &mut DMatrix<f64>, one: usize, other: usize, block: &Matrix) 
     }
 }
 
-/// What the ground, and the model's own limits, make two coats be off by together.
+/// What the coating, the ground, and the model's own limits make two coats be off by together.
 fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> f64) -> Matrix {
-    let mut block = Matrix::zeros();
+    let (here, there) = ((&one.place, &one.sight), (&other.place, &other.sight));
+    let mut block = doubt::of_coating(here, there);
     if one.place.ground != other.place.ground {
         return block;
     }
     if one.grounded {
         let ground = &evidence.grounds[one.place.ground].covariance;
-        block += doubt::of_ground(&one.sight, ground, &other.sight);
+        block += one.sight.ground * **ground * other.sight.ground.transpose();
     }
     if !one.loads.is_empty() && !other.loads.is_empty() {
-        block += doubt::of_model((&one.place, &one.sight), (&other.place, &other.sight), most);
+        block += doubt::of_model(here, there, most);
     }
     block
 }
@@ -200,7 +200,16 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         })
         .collect::<Option<_>>()?;
     let position = model.grounds.iter().position(|it| it.name == coat.ground)?;
-    let grounded = (evidence.grounds.get(position)).is_some_and(|it| it.name == coat.ground);
+    let known = (evidence.grounds.get(position)).filter(|it| it.name == coat.ground);
+    // A ground without a control gets one as thick as the coat.
+    let to_come = Wetted {
+        name: coat.ground.clone(),
+        reflectance: model.grounds[position].reflectance,
+        covariance: Box::new(Over::zeros()),
+        g_per_m2: mixed,
+        coating_known: false,
+    };
+    let wetted = known.unwrap_or(&to_come);
     let parts = (logs.iter().zip(&amounts)).map(|([k, s], amount)| (k, s, *amount));
     let sight = sight::look(
         &model.coating,
@@ -217,9 +226,9 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         .collect();
     let mean = factors.iter().sum::<f64>() / factors.len().max(1) as f64;
     Some(Seen {
-        place: Place::of(coat.g_per_m2, &loads, position),
+        place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
         loads,
-        grounded,
+        grounded: known.is_some(),
         sight,
         factor: if mean > 0.0 { mean } else { 1.0 },
     })
