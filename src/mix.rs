@@ -8,10 +8,22 @@
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
 pub mod bands;
+mod error;
+mod evidence;
 pub mod film;
+mod fit;
+mod ground;
+mod leave_out;
 mod model;
+mod predict;
+mod prior;
+mod sight;
+mod solve;
 pub mod surface;
 mod trial;
 
+pub use error::{FitError, PredictError};
+pub use fit::fit;
+pub use leave_out::{LeftOut, leave_one_out};
 pub use model::{Coat, Ground, Known, Model, Optics, Pigment, Prediction, Reach};
 pub use trial::{Load, Trial};

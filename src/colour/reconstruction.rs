@@ -37,13 +37,24 @@ pub enum ReconstructionError {
 /// # Source
 /// S. A. Burns, *Color Res. Appl.* 45 (2020) 8–21: least slope of the hyperbolic tangent's argument, by Newton's method.
 pub fn reflectance(xyz: Xyz) -> Result<[f64; BANDS], ReconstructionError> {
+    reflectance_over(weights_d50(), xyz)
+}
+
+/// The same over other bands: `weights` are what each adds to XYZ if all of it is reflected.
+///
+/// # Errors
+/// As [`reflectance`].
+pub fn reflectance_over<const N: usize>(
+    weights: &[Vector3<f64>; N],
+    xyz: Xyz,
+) -> Result<[f64; N], ReconstructionError> {
     let refused = ReconstructionError::NoSurface {
         x: xyz.x,
         y: xyz.y,
         z: xyz.z,
     };
-    let found = smoothest(weights_d50(), Vector3::new(xyz.x, xyz.y, xyz.z)).ok_or(refused)?;
-    let mut values = [0.0; BANDS];
+    let found = smoothest(weights, Vector3::new(xyz.x, xyz.y, xyz.z)).ok_or(refused)?;
+    let mut values = [0.0; N];
     values.copy_from_slice(&found);
     Ok(values)
 }

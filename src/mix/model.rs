@@ -1,6 +1,7 @@
 //! What a coating, its pigments and its grounds do to light, as the trials have it.
 
 use super::bands::{self, BANDS, Spectrum};
+use super::evidence::Evidence;
 use super::film;
 use super::surface::COATING;
 use super::trial::Load;
@@ -57,6 +58,8 @@ pub struct Model {
     pub pigments: Vec<Pigment>,
     /// By name.
     pub grounds: Vec<Ground>,
+    /// What it was fitted to, and how sure the trials leave one of it.
+    pub(super) evidence: Evidence,
 }
 
 /// What is laid: loads, amount, ground.
@@ -71,6 +74,23 @@ pub struct Coat {
 }
 
 impl Model {
+    /// A model of materials that are known, without trials: predictions have no uncertainty of their own.
+    #[must_use]
+    pub fn of_optics(
+        coating: Optics,
+        mut pigments: Vec<Pigment>,
+        mut grounds: Vec<Ground>,
+    ) -> Self {
+        pigments.sort_by(|a, b| a.id.cmp(&b.id));
+        grounds.sort_by(|a, b| a.name.cmp(&b.name));
+        Self {
+            coating,
+            pigments,
+            grounds,
+            evidence: Evidence::default(),
+        }
+    }
+
     /// The colour of a coat, without gloss; none where a pigment or the ground is not in the model.
     #[must_use]
     pub fn colour(&self, coat: &Coat) -> Option<Lab> {

@@ -28,6 +28,12 @@ impl Surface {
         (1.0 - self.outside) * (1.0 - self.inside) * r / (1.0 - self.inside * r)
     }
 
+    /// How [`seen`](Self::seen) changes with `r`.
+    #[must_use]
+    pub fn slope(self, r: f64) -> f64 {
+        (1.0 - self.outside) * (1.0 - self.inside) / (1.0 - self.inside * r).powi(2)
+    }
+
     /// The internal reflectance of a film that is seen as `r`, without the gloss: the inverse of [`seen`](Self::seen). Above 1 where no film looks so.
     #[must_use]
     pub fn within(self, r: f64) -> f64 {
@@ -71,6 +77,9 @@ mod tests {
     fn off_and_on_again_changes_nothing() {
         for r in [0.0, 0.003, 0.2, 0.7, 1.0] {
             assert!((COATING.within(COATING.seen(r)) - r).abs() < 1e-14);
+            let step = 1e-6;
+            let quotient = (COATING.seen(r + step) - COATING.seen(r - step)) / (2.0 * step);
+            assert!((COATING.slope(r) - quotient).abs() < 1e-8);
         }
     }
 }

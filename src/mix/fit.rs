@@ -1,0 +1,243 @@
+//! From the trials of one coating to a model of it.
+
+use super::bands::{BANDS, Spectrum};
+use super::error::FitError;
+use super::evidence::{Evidence, Group};
+use super::ground::{self, Wetted};
+use super::model::{Ground, Known, Model, Optics, Pigment};
+use super::prior;
+use super::solve::{self, Datum, Setting, vector};
+use super::trial::{Load, Trial};
+use crate::colour::Matrix;
+use nalgebra::DMatrix;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The model of one coating: its grounds from the controls, its pigments from the trials that have them.
+///
+/// # Errors
+/// [`FitError`] where there are no trials, a ground has no control, or a figure is out of range.
+pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
+    if trials.is_empty() {
+        return Err(FitError::NoTrials);
+    }
+    for it in trials {
+        check(it)?;
+    }
+    let trials: Vec<Trial> = trials.iter().map(tidy).collect();
+    let coating = Optics {
+        k: [0.0; BANDS],
+        s: [0.0; BANDS],
+    };
+    let grounds = grounds(&trials)?;
+    let groups: Option<Vec<Group>> = tied(&trials)
+        .into_par_iter()
+        .map(|it| group(&coating, &grounds, &trials, &it))
+        .collect();
+    let groups = groups.expect("noise keeps every covariance positive");
+    let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| found(it, &trials)).collect();
+    pigments.sort_by(|a, b| a.id.cmp(&b.id));
+    Ok(Model {
+        coating,
+        pigments,
+        grounds: (grounds.iter())
+            .map(|it| Ground {
+                name: it.name.clone(),
+                reflectance: it.reflectance,
+            })
+            .collect(),
+        evidence: Evidence {
+            trials,
+            grounds,
+            groups,
+            notes: Vec::new(),
+        },
+    })
+}
+
+fn check(trial: &Trial) -> Result<(), FitError> {
+    let bad = |what: &str, value: f64, range: &'static str| {
+        Err(FitError::Value {
+            trial: trial.name.clone(),
+            what: what.to_owned(),
+            value,
+            range,
+        })
+    };
+    if !(trial.g_per_m2.is_finite() && trial.g_per_m2 > 0.0) {
+        return bad("amount", trial.g_per_m2, "it must be above 0 g/m²");
+    }
+    for it in &trial.pigments {
+        if !(it.load.is_finite() && it.load >= 0.0) {
+            return bad(
+                &format!("load of {}", it.pigment),
+                it.load,
+                "it must be 0 or more",
+            );
+        }
+    }
+    let lab = vector(trial.lab);
+    for (name, value) in ["L*", "a*", "b*"].iter().zip(lab.iter()) {
+        if !value.is_finite() {
+            return bad(name, *value, "it must be a number");
+        }
+    }
+    if let Some(it) = trial.covariance.iter().find(|it| !it.is_finite()) {
+        return bad("covariance", *it, "it must be a number");
+    }
+    Ok(())
+}
+
+/// Without what is nothing, each pigment once, by id.
+fn tidy(trial: &Trial) -> Trial {
+    Trial {
+        pigments: summed(&trial.pigments),
+        ..trial.clone()
+    }
+}
+
+/// Loads above 0, each pigment once, by id.
+pub(super) fn summed(loads: &[Load]) -> Vec<Load> {
+    let mut by_id: BTreeMap<&str, f64> = BTreeMap::new();
+    for it in loads {
+        *by_id.entry(&it.pigment).or_default() += it.load;
+    }
+    (by_id.into_iter())
+        .filter(|it| it.1 > 0.0)
+        .map(|(id, load)| Load {
+            pigment: id.to_owned(),
+            load,
+        })
+        .collect()
+}
+
+fn grounds(trials: &[Trial]) -> Result<Vec<Wetted>, FitError> {
+    let names: BTreeSet<&str> = trials.iter().map(|it| it.ground.as_str()).collect();
+    (names.into_iter())
+        .map(|name| {
+            let controls: Vec<&Trial> = (trials.iter())
+                .filter(|it| it.ground == name && it.pigments.is_empty())
+                .collect();
+            if controls.is_empty() {
+                let ground = name.to_owned();
+                return Err(FitError::NoControl { ground });
+            }
+            ground::of_controls(name, &controls)
+        })
+        .collect()
+}
+
+/// Pigments that trials tie together, each set with its trials; ascending.
+pub(super) fn tied(trials: &[Trial]) -> Vec<(Vec<String>, Vec<usize>)> {
+    let mut sets: Vec<BTreeSet<&str>> = Vec::new();
+    for trial in trials {
+        let used = trial.pigments.iter().filter(|it| it.load > 0.0);
+        let mut whole: BTreeSet<&str> = used.map(|it| &*it.pigment).collect();
+        if whole.is_empty() {
+            continue;
+        }
+        sets.retain(|it| {
+            let apart = it.is_disjoint(&whole);
+            if !apart {
+                whole.extend(it);
+            }
+            apart
+        });
+        sets.push(whole);
+    }
+    sets.sort();
+    (sets.into_iter())
+        .map(|set| {
+            let of_it = |it: &Trial| {
+                it.pigments
+                    .iter()
+                    .any(|it| it.load > 0.0 && set.contains(&*it.pigment))
+            };
+            let which = trials.iter().enumerate().filter(|it| of_it(it.1));
+            let which = which.map(|it| it.0).collect();
+            (set.into_iter().map(str::to_owned).collect(), which)
+        })
+        .collect()
+}
+
+/// Grams of mixed coating on a square metre, and of each pigment; a load is by 100 g of mixed coating.
+pub(super) fn amounts(g_per_m2: f64, loads: &[Load]) -> (f64, Vec<f64>) {
+    let total: f64 = loads.iter().map(|it| it.load).sum();
+    let mixed = g_per_m2 / (1.0 + total / 100.0);
+    let parts = loads.iter().map(|it| mixed * it.load / 100.0).collect();
+    (mixed, parts)
+}
+
+fn group(
+    coating: &Optics,
+    grounds: &[Wetted],
+    trials: &[Trial],
+    (pigments, which): &(Vec<String>, Vec<usize>),
+) -> Option<Group> {
+    let data: Vec<Datum> = (which.iter())
+        .map(|index| datum(&trials[*index], pigments, grounds))
+        .collect();
+    let priors: Vec<_> = pigments.iter().map(|_| prior::usual()).collect();
+    let below: Vec<Spectrum> = grounds.iter().map(|it| it.reflectance).collect();
+    let setting = Setting {
+        coating,
+        grounds: &below,
+        priors: &priors,
+    };
+    let solved = solve::solve(setting, &data, &|_| {
+        let mut out = DMatrix::zeros(3 * data.len(), 3 * data.len());
+        for (i, it) in data.iter().enumerate() {
+            let own = it.noise + Matrix::identity() * 0.25;
+            out.fixed_view_mut::<3, 3>(3 * i, 3 * i).copy_from(&own);
+        }
+        out
+    })?;
+    Some(Group {
+        pigments: pigments.clone(),
+        priors,
+        trials: which.clone(),
+        data,
+        solved,
+    })
+}
+
+fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
+    let (mixed, parts) = amounts(trial.g_per_m2, &trial.pigments);
+    let slot = |id: &str| pigments.iter().position(|it| it == id);
+    Datum {
+        parts: (trial.pigments.iter().zip(parts))
+            .map(|(it, amount)| (slot(&it.pigment).expect("tied"), amount))
+            .collect(),
+        mixed,
+        ground: (grounds.iter().position(|it| it.name == trial.ground)).expect("checked"),
+        lab: vector(trial.lab),
+        noise: trial.covariance,
+    }
+}
+
+fn found(group: &Group, trials: &[Trial]) -> Vec<Pigment> {
+    (group.pigments.iter().zip(&group.solved.pigments))
+        .map(|(id, logs)| {
+            let mut loads: Vec<f64> = (group.trials.iter())
+                .flat_map(|it| &trials[*it].pigments)
+                .filter(|it| it.pigment == *id)
+                .map(|it| it.load)
+                .collect();
+            loads.sort_by(f64::total_cmp);
+            loads.dedup();
+            Pigment {
+                id: id.clone(),
+                optics: Optics {
+                    k: std::array::from_fn(|band| logs.k[band].exp()),
+                    s: std::array::from_fn(|band| logs.s[band].exp()),
+                },
+                known: if loads.len() == 1 {
+                    Known::Single
+                } else {
+                    Known::Both
+                },
+                loads,
+            }
+        })
+        .collect()
+}
