@@ -8,15 +8,22 @@
 //! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
 
 pub mod bands;
+mod coating;
+pub mod directed;
+mod doubt;
 mod error;
 mod evidence;
 pub mod film;
 mod fit;
 mod ground;
+mod group;
+mod identify;
 mod leave_out;
 mod model;
+mod notes;
 mod predict;
 mod prior;
+mod reach;
 mod sight;
 mod solve;
 pub mod surface;

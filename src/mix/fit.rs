@@ -1,15 +1,14 @@
 //! From the trials of one coating to a model of it.
 
 use super::bands::{BANDS, Spectrum};
+use super::coating;
 use super::error::FitError;
-use super::evidence::{Evidence, Group};
+use super::evidence::Evidence;
 use super::ground::{self, Wetted};
-use super::model::{Ground, Known, Model, Optics, Pigment};
-use super::prior;
-use super::solve::{self, Datum, Setting, vector};
+use super::group::{Base, Group};
+use super::model::{Ground, Model, Optics, Pigment};
+use super::solve::vector;
 use super::trial::{Load, Trial};
-use crate::colour::Matrix;
-use nalgebra::DMatrix;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -25,17 +24,25 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         check(it)?;
     }
     let trials: Vec<Trial> = trials.iter().map(tidy).collect();
+    let absorbs = coating::absorption(&trials);
     let coating = Optics {
-        k: [0.0; BANDS],
+        k: absorbs.unwrap_or([0.0; BANDS]),
         s: [0.0; BANDS],
     };
-    let grounds = grounds(&trials)?;
+    let grounds = grounds(&trials, absorbs.as_ref())?;
+    let most = most(&trials);
+    let base = Base {
+        coating: &coating,
+        grounds: &grounds,
+        trials: &trials,
+        most: &most,
+    };
     let groups: Option<Vec<Group>> = tied(&trials)
         .into_par_iter()
-        .map(|it| group(&coating, &grounds, &trials, &it))
+        .map(|(pigments, which)| Group::fit(&base, pigments, which))
         .collect();
-    let groups = groups.expect("noise keeps every covariance positive");
-    let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| found(it, &trials)).collect();
+    let groups = groups.expect("what is off keeps every covariance positive");
+    let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| it.found(&trials)).collect();
     pigments.sort_by(|a, b| a.id.cmp(&b.id));
     Ok(Model {
         coating,
@@ -50,9 +57,22 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
             trials,
             grounds,
             groups,
-            notes: Vec::new(),
+            most,
         },
     })
+}
+
+/// The highest amount of each pigment, grams per square metre.
+fn most(trials: &[Trial]) -> BTreeMap<String, f64> {
+    let mut out = BTreeMap::new();
+    for trial in trials {
+        let (_, parts) = amounts(trial.g_per_m2, &trial.pigments);
+        for (it, amount) in trial.pigments.iter().zip(parts) {
+            let most = out.entry(it.pigment.clone()).or_insert(0.0);
+            *most = f64::max(*most, amount);
+        }
+    }
+    out
 }
 
 fn check(trial: &Trial) -> Result<(), FitError> {
@@ -111,7 +131,7 @@ pub(super) fn summed(loads: &[Load]) -> Vec<Load> {
         .collect()
 }
 
-fn grounds(trials: &[Trial]) -> Result<Vec<Wetted>, FitError> {
+fn grounds(trials: &[Trial], coating: Option<&Spectrum>) -> Result<Vec<Wetted>, FitError> {
     let names: BTreeSet<&str> = trials.iter().map(|it| it.ground.as_str()).collect();
     (names.into_iter())
         .map(|name| {
@@ -122,7 +142,7 @@ fn grounds(trials: &[Trial]) -> Result<Vec<Wetted>, FitError> {
                 let ground = name.to_owned();
                 return Err(FitError::NoControl { ground });
             }
-            ground::of_controls(name, &controls)
+            ground::of_controls(name, &controls, coating)
         })
         .collect()
 }
@@ -166,78 +186,4 @@ pub(super) fn amounts(g_per_m2: f64, loads: &[Load]) -> (f64, Vec<f64>) {
     let mixed = g_per_m2 / (1.0 + total / 100.0);
     let parts = loads.iter().map(|it| mixed * it.load / 100.0).collect();
     (mixed, parts)
-}
-
-fn group(
-    coating: &Optics,
-    grounds: &[Wetted],
-    trials: &[Trial],
-    (pigments, which): &(Vec<String>, Vec<usize>),
-) -> Option<Group> {
-    let data: Vec<Datum> = (which.iter())
-        .map(|index| datum(&trials[*index], pigments, grounds))
-        .collect();
-    let priors: Vec<_> = pigments.iter().map(|_| prior::usual()).collect();
-    let below: Vec<Spectrum> = grounds.iter().map(|it| it.reflectance).collect();
-    let setting = Setting {
-        coating,
-        grounds: &below,
-        priors: &priors,
-    };
-    let solved = solve::solve(setting, &data, &|_| {
-        let mut out = DMatrix::zeros(3 * data.len(), 3 * data.len());
-        for (i, it) in data.iter().enumerate() {
-            let own = it.noise + Matrix::identity() * 0.25;
-            out.fixed_view_mut::<3, 3>(3 * i, 3 * i).copy_from(&own);
-        }
-        out
-    })?;
-    Some(Group {
-        pigments: pigments.clone(),
-        priors,
-        trials: which.clone(),
-        data,
-        solved,
-    })
-}
-
-fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
-    let (mixed, parts) = amounts(trial.g_per_m2, &trial.pigments);
-    let slot = |id: &str| pigments.iter().position(|it| it == id);
-    Datum {
-        parts: (trial.pigments.iter().zip(parts))
-            .map(|(it, amount)| (slot(&it.pigment).expect("tied"), amount))
-            .collect(),
-        mixed,
-        ground: (grounds.iter().position(|it| it.name == trial.ground)).expect("checked"),
-        lab: vector(trial.lab),
-        noise: trial.covariance,
-    }
-}
-
-fn found(group: &Group, trials: &[Trial]) -> Vec<Pigment> {
-    (group.pigments.iter().zip(&group.solved.pigments))
-        .map(|(id, logs)| {
-            let mut loads: Vec<f64> = (group.trials.iter())
-                .flat_map(|it| &trials[*it].pigments)
-                .filter(|it| it.pigment == *id)
-                .map(|it| it.load)
-                .collect();
-            loads.sort_by(f64::total_cmp);
-            loads.dedup();
-            Pigment {
-                id: id.clone(),
-                optics: Optics {
-                    k: std::array::from_fn(|band| logs.k[band].exp()),
-                    s: std::array::from_fn(|band| logs.s[band].exp()),
-                },
-                known: if loads.len() == 1 {
-                    Known::Single
-                } else {
-                    Known::Both
-                },
-                loads,
-            }
-        })
-        .collect()
 }

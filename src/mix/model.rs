@@ -1,8 +1,8 @@
 //! What a coating, its pigments and its grounds do to light, as the trials have it.
 
 use super::bands::{self, BANDS, Spectrum};
+use super::directed;
 use super::evidence::Evidence;
-use super::film;
 use super::surface::COATING;
 use super::trial::Load;
 use crate::colour::{Lab, Matrix};
@@ -115,7 +115,7 @@ impl Model {
             }
         }
         Some(std::array::from_fn(|band| {
-            COATING.seen(film::reflectance(
+            COATING.seen(directed::reflectance(
                 kx[band],
                 sx[band],
                 ground.reflectance[band],

@@ -25,18 +25,18 @@ pub(super) struct Prior {
     pub(super) s: Over,
 }
 
-/// Mean of ln k: 0.3 m²/g.
-pub(super) const K_LEVEL: f64 = -1.2;
-/// Spread of its level, one standard deviation: a factor of 20.
-const K_LEVEL_SD: f64 = 3.0;
+/// Mean of ln k: 0.2 m²/g.
+pub(super) const K_LEVEL: f64 = -1.5;
+/// Spread of its level, one standard deviation: a factor of 7.
+const K_LEVEL_SD: f64 = 2.0;
 /// Spread of its shape.
 const K_SHAPE_SD: f64 = 1.5;
 /// Over which it is alike, nm.
-const K_LENGTH_NM: f64 = 60.0;
-/// Mean of ln s: 0.1 m²/g.
-pub(super) const S_LEVEL: f64 = -2.3;
-/// Spread of its level: a factor of 3.3.
-pub(super) const S_LEVEL_SD: f64 = 1.2;
+const K_LENGTH_NM: f64 = 80.0;
+/// Mean of ln s: 0.025 m²/g.
+pub(super) const S_LEVEL: f64 = -3.7;
+/// Spread of its level: a factor of 5.5.
+pub(super) const S_LEVEL_SD: f64 = 1.7;
 /// Spread of the power of wavelength by which scattering changes: 4 for the smallest particles, 0 for coarse ones.
 const S_POWER_SD: f64 = 1.0;
 /// Spread of what else its shape has.

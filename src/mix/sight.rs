@@ -3,7 +3,7 @@
 use super::bands::{self, BANDS, Spectrum};
 use super::model::Optics;
 use super::surface::COATING;
-use super::{film, prior::Logs};
+use super::{directed, prior::Logs};
 use crate::colour::{Lab, lab};
 use nalgebra::{SMatrix, Vector3};
 
@@ -32,6 +32,8 @@ pub(super) struct Sight {
     pub(super) lab: Lab,
     /// In the order of the pigments given.
     pub(super) pigments: Vec<ByPigment>,
+    /// By absorption times amount.
+    pub(super) absorbed: Slopes,
     /// By the ground's internal reflectance.
     pub(super) ground: Slopes,
 }
@@ -53,7 +55,7 @@ pub(super) fn look<'a>(
             mixed * own + parts.iter().map(|it| it[which][band]).sum::<f64>()
         };
         let (kx, sx) = (sum(0, coating.k[band]), sum(1, coating.s[band]));
-        let (r, [by_k, by_s]) = film::reflectance_with_slopes(kx, sx, ground[band]);
+        let (r, [by_k, by_s]) = directed::reflectance_with_slopes(kx, sx, ground[band]);
         let surface = COATING.slope(r);
         seen[band] = COATING.seen(r);
         along[band] = [by_k, by_s, by_ground(kx, sx, ground[band])].map(|it| surface * it);
@@ -76,16 +78,16 @@ pub(super) fn look<'a>(
                 s: columns(&|band| along[band][1] * s[band]),
             })
             .collect(),
+        absorbed: columns(&|band| along[band][0]),
         ground: columns(&|band| along[band][2]),
     }
 }
 
-/// dR/dRg: the square of what passes over the square of what the interreflections leave; as a difference, since R is a broken line of it
-/// nowhere: (R(1) − R(0)) is of one form with it.
+/// dR/dRg.
 fn by_ground(kx: f64, sx: f64, ground: f64) -> f64 {
-    // R = R0 + T² Rg/(1 − R0 Rg), so dR/dRg = T²/(1 − R0 Rg)², and T² = (R − R0)(1 − R0 Rg)/Rg at any Rg: taken at 1.
-    let black = film::reflectance(kx, sx, 0.0);
-    let white = film::reflectance(kx, sx, 1.0);
+    // R = R0 + T² Rg/(1 − R0 Rg), so dR/dRg = T²/(1 − R0 Rg)²; T² from R at Rg = 1.
+    let black = directed::reflectance(kx, sx, 0.0);
+    let white = directed::reflectance(kx, sx, 1.0);
     let passes = (white - black) * (1.0 - black);
     passes / (1.0 - black * ground).powi(2)
 }

@@ -9,8 +9,8 @@
 
 use super::bands::{BANDS, Spectrum};
 use super::model::Optics;
-use super::prior::{K_LEVEL, Logs, Prior, S_LEVEL};
-use super::sight::{self, ByPigment, Sight, Slopes};
+use super::prior::{K_LEVEL, Logs, Over, Prior, S_LEVEL};
+use super::sight::{self, ByPigment, Sight};
 use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, DVector, Vector3};
 
@@ -26,6 +26,8 @@ pub(super) struct Datum {
     pub(super) lab: Vector3<f64>,
     /// Covariance of the measured colour alone.
     pub(super) noise: Matrix,
+    /// Symmetric square root of that covariance as stated.
+    pub(super) root: Matrix,
 }
 
 /// What is known beside the pigments.
@@ -80,33 +82,71 @@ const STEPS: usize = 40;
 const STILL: f64 = 1e-4;
 /// The shortest part of a step.
 const SHORTEST: f64 = 1e-3;
-/// Levels of absorption that are tried for a start, beside the prior's.
-const STARTS: [f64; 5] = [-4.0, -2.0, 0.0, 1.5, 3.0];
+/// Levels of ln k that are tried for a start, from the prior's.
+const K_STARTS: [f64; 5] = [-4.0, -2.0, 0.0, 1.5, 3.0];
+/// Levels of ln s.
+const S_STARTS: [f64; 3] = [-1.5, 0.5, 2.5];
+/// How many of the starts are followed.
+const WAYS: usize = 3;
 
-/// `doubt` is the covariance of noise and of what the model can't say, over all trials' Lab values.
+/// `doubt` is the covariance of noise and of what the model can't say, over all trials' Lab values. `None` only if that is no covariance.
+///
+/// Dark trials alone fit many films nearly as well, and the way from one to the next leads over a hill: so several starts, and of where they
+/// end, the likeliest.
 pub(super) fn solve(
     setting: Setting<'_>,
     data: &[Datum],
     doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
 ) -> Option<Solved> {
-    let mut at = guess(setting, data);
+    let ends = guesses(setting, data, doubt)?;
+    let ends: Option<Vec<End>> = (ends.into_iter())
+        .map(|it| descend(setting, data, it, doubt))
+        .collect();
+    let best = ends?.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+    let step = Step::from(setting, data, &best.at, &best.sights, doubt(&best.sights))?;
+    Some(Solved {
+        pigments: best.at.into_iter().map(|it| it.logs).collect(),
+        sights: best.sights,
+        reach: step.reach,
+        inverse: step.inverse,
+        pull: step.pull,
+    })
+}
+
+/// Where a descent ends.
+struct End {
+    at: Vec<Guess>,
+    sights: Vec<Sight>,
+    cost: f64,
+}
+
+/// Twice the negative logarithm of the likelihood, but for a constant; lower is better.
+fn cost(data: &[Datum], at: &[Guess], sights: &[Sight], weight: &DMatrix<f64>) -> f64 {
+    let off = off(data, sights);
+    off.dot(&(weight * &off)) + at.iter().map(Guess::unlikely).sum::<f64>()
+}
+
+fn descend(
+    setting: Setting<'_>,
+    data: &[Datum],
+    mut at: Vec<Guess>,
+    doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
+) -> Option<End> {
     let mut sights = look(setting, data, &at);
+    let mut last = f64::INFINITY;
     for _ in 0..STEPS {
         let doubts = doubt(&sights);
         let weight = doubts.clone().cholesky()?.inverse();
-        let cost = |at: &[Guess], sights: &[Sight]| {
-            let off = off(data, sights);
-            off.dot(&(&weight * &off)) + at.iter().map(Guess::unlikely).sum::<f64>()
-        };
         let step = Step::from(setting, data, &at, &sights, doubts)?;
-        let before = cost(&at, &sights);
+        let before = cost(data, &at, &sights, &weight);
         let mut part = 1.0;
         let (there, seen) = loop {
             let there: Vec<Guess> = (at.iter().zip(&step.to))
                 .map(|(a, b)| a.towards(b, part))
                 .collect();
             let seen = look(setting, data, &there);
-            if part < SHORTEST || cost(&there, &seen) <= before {
+            last = cost(data, &there, &seen, &weight);
+            if part < SHORTEST || last <= before {
                 break (there, seen);
             }
             part /= 2.0;
@@ -120,13 +160,10 @@ pub(super) fn solve(
             break;
         }
     }
-    let step = Step::from(setting, data, &at, &sights, doubt(&sights))?;
-    Some(Solved {
-        pigments: at.into_iter().map(|it| it.logs).collect(),
+    Some(End {
+        at,
         sights,
-        reach: step.reach,
-        inverse: step.inverse,
-        pull: step.pull,
+        cost: last,
     })
 }
 
@@ -138,6 +175,22 @@ struct Guess {
 }
 
 impl Guess {
+    fn begin() -> Self {
+        Self {
+            logs: Logged::before(),
+            by: Logged::nothing(),
+        }
+    }
+
+    /// Moves the levels of ln k and ln s, as easily as the prior allows.
+    fn shift(&mut self, prior: &Prior, k: f64, s: f64) {
+        let mean = |it: &Over| it.sum() / BANDS as f64;
+        self.by.k.add_scalar_mut(k / mean(&prior.k));
+        self.by.s.add_scalar_mut(s / mean(&prior.s));
+        self.logs.k = Logged::before().k + prior.k * self.by.k;
+        self.logs.s = Logged::before().s + prior.s * self.by.s;
+    }
+
     fn towards(&self, other: &Self, part: f64) -> Self {
         Self {
             logs: self.logs.towards(&other.logs, part),
@@ -187,32 +240,45 @@ fn off(data: &[Datum], sights: &[Sight]) -> DVector<f64> {
     out
 }
 
-/// Pigment after pigment, the level of absorption whose colours come nearest.
-fn guess(setting: Setting<'_>, data: &[Datum]) -> Vec<Guess> {
-    let begin = Guess {
-        logs: Logged::before(),
-        by: Logged::nothing(),
-    };
-    let mut at = vec![begin; setting.priors.len()];
+/// Levels of absorption and scattering that are tried for all pigments alike, and of those the likeliest few; with several pigments each is
+/// first put at its own best.
+fn guesses(
+    setting: Setting<'_>,
+    data: &[Datum],
+    doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
+) -> Option<Vec<Vec<Guess>>> {
+    let mut at = vec![Guess::begin(); setting.priors.len()];
+    let mut all = Vec::new();
     for slot in 0..at.len() {
-        let own: Vec<Datum> = (data.iter())
-            .filter(|it| it.parts.iter().any(|it| it.0 == slot))
-            .cloned()
+        let which: Vec<usize> = (0..data.len())
+            .filter(|i| data[*i].parts.iter().any(|it| it.0 == slot))
             .collect();
-        let prior = &setting.priors[slot].k;
-        let even = Logs::repeat(1.0 / (prior.sum() / BANDS as f64));
-        let tried = STARTS.map(|level| {
-            let mut there = at.clone();
-            let it = &mut there[slot];
-            it.by.k = even * level;
-            it.logs.k += prior * it.by.k;
-            let off = off(&own, &look(setting, &own, &there));
-            (off.norm_squared(), there)
+        let own: Vec<Datum> = which.iter().map(|i| data[*i].clone()).collect();
+        let sights = look(setting, data, &at);
+        let whole = doubt(&sights);
+        let of_own = DMatrix::from_fn(3 * own.len(), 3 * own.len(), |i, j| {
+            whole[(3 * which[i / 3] + i % 3, 3 * which[j / 3] + j % 3)]
         });
-        let best = tried.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
-        at = best.expect("several starts").1;
+        let weight = of_own.cholesky()?.inverse();
+        let mut tried = Vec::new();
+        for k in K_STARTS {
+            for s in S_STARTS {
+                let mut there = at.clone();
+                there[slot].shift(setting.priors[slot], k, s);
+                let seen = look(setting, &own, &there);
+                tried.push((cost(&own, &there, &seen, &weight), there));
+            }
+        }
+        tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+        at.clone_from(&tried[0].1);
+        if setting.priors.len() == 1 {
+            all.extend(tried.into_iter().take(WAYS).map(|it| it.1));
+        }
     }
-    at
+    if all.is_empty() {
+        all.push(at);
+    }
+    Some(all)
 }
 
 struct Step {
@@ -316,9 +382,4 @@ pub(super) fn shared<S: Copy + PartialEq>(
         }
     }
     out
-}
-
-/// Covariance of two coats' colours by the ground that both lie on.
-pub(super) fn by_ground(one: &Slopes, ground: &super::prior::Over, other: &Slopes) -> Matrix {
-    one * ground * other.transpose()
 }

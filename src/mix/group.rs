@@ -1,0 +1,246 @@
+//! Pigments that trials tie together, fitted to these trials: most often one pigment.
+
+use super::bands::Spectrum;
+use super::doubt::{self, Place};
+use super::fit::amounts;
+use super::ground::Wetted;
+use super::identify;
+use super::model::{Known, Optics, Pigment};
+use super::prior::{self, Prior};
+use super::sight::Sight;
+use super::solve::{self, Datum, Setting, Solved, vector};
+use super::trial::Trial;
+use crate::colour::difference::delta_e_2000;
+use crate::colour::uncertainty::square_root;
+use crate::colour::{Lab, Matrix};
+use nalgebra::{DMatrix, Vector3};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What all groups share.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Base<'a> {
+    pub(super) coating: &'a Optics,
+    pub(super) grounds: &'a [Wetted],
+    pub(super) trials: &'a [Trial],
+    pub(super) most: &'a BTreeMap<String, f64>,
+}
+
+/// Pigments and their trials, fitted.
+#[derive(Clone, Debug)]
+pub(super) struct Group {
+    /// Ids, in the order of the unknowns.
+    pub(super) pigments: Vec<String>,
+    pub(super) priors: Vec<&'static Prior>,
+    /// Which trials, by index.
+    pub(super) trials: Vec<usize>,
+    pub(super) places: Vec<Place>,
+    pub(super) data: Vec<Datum>,
+    pub(super) solved: Solved,
+    /// By how much trials predicted from the others are off beyond what was said, in variances: 1 where all is as said.
+    pub(super) factor: f64,
+    /// ΔE00 of each trial from what the others say of it; empty where there are no others.
+    pub(super) left_out: Vec<f64>,
+    /// Trials that contradict the others: which of its own.
+    pub(super) contradicts: Vec<usize>,
+}
+
+impl PartialEq for Group {
+    fn eq(&self, other: &Self) -> bool {
+        // The rest follows from these.
+        self.pigments == other.pigments && self.data == other.data
+    }
+}
+
+/// A trial contradicts the others when its squared distance from what they say of it, in standard deviations, is above this: 0.1 % of the
+/// values of χ² with three degrees of freedom are.
+const CONTRADICTION: f64 = 16.27;
+/// From here on it counts for less: 95 % are below.
+const DOUBTFUL: f64 = 7.81;
+/// Variance of L*, a* and b* that a doubtful trial has at least.
+const LEAST: f64 = 0.04;
+/// How often weights are made anew.
+const ROUNDS: usize = 4;
+/// What is known of the factor beforehand, as if from so many values.
+const BEFOREHAND: f64 = 12.0;
+
+impl Group {
+    /// `None` only if what trials are off by is no covariance.
+    pub(super) fn fit(base: &Base<'_>, pigments: Vec<String>, which: Vec<usize>) -> Option<Self> {
+        let trials: Vec<&Trial> = which.iter().map(|index| &base.trials[*index]).collect();
+        let mut data: Vec<Datum> = trials
+            .iter()
+            .map(|it| datum(it, &pigments, base.grounds))
+            .collect();
+        let places: Vec<Place> = (trials.iter().zip(&data))
+            .map(|(it, datum)| {
+                let ground = (datum.ground, &base.grounds[datum.ground]);
+                Place::of(it.g_per_m2, &it.pigments, ground)
+            })
+            .collect();
+        let priors: Vec<&Prior> = pigments
+            .iter()
+            .map(|id| {
+                if alone(id, &trials) {
+                    prior::flat()
+                } else {
+                    prior::usual()
+                }
+            })
+            .collect();
+        let below: Vec<Spectrum> = base.grounds.iter().map(|it| it.reflectance).collect();
+        let setting = Setting {
+            coating: base.coating,
+            grounds: &below,
+            priors: &priors,
+        };
+        let mut rounds = ROUNDS;
+        let (solved, off) = loop {
+            let solved = solve::solve(setting, &data, &|sights| {
+                doubts(base, &data, &places, sights)
+            })?;
+            let off = left_out(&solved)?;
+            let worst = (0..data.len()).max_by(|a, b| off[*a].1.total_cmp(&off[*b].1));
+            rounds -= 1;
+            match worst {
+                Some(i) if off[i].1 > DOUBTFUL && rounds > 0 => {
+                    // Huber's weight, as a wider covariance.
+                    for (datum, (_, far)) in data.iter_mut().zip(&off) {
+                        if *far > DOUBTFUL {
+                            datum.noise *= (far / DOUBTFUL).sqrt();
+                            // Also where nothing is said to be uncertain.
+                            datum.noise += Matrix::identity() * LEAST;
+                        }
+                    }
+                }
+                _ => break (solved, off),
+            }
+        };
+        let total: f64 = off.iter().map(|it| it.1).sum();
+        let n = 3.0 * off.len() as f64;
+        let factor = (BEFOREHAND + total) / (BEFOREHAND + n);
+        let contradicts = (0..off.len())
+            .filter(|i| off[*i].1 > CONTRADICTION)
+            .collect();
+        let left_out = match data.len() {
+            1 => Vec::new(),
+            _ => (data.iter().zip(&off))
+                .map(|(datum, (off, _))| delta_e_2000(colour(datum.lab), colour(datum.lab - off)))
+                .collect(),
+        };
+        Some(Self {
+            pigments,
+            priors,
+            trials: which,
+            places,
+            data,
+            solved,
+            factor,
+            left_out,
+            contradicts,
+        })
+    }
+
+    /// Its pigments as the model has them.
+    pub(super) fn found(&self, trials: &[Trial]) -> Vec<Pigment> {
+        let own: Vec<&Trial> = self.trials.iter().map(|it| &trials[*it]).collect();
+        (self.pigments.iter().zip(&self.solved.pigments).enumerate())
+            .map(|(slot, (id, logs))| Pigment {
+                id: id.clone(),
+                optics: Optics {
+                    k: std::array::from_fn(|band| logs.k[band].exp()),
+                    s: std::array::from_fn(|band| logs.s[band].exp()),
+                },
+                known: if alone(id, &own) {
+                    Known::Single
+                } else {
+                    identify::known(self, slot)
+                },
+                loads: loads(id, &own),
+            })
+            .collect()
+    }
+}
+
+/// The loads of a pigment, ascending.
+fn loads(id: &str, trials: &[&Trial]) -> Vec<f64> {
+    let mut out: Vec<f64> = (trials.iter())
+        .flat_map(|it| &it.pigments)
+        .filter(|it| it.pigment == id)
+        .map(|it| it.load)
+        .collect();
+    out.sort_by(f64::total_cmp);
+    out.dedup();
+    out
+}
+
+/// One load in one amount on one ground: three numbers can't tell absorption from scattering.
+fn alone(id: &str, trials: &[&Trial]) -> bool {
+    let with = trials.iter().filter_map(|it| {
+        let load = it.pigments.iter().find(|it| it.pigment == id)?.load;
+        Some((load.to_bits(), it.g_per_m2.to_bits(), it.ground.as_str()))
+    });
+    with.collect::<BTreeSet<_>>().len() == 1
+}
+
+fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
+    let (mixed, parts) = amounts(trial.g_per_m2, &trial.pigments);
+    let slot = |id: &str| pigments.iter().position(|it| it == id);
+    let ground = grounds.iter().position(|it| it.name == trial.ground);
+    Datum {
+        parts: (trial.pigments.iter().zip(parts))
+            .map(|(it, amount)| (slot(&it.pigment).expect("tied"), amount))
+            .collect(),
+        mixed,
+        ground: ground.expect("every ground has a control"),
+        lab: vector(trial.lab),
+        noise: trial.covariance,
+        root: square_root(&trial.covariance).unwrap_or_else(Matrix::zeros),
+    }
+}
+
+fn colour(lab: Vector3<f64>) -> Lab {
+    Lab::new(lab.x, lab.y, lab.z)
+}
+
+/// Covariance of what all trials are off by.
+fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -> DMatrix<f64> {
+    let n = data.len();
+    let most = |id: &str| base.most.get(id).copied().unwrap_or(0.0);
+    let mut out = DMatrix::zeros(3 * n, 3 * n);
+    for i in 0..n {
+        for j in 0..=i {
+            let mut block =
+                doubt::of_model((&places[i], &sights[i]), (&places[j], &sights[j]), &most);
+            if data[i].ground == data[j].ground {
+                let ground = &base.grounds[data[i].ground].covariance;
+                block += doubt::of_ground(&sights[i], ground, &sights[j]);
+            }
+            block += doubt::of_coating((&places[i], &sights[i]), (&places[j], &sights[j]));
+            if i == j {
+                block += data[i].noise + doubt::of_hand(&sights[i].pigments);
+            } else {
+                block += doubt::of_photo(&data[i].root, &data[j].root);
+            }
+            out.fixed_view_mut::<3, 3>(3 * i, 3 * j).copy_from(&block);
+            out.fixed_view_mut::<3, 3>(3 * j, 3 * i)
+                .copy_from(&block.transpose());
+        }
+    }
+    out
+}
+
+/// What each trial is off from what the others say of it, and that squared in its own standard deviations: about the fit as straight lines.
+///
+/// # Source
+/// Leave-one-out residuals of Gaussian processes: C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for Machine Learning*, MIT Press
+/// 2006, eq. 5.12, block by block.
+fn left_out(solved: &Solved) -> Option<Vec<(Vector3<f64>, f64)>> {
+    (0..solved.sights.len())
+        .map(|i| {
+            let precision = solved.inverse.fixed_view::<3, 3>(3 * i, 3 * i).into_owned();
+            let pull = solved.pull.fixed_rows::<3>(3 * i).into_owned();
+            let off = precision.try_inverse()? * pull;
+            Some((off, off.dot(&pull)))
+        })
+        .collect()
+}
