@@ -213,7 +213,7 @@ mod tests {
     }
 
     /// A screen colour's XYZ on the scale of these weights: component by component, so that neutrals stay flat.
-    fn of_screen(weights: &[Vector3<f64>], rgb: [u8; 3]) -> Vector3<f64> {
+    pub(super) fn of_screen(weights: &[Vector3<f64>], rgb: [u8; 3]) -> Vector3<f64> {
         let white: Vector3<f64> = weights.iter().sum();
         let linear = rgb.map(|it| srgb::decode(f64::from(it) / 255.0));
         (srgb::RgbSpace::Srgb.linear_to_xyz_d65() * Vector3::from(linear))

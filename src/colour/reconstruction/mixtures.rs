@@ -6,7 +6,7 @@
 //! to be alike, not equal.
 
 use super::smoothest;
-use super::tests::published_weights;
+use super::tests::{of_screen, published_weights};
 use crate::colour::{Lab, difference, lab, white};
 use crate::mix::film::{hiding, k_over_s};
 use nalgebra::Vector3;
@@ -89,4 +89,38 @@ fn mixtures_from_colour_alone_are_as_good_as_elsewhere() {
     near(mean, 7.186, 0.02);
     near(median, 5.579, 0.02);
     near(p95, 19.2, 0.02);
+}
+
+/// Two screen colours mixed as paints that hide; CIELAB (D65) at parts of 0.05, 0.1, 0.25, 0.5 and 0.75 of the second. The same spectra and the same
+/// mixing by another program (numpy 2.4.6, observer and D65 of colour-science 0.4.7).
+#[test]
+fn screen_colours_mix_as_paints() {
+    let parts = [0.05, 0.1, 0.25, 0.5, 0.75];
+    let cream_and_red = [
+        [65.557, 31.103, 12.460],
+        [57.260, 36.690, 15.023],
+        [45.659, 41.013, 18.000],
+        [36.969, 41.260, 19.049],
+        [32.066, 40.218, 19.021],
+    ];
+    let yellow_and_blue = [
+        [60.869, -33.781, 42.455],
+        [52.995, -37.430, 28.573],
+        [42.206, -36.647, 7.648],
+        [34.705, -27.374, -12.425],
+        [31.240, -10.642, -32.048],
+    ];
+    let weights = published_weights();
+    for (one, other, printed) in [
+        ([0xF0, 0xEA, 0xD6], [0x7D, 0x23, 0x29], cream_and_red),
+        ([0xFF, 0xD8, 0x00], [0x00, 0x33, 0xCC], yellow_and_blue),
+    ] {
+        let [one, other] =
+            [one, other].map(|it| smoothest(&weights, of_screen(&weights, it)).unwrap());
+        for (part, [l, a, b]) in parts.into_iter().zip(printed) {
+            let ours = lab_of(&weights, sums(&weights, &mixed(&one, &other, part)));
+            let off = (ours.l - l).hypot(ours.a - a).hypot(ours.b - b);
+            assert!(off < 0.01, "{part}: {ours:?}");
+        }
+    }
 }
