@@ -98,7 +98,7 @@ fn trial_of(coat: &Coat, truth: &Model) -> Trial {
         pigments: coat.pigments.clone(),
         ground: coat.ground.clone(),
         g_per_m2: coat.g_per_m2,
-        lab: truth.colour(coat).unwrap(),
+        lab: truth.colour(coat).expect("of its materials"),
         covariance: Matrix::identity() * 0.09,
     }
 }
@@ -404,7 +404,7 @@ fn refusals_say_what_to_do() {
     bad[3].name = "swatch 3".to_owned();
     assert_eq!(
         fit(&bad).unwrap_err().to_string(),
-        "swatch 3: amount 0 is out of range; it must be above 0 g/m²"
+        "swatch 3: amount 0 is out of range; it must be above 0 and at most 100000 g/m²"
     );
     bad[3].g_per_m2 = 100.0;
     bad[3].lab.a = f64::NAN;
@@ -414,6 +414,15 @@ fn refusals_say_what_to_do() {
             .to_string()
             .starts_with("swatch 3: a* NaN is out of range")
     );
+
+    // A covariance that is none counts as the nearest that is one; the same patch twice without any is no trouble.
+    let mut odd = trials.clone();
+    odd[3].covariance = Matrix::new(1.0, 5.0, 0.0, 5.0, 1.0, 0.0, 0.0, 0.0, -1.0);
+    odd[4].covariance = Matrix::zeros();
+    odd.push(odd[4].clone());
+    assert!(fit(&odd).is_ok());
+    odd[3].covariance *= 1e300;
+    assert!(matches!(fit(&odd), Err(FitError::Value { .. })));
 
     let model = fit(&trials).unwrap();
     let error = model.predict(&coat(&[("rad", 1.0)])).unwrap_err();

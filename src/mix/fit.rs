@@ -9,6 +9,8 @@ use super::group::{Base, Group};
 use super::model::{Ground, Model, Optics, Pigment};
 use super::solve::vector;
 use super::trial::{Load, Trial};
+use crate::colour::Matrix;
+use crate::colour::uncertainty::square_root;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -37,11 +39,10 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         trials: &trials,
         most: &most,
     };
-    let groups: Option<Vec<Group>> = tied(&trials)
+    let groups: Vec<Group> = tied(&trials)
         .into_par_iter()
         .map(|(pigments, which)| Group::fit(&base, pigments, which))
-        .collect();
-    let groups = groups.expect("what is off keeps every covariance positive");
+        .collect::<Result<_, _>>()?;
     let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| it.found(&trials)).collect();
     pigments.sort_by(|a, b| a.id.cmp(&b.id));
     Ok(Model {
@@ -75,6 +76,13 @@ fn most(trials: &[Trial]) -> BTreeMap<String, f64> {
     out
 }
 
+/// No coat is thicker, grams per square metre.
+const MOST_LAID: f64 = 1e5;
+/// No coating has more pigment, grams per 100 g.
+const MOST_LOADED: f64 = 1e4;
+/// No colour is further from grey, nor less certain.
+const FARTHEST: f64 = 1e3;
+
 fn check(trial: &Trial) -> Result<(), FitError> {
     let bad = |what: &str, value: f64, range: &'static str| {
         Err(FitError::Value {
@@ -84,34 +92,38 @@ fn check(trial: &Trial) -> Result<(), FitError> {
             range,
         })
     };
-    if !(trial.g_per_m2.is_finite() && trial.g_per_m2 > 0.0) {
-        return bad("amount", trial.g_per_m2, "it must be above 0 g/m²");
+    if !(trial.g_per_m2 > 0.0 && trial.g_per_m2 <= MOST_LAID) {
+        let range = "it must be above 0 and at most 100000 g/m²";
+        return bad("amount", trial.g_per_m2, range);
     }
     for it in &trial.pigments {
-        if !(it.load.is_finite() && it.load >= 0.0) {
-            return bad(
-                &format!("load of {}", it.pigment),
-                it.load,
-                "it must be 0 or more",
-            );
+        if !(0.0..=MOST_LOADED).contains(&it.load) {
+            let what = format!("load of {}", it.pigment);
+            return bad(&what, it.load, "it must be 0 or more, and at most 10000");
         }
     }
     let lab = vector(trial.lab);
     for (name, value) in ["L*", "a*", "b*"].iter().zip(lab.iter()) {
-        if !value.is_finite() {
-            return bad(name, *value, "it must be a number");
+        if value.is_nan() || value.abs() > FARTHEST {
+            return bad(name, *value, "it must be between -1000 and 1000");
         }
     }
-    if let Some(it) = trial.covariance.iter().find(|it| !it.is_finite()) {
-        return bad("covariance", *it, "it must be a number");
+    let variances = trial.covariance.iter();
+    match variances
+        .copied()
+        .find(|it| it.is_nan() || it.abs() > FARTHEST.powi(2))
+    {
+        Some(it) => bad("covariance", it, "it must be between -1000000 and 1000000"),
+        None => Ok(()),
     }
-    Ok(())
 }
 
-/// Without what is nothing, each pigment once, by id.
+/// Without what is nothing, each pigment once, by id; the covariance made one if it was none.
 fn tidy(trial: &Trial) -> Trial {
+    let root = square_root(&trial.covariance).unwrap_or_else(Matrix::zeros);
     Trial {
         pigments: summed(&trial.pigments),
+        covariance: root * root,
         ..trial.clone()
     }
 }

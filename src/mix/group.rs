@@ -2,6 +2,7 @@
 
 use super::bands::Spectrum;
 use super::doubt::{self, Place};
+use super::error::FitError;
 use super::fit::amounts;
 use super::ground::Wetted;
 use super::identify;
@@ -58,14 +59,30 @@ const CONTRADICTION: f64 = 16.27;
 const DOUBTFUL: f64 = 7.81;
 /// Variance of L*, a* and b* that a doubtful trial has at least.
 const LEAST: f64 = 0.04;
+/// Variance that is left where a trial says it has none: of 0.01, finer than any instrument.
+const FINEST: f64 = 1e-4;
 /// How often weights are made anew.
 const ROUNDS: usize = 4;
 /// What is known of the factor beforehand, as if from so many values.
 const BEFOREHAND: f64 = 12.0;
 
 impl Group {
-    /// `None` only if what trials are off by is no covariance.
-    pub(super) fn fit(base: &Base<'_>, pigments: Vec<String>, which: Vec<usize>) -> Option<Self> {
+    /// Fits the trials of these indices.
+    ///
+    /// # Errors
+    /// [`FitError::NoAnswer`] where figures are so extreme that nothing can be solved.
+    pub(super) fn fit(
+        base: &Base<'_>,
+        pigments: Vec<String>,
+        which: Vec<usize>,
+    ) -> Result<Self, FitError> {
+        let refused = FitError::NoAnswer {
+            pigments: pigments.join(", "),
+        };
+        Self::try_fit(base, pigments, which).ok_or(refused)
+    }
+
+    fn try_fit(base: &Base<'_>, pigments: Vec<String>, which: Vec<usize>) -> Option<Self> {
         let trials: Vec<&Trial> = which.iter().map(|index| &base.trials[*index]).collect();
         let mut data: Vec<Datum> = trials
             .iter()
@@ -200,7 +217,7 @@ fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
         mixed,
         ground: ground.expect("every ground has a control"),
         lab: vector(trial.lab),
-        noise: trial.covariance,
+        noise: trial.covariance + Matrix::identity() * FINEST,
         root: square_root(&trial.covariance).unwrap_or_else(Matrix::zeros),
     }
 }

@@ -7,11 +7,14 @@ use super::reach::short;
 /// Trials predicted from the others may be off by this many times what was said, in variances, before it is worth a note.
 const OFF: f64 = 2.0;
 
+/// Coats thicker than the controls by this are worth a note.
+const THICKER: f64 = 1.3;
+
 impl Model {
     /// What the trials don't determine or say against each other, as full sentences: of all pigments.
     #[must_use]
     pub fn notes(&self) -> Vec<String> {
-        let of_pigments = self.pigments.iter().filter_map(|it| determined(it));
+        let of_pigments = self.pigments.iter().filter_map(determined);
         let of_groups = self.evidence.groups.iter().flat_map(|it| self.trouble(it));
         of_pigments.chain(of_groups).collect()
     }
@@ -103,9 +106,6 @@ impl Model {
         out
     }
 }
-
-/// Coats thicker than the controls by this are worth a note.
-const THICKER: f64 = 1.3;
 
 fn determined(it: &Pigment) -> Option<String> {
     let Pigment {

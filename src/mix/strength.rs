@@ -4,6 +4,7 @@ use super::bands;
 use super::error::PredictError;
 use super::model::{Known, Model};
 use super::prior::nm;
+use std::ops::RangeInclusive;
 
 /// Strength relative to a reference pigment: above 1 where less of it is needed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,6 +18,9 @@ pub struct Strength {
     /// Both pigments' absorption is known; otherwise a guess is in it.
     pub known: bool,
 }
+
+/// Bands that a colour tells something of: 420–680 nm.
+const VISIBLE: RangeInclusive<usize> = 4..=30;
 
 impl Model {
     /// Tinting strength of a pigment relative to another.
@@ -36,10 +40,9 @@ impl Model {
         reference: &str,
     ) -> Result<Strength, PredictError> {
         let (own, other) = (self.one(pigment)?, self.one(reference)?);
-        let visible = visible();
         let (k, beside) = (&own.optics.k, &other.optics.k);
-        let most = visible.max_by(|a, b| beside[*a].total_cmp(&beside[*b]));
-        let most = most.expect("there are bands");
+        let darker = |a: usize, b: usize| if beside[b] > beside[a] { b } else { a };
+        let most = VISIBLE.fold(*VISIBLE.start(), darker);
         let sum = |k: &bands::Spectrum| -> f64 {
             let weighted = bands::weights().iter().zip(k);
             weighted.map(|(weight, k)| weight.sum() * k).sum()
@@ -51,9 +54,4 @@ impl Model {
             known: own.known == Known::Both && other.known == Known::Both,
         })
     }
-}
-
-/// Bands that a colour tells something of: 420–680 nm.
-fn visible() -> std::ops::RangeInclusive<usize> {
-    4..=30
 }
