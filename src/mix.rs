@@ -40,7 +40,7 @@ mod solve;
 mod strength;
 pub mod surface;
 mod trial;
-pub mod view;
+pub mod answer;
 
 pub use error::{FitError, PredictError};
 pub use fit::fit;

@@ -26,21 +26,21 @@ mod predict;
 #[path = "cli_mix/shelves.rs"]
 mod shelves;
 
-use masstone::mix::view;
+use masstone::mix::answer;
 use serde_json::Value;
 use workshop::Ran;
 
 /// An answer as JSON, which always holds to its schema.
 fn json(ran: Ran) -> Value {
-    let answer = serde_json::from_str(&ran.exits(0).stdout).unwrap();
-    let schema = serde_json::from_str(view::COMMITTED).unwrap();
+    let given = serde_json::from_str(&ran.exits(0).stdout).unwrap();
+    let schema = serde_json::from_str(answer::COMMITTED).unwrap();
     let validator = jsonschema::validator_for(&schema).unwrap();
     let wrong: Vec<String> = validator
-        .iter_errors(&answer)
+        .iter_errors(&given)
         .map(|it| format!("{}: {it}", it.instance_path()))
         .collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
-    answer
+    given
 }
 
 /// The colour of an answer's part.
@@ -53,11 +53,11 @@ fn lab(it: &Value) -> masstone::colour::Lab {
 fn the_committed_schema_is_what_the_types_have() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/src/mix/schema.json");
     if std::env::var_os("MASSTONE_RENEW_SCHEMA").is_some() {
-        std::fs::write(path, view::generate()).unwrap();
+        std::fs::write(path, answer::generate()).unwrap();
     }
     assert_eq!(
         std::fs::read_to_string(path).unwrap(),
-        view::generate(),
+        answer::generate(),
         "if the change is meant, renew it: MASSTONE_RENEW_SCHEMA=1 cargo test --test cli_mix"
     );
 }

@@ -3,7 +3,7 @@
 use super::error::PredictError;
 use super::model::{Coat, Model, Prediction};
 use super::shelf::Shelf;
-use super::view::{Distance, PigmentLoad, SCHEMA, Shade, rounded};
+use super::answer::{Distance, PigmentLoad, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::{Lab, lab};
 use crate::plan::{self, Standing};

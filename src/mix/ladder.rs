@@ -12,7 +12,7 @@ use super::error::PredictError;
 use super::model::{Coat, Model};
 use super::shelf::Shelf;
 use super::trial::{Load, Trial};
-use super::view::{Distance, ReachWord, SCHEMA, Shade, rounded};
+use super::answer::{Distance, ReachWord, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty;
 use schemars::JsonSchema;

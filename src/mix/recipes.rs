@@ -6,7 +6,8 @@ use super::search::{
 };
 use super::shelf::Shelf;
 use super::trial::Load;
-use super::view::{Distance, SCHEMA, Shade, rounded};
+use super::answer::{Distance, SCHEMA, Shade, rounded};
+use crate::colour::difference::delta_e_2000;
 use crate::colour::{Lab, Matrix, lab, uncertainty};
 use crate::plan::{self, Balance};
 use schemars::JsonSchema;
@@ -214,7 +215,9 @@ fn candidates(shelf: &Shelf, ageing: &Ageing<'_>) -> Vec<Candidate> {
             lowest_failed: limit.and_then(|it| it.failed),
             per_kg: known.and_then(|it| it.price_per_kg),
             in_stock: known.is_none_or(|it| it.stock.as_deref() != Some(plan::GONE)),
-            fastness: (ageing.fastness.iter()).find(|it| it.0 == id).map(|it| it.1),
+            fastness: (ageing.fastness.iter())
+                .find(|it| it.0 == id)
+                .map(|it| it.1),
             id,
         }
     };
@@ -329,7 +332,10 @@ fn row(it: &Recipe) -> Row {
         cost_per_kg: it.cost.per_kg.map(rounded),
         cost: it.cost.batch.map(rounded),
         without_price: it.cost.without.clone(),
-        change: it.fastness.whole.or(it.fastness.combined).map(rounded),
+        change: (it.aged.as_ref())
+            .map(|aged| delta_e_2000(it.fresh.lab, aged.lab))
+            .or(it.fastness.combined)
+            .map(rounded),
         distance: Distance::of(&it.fresh.reach, it.fresh.distance),
         rounded_delta_e: rounded(it.rounded.delta_e),
         rounding: rounded(it.rounded.moved),

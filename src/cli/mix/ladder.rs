@@ -10,7 +10,7 @@ use super::words;
 use masstone::measure::output;
 use masstone::mix::ladder::{Asked, Hiding, Ladder, Step, Strength, ladder, strip};
 use masstone::mix::HIDES;
-use masstone::mix::view::{Answer, ReachWord};
+use masstone::mix::answer::{Answer, ReachWord};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -148,7 +148,7 @@ fn rungs(it: &Ladder, terminal: Terminal, out: &mut dyn Write) -> io::Result<()>
         ("off by ΔE00", Stand::Right),
         ("", Stand::Gives),
     ]);
-    let mut rows: Vec<(f64, u8, &masstone::mix::view::Shade, Vec<String>)> = Vec::new();
+    let mut rows: Vec<(f64, u8, &masstone::mix::answer::Shade, Vec<String>)> = Vec::new();
     for Step {
         load,
         colour,

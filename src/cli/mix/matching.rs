@@ -12,7 +12,7 @@ use masstone::mix::Model;
 use masstone::mix::recipes::{Ageing, Asked, Recipes, Row, recipes};
 use masstone::mix::search::{Change, Order, SearchError};
 use masstone::mix::shelf::{Seasons, Shelf};
-use masstone::mix::view::{Answer, ReachWord};
+use masstone::mix::answer::{Answer, ReachWord};
 use masstone::mix::{age::AgedModel, fades};
 use masstone::plan::Balance;
 use std::io::{self, Write};

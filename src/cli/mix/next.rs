@@ -11,7 +11,7 @@ use masstone::colour::{Lab, srgb};
 use masstone::measure::output;
 use masstone::mix::next::{self, Kind, Next, NextError, Proposal, Wish, panel::Board};
 use masstone::mix::shelf::Shelf;
-use masstone::mix::view::in_short;
+use masstone::mix::answer::in_short;
 use masstone::mix::{Load, Model};
 use masstone::panel;
 use masstone::plan::Verdict;

@@ -8,7 +8,7 @@ use super::super::table::Terminal;
 use super::options::{after, Film, Format, Ready, hours, load, mixture, of_predict, ready};
 use super::words;
 use masstone::mix::forecast::{Aged, Forecast, forecast};
-use masstone::mix::view::{Answer, Shade, in_short};
+use masstone::mix::answer::{Answer, Shade, in_short};
 use masstone::library::Library;
 use masstone::mix::shelf::Shelf;
 use masstone::mix::{Coat, Load, Model};

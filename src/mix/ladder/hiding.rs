@@ -3,7 +3,7 @@
 use super::Asked;
 use crate::mix::error::PredictError;
 use crate::mix::model::{Known, Model};
-use crate::mix::view::rounded;
+use crate::mix::answer::rounded;
 use schemars::JsonSchema;
 use serde::Serialize;
 

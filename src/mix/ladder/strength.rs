@@ -4,7 +4,7 @@ use super::{Asked, full_load};
 use crate::mix::error::PredictError;
 use crate::mix::model::Model;
 use crate::mix::shelf::Shelf;
-use crate::mix::view::rounded;
+use crate::mix::answer::rounded;
 use schemars::JsonSchema;
 use serde::Serialize;
 

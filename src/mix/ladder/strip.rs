@@ -4,7 +4,7 @@ use super::{Hiding, Ladder, Point, Step};
 use crate::colour::srgb;
 use crate::drawing::{Anchor, Colour, Drawing, Shape, Stroke, Text, Unit, shorten, text_width};
 use crate::geometry::Rect;
-use crate::mix::view::Shade;
+use crate::mix::answer::Shade;
 
 const WIDTH: f64 = 960.0;
 const SIDE: f64 = 40.0;
