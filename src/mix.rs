@@ -32,6 +32,7 @@ mod reach;
 mod residual;
 mod sight;
 mod solve;
+mod start;
 mod strength;
 pub mod surface;
 mod trial;
