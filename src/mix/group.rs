@@ -67,7 +67,7 @@ pub(super) const ROUNDS: usize = 4;
 /// What is known of the factor beforehand, as if from so many values.
 const BEFOREHAND: f64 = 12.0;
 /// The factor of a trial that has no others: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
-const LONE: f64 = 1.5;
+const LONE: f64 = 1.3;
 
 impl Group {
     /// Fits the trials of these indices.
