@@ -5,10 +5,14 @@
 //! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty. Only [`shelf`] knows
 //! the library.
 //!
-//! The way: a colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
-//! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
+//! The way: a control's colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
+//! ([`surface`]), and that is the ground. Trials with pigments are explained by Kubelka and Munk's film on it ([`film`], in light that is
+//! [`directed`] until something scatters it), band by band ([`bands`]): smooth spectra of absorption and scattering are sought whose films have the
+//! trials' colours, all at once, and with them how far the trials leave them open (`prior`, `solve`). What films can't say is a
+//! field of errors over recipes (`doubt`), alike for coats that are alike: a prediction near a trial takes over what that is off by.
 
 pub mod age;
+pub mod answer;
 pub mod bands;
 mod coating;
 pub mod design;
@@ -26,6 +30,7 @@ mod hiding;
 mod identify;
 pub mod ladder;
 mod leave_out;
+mod mixed;
 mod model;
 pub mod next;
 mod notes;
@@ -33,14 +38,16 @@ mod predict;
 mod prior;
 mod reach;
 pub mod recipes;
+mod residual;
 pub mod search;
 pub mod shelf;
 mod sight;
 mod solve;
+mod start;
 mod strength;
 pub mod surface;
 mod trial;
-pub mod answer;
+mod view;
 
 pub use error::{FitError, PredictError};
 pub use fit::fit;
