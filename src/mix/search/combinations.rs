@@ -36,12 +36,23 @@ pub(super) struct Spot {
     pub(super) best: Point,
     /// A mixture that was tested: its loads are its own.
     pub(super) tested: bool,
+    /// What trials nearby add to the film's colour, L*, a*, b*; zero until it is known.
+    pub(super) shift: Vector3<f64>,
 }
 
 impl Spot {
     /// Places among the allowed, ascending.
     pub(super) fn pigments(&self) -> &[usize] {
         &self.pigments[..self.count]
+    }
+
+    /// The film's colour with what trials nearby add to it.
+    pub(super) fn shifted(&self, film: Lab) -> Lab {
+        Lab::new(
+            film.l + self.shift.x,
+            film.a + self.shift.y,
+            film.b + self.shift.z,
+        )
     }
 
     /// Loads, grams to 100 g.
@@ -101,12 +112,12 @@ const CLOSE: Care = Care {
 const MARGIN: f64 = 1.5;
 
 /// What is searched through.
-#[derive(Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Searched<'a> {
     pub(super) choice: &'a Choice<'a>,
     pub(super) forbidden: &'a Forbidden,
-    pub(super) coarse: Layer<COARSE>,
-    pub(super) fine: Layer<BANDS>,
+    pub(super) coarse: &'a Layer<COARSE>,
+    pub(super) fine: &'a Layer<BANDS>,
     pub(super) wanted: Lab,
     pub(super) most_pigments: usize,
 }
@@ -155,6 +166,7 @@ impl Searched<'_> {
                     off: delta_e_2000(seen.lab, self.wanted),
                 },
                 tested: true,
+                shift: Vector3::zeros(),
             })
         };
         task.mixtures.iter().filter_map(spot).collect()
@@ -200,7 +212,7 @@ impl Searched<'_> {
         if spot.tested {
             return spot;
         }
-        let other = self.thoroughly(&self.fine, spot.pigments(), &CLOSE);
+        let other = self.thoroughly(self.fine, spot.pigments(), &CLOSE);
         other
             .filter(|it| it.best.off < spot.best.off)
             .unwrap_or(spot)
@@ -211,7 +223,7 @@ impl Searched<'_> {
             return spot;
         }
         let best = descend(
-            &self.fine,
+            self.fine,
             spot.pigments(),
             &spot.room,
             &spot.best.shares,
@@ -238,7 +250,7 @@ impl Searched<'_> {
             singles.collect()
         };
         let few: Vec<Spot> = (few.par_iter())
-            .filter_map(|it| self.thoroughly(&self.coarse, it, &THOROUGH))
+            .filter_map(|it| self.thoroughly(self.coarse, it, &THOROUGH))
             .collect();
         let mut triples: Vec<Spot> = Vec::new();
         if self.most_pigments > 2 {
@@ -251,7 +263,7 @@ impl Searched<'_> {
                 .filter(|it| has_base(it))
                 .collect();
             triples = (of_three.par_iter())
-                .filter_map(|it| self.first(&self.coarse, it, &from_pairs(it, &pairs, n), &FIRST))
+                .filter_map(|it| self.first(self.coarse, it, &from_pairs(it, &pairs, n), &FIRST))
                 .collect();
             self.look_again(&mut triples);
         }
@@ -270,7 +282,7 @@ impl Searched<'_> {
         order.sort_by(|a, b| spots[*a].best.off.total_cmp(&spots[*b].best.off));
         order.truncate(THOROUGHLY);
         let again: Vec<Option<Spot>> = (order.par_iter())
-            .map(|it| self.thoroughly(&self.coarse, spots[*it].pigments(), &THOROUGH))
+            .map(|it| self.thoroughly(self.coarse, spots[*it].pigments(), &THOROUGH))
             .collect();
         for (it, again) in order.into_iter().zip(again) {
             if let Some(again) = again
@@ -357,6 +369,7 @@ impl Searched<'_> {
                         room,
                         best,
                         tested: false,
+                        shift: Vector3::zeros(),
                     });
                 }
                 if best.off <= care.good {
