@@ -23,6 +23,7 @@ mod recipe;
 mod settle;
 mod short;
 mod task;
+mod tested;
 mod weigh;
 
 pub use error::{Removed, SearchError};
