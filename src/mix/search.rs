@@ -244,6 +244,6 @@ fn told_of(
             whole: (aged.as_ref()).map(|it| delta_e_2000(fresh.lab, it.lab)),
             ..listed.fastness.clone()
         },
-        rounded: weigh::rounded(spot, task, forbidden, &searched.fine),
+        rounded: weigh::rounded(spot, task, forbidden, searched.fine),
     }
 }
