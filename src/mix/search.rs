@@ -7,7 +7,7 @@
 //!
 //! 1. `allowed`: which pigments may be taken, and how much of each.
 //! 2. `combinations`: each combination to its nearest colour, in few bands, then in all (`layer`, `descend`, `quadratic`, `forbidden`).
-//! 3. `choose`: those that may be listed, by the order asked for.
+//! 3. `choose`: those that may be listed, by the order asked for; `settle`: each by what is predicted of it beyond the film's colour.
 //! 4. `recipe`, `weigh`: what is known of each, and its grams. `group`: which can be told apart. `short`: what is lacking.
 
 mod allowed;
@@ -20,8 +20,10 @@ mod group;
 mod layer;
 mod quadratic;
 mod recipe;
+mod settle;
 mod short;
 mod task;
+mod tested;
 mod weigh;
 
 pub use error::{Removed, SearchError};
@@ -31,6 +33,7 @@ pub use task::{Candidate, Change, MOST_PIGMENTS, Order, Task, Tested};
 pub use weigh::Rounded;
 
 use super::{Coat, Model, Prediction};
+use crate::colour::difference::delta_e_2000;
 use crate::fade::told::told;
 use allowed::Choice;
 use choose::Listed;
@@ -76,11 +79,13 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
         }
         _ => (task.model, choice.ground, places, None),
     };
+    let coarse = Layer::new(seen_as, &seen_places, ground, task.g_per_m2);
+    let fine = Layer::new(seen_as, &seen_places, ground, task.g_per_m2);
     let searched = Searched {
         choice: &choice,
         forbidden: &forbidden,
-        coarse: Layer::new(seen_as, &seen_places, ground, task.g_per_m2),
-        fine: Layer::new(seen_as, &seen_places, ground, task.g_per_m2),
+        coarse: &coarse,
+        fine: &fine,
         wanted: task.wanted,
         most_pigments: task.most_pigments,
     };
@@ -91,16 +96,18 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
         .ok_or_else(|| SearchError::NoneLeft(choice.removed.clone()))?;
     let reach = reach(task, seen_as, &choice, &nearest)?;
     let spots = searched.within(screened, &nearest, reach);
+    let within = nearest.best.off + reach;
     let list = choose::list(
         spots,
         task,
         &choice,
         &searched,
+        seen_as,
         fresh.as_ref(),
-        nearest.best.off + reach,
-    );
-    let known: Vec<(Prediction, Option<Prediction>)> = (list.listed.par_iter())
-        .map(|it| predictions(task, &choice, &it.spot))
+        within,
+    )?;
+    let known: Vec<(Prediction, Option<Prediction>)> = (list.listed.par_iter().zip(&list.seen))
+        .map(|(it, seen)| predictions(task, &choice, &it.spot, seen))
         .collect::<Result<_, _>>()?;
     let distances: Vec<Distances> = (known.par_iter().enumerate())
         .map(|(seed, (fresh, aged))| {
@@ -166,7 +173,8 @@ fn reach(
     let own = predicted(model, task, &recipe::parts(nearest, choice))?;
     let wanted =
         crate::colour::uncertainty::u95(task.wanted, &task.covariance).unwrap_or(f64::INFINITY);
-    Ok(NO_NEARER + 1.5 * own.u95.hypot(wanted))
+    let beyond_film = delta_e_2000(own.lab, nearest.best.seen.lab);
+    Ok(NO_NEARER + beyond_film + 1.5 * own.u95.hypot(wanted))
 }
 
 fn predicted(model: &Model, task: &Task<'_>, parts: &[Part]) -> Result<Prediction, SearchError> {
@@ -185,19 +193,18 @@ fn predicted(model: &Model, task: &Task<'_>, parts: &[Part]) -> Result<Predictio
     })
 }
 
-/// Fresh, and aged where that is wanted.
+/// Fresh, and aged where that is what is `seen`.
 fn predictions(
     task: &Task<'_>,
     choice: &Choice<'_>,
     spot: &Spot,
+    seen: &Prediction,
 ) -> Result<(Prediction, Option<Prediction>), SearchError> {
-    let parts = recipe::parts(spot, choice);
-    let fresh = predicted(task.model, task, &parts)?;
-    let aged = task
-        .aged
-        .map(|it| predicted(it, task, &parts))
-        .transpose()?;
-    Ok((fresh, aged))
+    if task.aged.is_none() {
+        return Ok((seen.clone(), None));
+    }
+    let fresh = predicted(task.model, task, &recipe::parts(spot, choice))?;
+    Ok((fresh, Some(seen.clone())))
 }
 
 /// Whether a colour can't be told from the wanted one, and the interval of its ΔE00.
@@ -233,7 +240,10 @@ fn told_of(
         interval,
         reaches,
         cost: listed.cost.clone(),
-        fastness: listed.fastness.clone(),
-        rounded: weigh::rounded(spot, task, forbidden, &searched.fine),
+        fastness: Fastness {
+            whole: (aged.as_ref()).map(|it| delta_e_2000(fresh.lab, it.lab)),
+            ..listed.fastness.clone()
+        },
+        rounded: weigh::rounded(spot, task, forbidden, searched.fine),
     }
 }

@@ -1,11 +1,12 @@
 //! Whether what is found is the nearest there is.
 
-use super::tinted::other::Aim;
-use super::tinted::{Numbers, candidate, edge, library, model, pigment};
-use super::{all, colour, ids, nearest, task};
+use super::tinted::other::{Aim, G_PER_M2};
+use super::tinted::{Numbers, candidate, edge, library, model, pigment, trials};
+use super::{all, colour, ids, loads, nearest, task};
 use masstone::colour::Lab;
 use masstone::colour::difference::delta_e_2000;
 use masstone::mix::search::{Bound, search};
+use masstone::mix::{Coat, fit};
 
 /// Where targets are drawn from here; the search's constants were set on other libraries and other draws.
 const SEED: u64 = 4000;
@@ -255,5 +256,35 @@ fn threads_change_nothing() {
         seen.sort();
         seen.dedup();
         assert_eq!(seen.len(), count, "each combination once");
+    }
+}
+
+/// A fitted model predicts more than the film's colour: what counts is the prediction.
+#[test]
+fn what_counts_is_the_prediction() {
+    let (made, candidates) = library(5, SEED + 8);
+    let model = fit(&trials(&made, G_PER_M2, 0.4, SEED + 9)).unwrap();
+    let coat = |parts: &[(&str, f64)]| Coat {
+        pigments: loads(parts),
+        g_per_m2: G_PER_M2,
+        ground: "larch".to_owned(),
+    };
+    for recipe in [[("P01", 1.5), ("P03", 0.7)], [("P02", 0.4), ("P04", 0.9)]] {
+        let wanted = model.predict(&coat(&recipe)).unwrap().lab;
+        let found = search(&task(&model, &candidates, wanted)).unwrap();
+        assert!(
+            nearest(&found).delta_e < 0.02,
+            "{}",
+            nearest(&found).delta_e
+        );
+        for it in all(&found) {
+            let parts: Vec<(&str, f64)> = (it.parts.iter())
+                .map(|it| (it.pigment.as_str(), it.load))
+                .collect();
+            let again = model.predict(&coat(&parts)).unwrap();
+            assert_eq!(again.lab, it.fresh.lab);
+            assert!((delta_e_2000(again.lab, wanted) - it.delta_e).abs() < 1e-9);
+            assert!(it.fresh.u95 > 0.0 && it.interval[1] > it.interval[0]);
+        }
     }
 }

@@ -3,9 +3,10 @@
 
 pub(crate) mod other;
 
+use masstone::colour::{Lab, Matrix};
 use masstone::mix::bands::Spectrum;
 use masstone::mix::search::{Candidate, Change};
-use masstone::mix::{Ground, Known, Model, Optics, Pigment};
+use masstone::mix::{Coat, Ground, Known, Load, Model, Optics, Pigment, Trial};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 
@@ -140,4 +141,38 @@ pub(crate) fn library(count: usize, seed: u64) -> (Model, Vec<Candidate>) {
         candidates.push(known);
     }
     (model(pigments), candidates)
+}
+
+/// Trials of these pigments at their loads as the model has them, each off a little, with a control.
+pub(crate) fn trials(model: &Model, g_per_m2: f64, sd: f64, seed: u64) -> Vec<Trial> {
+    let mut numbers = Numbers::new(seed);
+    let mut coats = vec![Vec::new()];
+    for it in &model.pigments {
+        coats.extend(it.loads.iter().map(|load| {
+            vec![Load {
+                pigment: it.id.clone(),
+                load: *load,
+            }]
+        }));
+    }
+    (coats.into_iter().enumerate())
+        .map(|(place, pigments)| {
+            let coat = Coat {
+                pigments,
+                g_per_m2,
+                ground: "larch".to_owned(),
+            };
+            let lab = model.colour(&coat).expect("the model has them");
+            let mut off = || sd * 1.7 * numbers.between(-1.0, 1.0);
+            Trial {
+                swatch: None,
+                name: format!("trial {place}"),
+                pigments: coat.pigments,
+                ground: coat.ground,
+                g_per_m2,
+                lab: Lab::new(lab.l + off(), lab.a + off(), lab.b + off()),
+                covariance: Matrix::identity() * sd * sd,
+            }
+        })
+        .collect()
 }

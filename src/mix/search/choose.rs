@@ -3,13 +3,16 @@
 //! Thousands of triples may make one colour. Those that may belong to the first group are put in the order asked for, and the first of them
 //! kept, beside the nearest of all.
 
+use super::SearchError;
 use super::allowed::Choice;
 use super::combinations::{Searched, Spot};
 use super::layer::Layer;
 use super::recipe::{self, Cost, Fastness};
+use super::settle::settled;
 use super::task::{Order, Task};
 use crate::colour::difference::delta_e_2000;
 use crate::mix::bands::BANDS;
+use crate::mix::{Model, Prediction};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -31,6 +34,8 @@ pub(super) type Key = (u64, u64, usize, u64, bool, Vec<usize>);
 pub(super) struct List {
     /// At their best in all bands.
     pub(super) listed: Vec<Listed>,
+    /// What is predicted of each, aged where that is wanted.
+    pub(super) seen: Vec<Prediction>,
     /// How many combinations came within reach.
     pub(super) alike: usize,
 }
@@ -47,11 +52,14 @@ pub(super) fn list(
     task: &Task<'_>,
     choice: &Choice<'_>,
     searched: &Searched<'_>,
+    model: &Model,
     fresh: Option<&Layer<BANDS>>,
     within: f64,
-) -> List {
-    let spots = without_idle(spots, choice);
-    let all: Vec<Listed> = (spots.into_par_iter())
+) -> Result<List, SearchError> {
+    let idle = are_idle(&spots, choice);
+    let all: Vec<Listed> = (spots.into_par_iter().zip(idle))
+        .filter(|it| !it.1)
+        .map(|it| it.0)
         .map(|spot| listed(spot, task, choice, fresh))
         .collect();
     let mut near: Vec<usize> = (0..all.len())
@@ -72,18 +80,21 @@ pub(super) fn list(
     nearest.truncate(task.count + MORE);
     let kept: BTreeSet<usize> = near.into_iter().chain(nearest).collect();
     let kept: Vec<Spot> = kept.into_iter().map(|it| all[it].spot).collect();
-    let close: Vec<Spot> = kept
-        .into_par_iter()
-        .map(|it| searched.closely(it))
-        .collect();
-    let kept = without_idle(close, choice)
+    let (close, seen): (Vec<Spot>, Vec<Prediction>) = (kept.into_par_iter())
+        .map(|it| settled(it, task, searched, model))
+        .collect::<Result<Vec<_>, _>>()?
         .into_iter()
-        .map(|spot| listed(spot, task, choice, fresh))
-        .collect();
-    List {
-        listed: kept,
+        .unzip();
+    let idle = are_idle(&close, choice);
+    let kept = (close.into_iter().zip(seen).zip(idle)).filter(|it| !it.1);
+    let (listed, seen) = kept
+        .map(|((spot, seen), _)| (listed(spot, task, choice, fresh), seen))
+        .unzip();
+    Ok(List {
+        listed,
+        seen,
         alike,
-    }
+    })
 }
 
 fn listed(
@@ -139,8 +150,8 @@ fn steps(it: f64) -> u64 {
     (it / STEP).round() as u64
 }
 
-/// Without those that have an idle pigment: at the least that can be weighed, and no nearer than without it.
-fn without_idle(spots: Vec<Spot>, choice: &Choice<'_>) -> Vec<Spot> {
+/// Which have an idle pigment: at the least that can be weighed, and no nearer than without it.
+fn are_idle(spots: &[Spot], choice: &Choice<'_>) -> Vec<bool> {
     /// A load this near to the least, as a share of its limit, is at it.
     const AT: f64 = 1e-4;
     let mut by_pigments: BTreeMap<Vec<usize>, f64> = BTreeMap::new();
@@ -157,8 +168,5 @@ fn without_idle(spots: Vec<Spot>, choice: &Choice<'_>) -> Vec<Spot> {
                 && (by_pigments.get(&without)).is_some_and(|less| *less <= spot.best.off + STEP)
         })
     };
-    (spots.iter())
-        .filter(|it| it.tested || !is_idle(it))
-        .copied()
-        .collect()
+    (spots.iter()).map(|it| !it.tested && is_idle(it)).collect()
 }

@@ -8,7 +8,6 @@ use super::allowed::Choice;
 use super::descend::{Care, Point, Room, descend};
 use super::forbidden::Forbidden;
 use super::layer::Layer;
-use super::task::{Task, Tested};
 use crate::colour::Lab;
 use crate::colour::difference::delta_e_2000;
 use crate::mix::bands::BANDS;
@@ -36,12 +35,23 @@ pub(super) struct Spot {
     pub(super) best: Point,
     /// A mixture that was tested: its loads are its own.
     pub(super) tested: bool,
+    /// What trials nearby add to the film's colour, L*, a*, b*; zero until it is known.
+    pub(super) shift: Vector3<f64>,
 }
 
 impl Spot {
     /// Places among the allowed, ascending.
     pub(super) fn pigments(&self) -> &[usize] {
         &self.pigments[..self.count]
+    }
+
+    /// The film's colour with what trials nearby add to it.
+    pub(super) fn shifted(&self, film: Lab) -> Lab {
+        Lab::new(
+            film.l + self.shift.x,
+            film.a + self.shift.y,
+            film.b + self.shift.z,
+        )
     }
 
     /// Loads, grams to 100 g.
@@ -101,65 +111,17 @@ const CLOSE: Care = Care {
 const MARGIN: f64 = 1.5;
 
 /// What is searched through.
-#[derive(Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Searched<'a> {
     pub(super) choice: &'a Choice<'a>,
     pub(super) forbidden: &'a Forbidden,
-    pub(super) coarse: Layer<COARSE>,
-    pub(super) fine: Layer<BANDS>,
+    pub(super) coarse: &'a Layer<COARSE>,
+    pub(super) fine: &'a Layer<BANDS>,
     pub(super) wanted: Lab,
     pub(super) most_pigments: usize,
 }
 
 impl Searched<'_> {
-    /// Mixtures that cured though the limits of their pigments don't say so: each as it is.
-    pub(super) fn tested(&self, task: &Task<'_>) -> Vec<Spot> {
-        let spot = |tested: &Tested| {
-            let mut parts: Vec<(usize, f64)> = (tested.pigments.iter())
-                .map(|it| Some((self.choice.place(&it.pigment)?, it.load)))
-                .collect::<Option<_>>()?;
-            parts.sort_by_key(|it| it.0);
-            let twice = parts.windows(2).any(|it| it[0].0 == it[1].0);
-            let fits = !twice
-                && (1..=self.most_pigments).contains(&parts.len())
-                && (self.choice.base).is_none_or(|base| parts.iter().any(|it| it.0 == base))
-                && parts.iter().all(|it| it.1 >= self.choice.least);
-            if !tested.cured || !fits {
-                return None;
-            }
-            let mut pigments = [0; MOST_PIGMENTS];
-            let mut loads = Vector3::zeros();
-            for (it, (place, load)) in parts.iter().enumerate() {
-                pigments[it] = *place;
-                loads[it] = *load;
-            }
-            let share = |it: &(usize, f64)| it.1 / self.choice.pigments[it.0].most.unwrap_or(0.0);
-            let by_sum = parts.iter().map(share).sum::<f64>() <= 1.0;
-            let places = &pigments[..parts.len()];
-            if by_sum || self.forbidden.has(places, &loads) {
-                return None;
-            }
-            let seen = self.fine.seen(places, &loads);
-            Some(Spot {
-                pigments,
-                count: parts.len(),
-                room: Room {
-                    count: parts.len(),
-                    limit: Vector3::repeat(1.0),
-                    least: loads,
-                    most: loads,
-                },
-                best: Point {
-                    shares: loads,
-                    seen,
-                    off: delta_e_2000(seen.lab, self.wanted),
-                },
-                tested: true,
-            })
-        };
-        task.mixtures.iter().filter_map(spot).collect()
-    }
-
     /// The nearest of all, in all bands; none where there is none.
     pub(super) fn nearest(&self, screened: &[Spot]) -> Option<Spot> {
         let first = off(screened)?;
@@ -200,7 +162,7 @@ impl Searched<'_> {
         if spot.tested {
             return spot;
         }
-        let other = self.thoroughly(&self.fine, spot.pigments(), &CLOSE);
+        let other = self.thoroughly(self.fine, spot.pigments(), &CLOSE);
         other
             .filter(|it| it.best.off < spot.best.off)
             .unwrap_or(spot)
@@ -211,7 +173,7 @@ impl Searched<'_> {
             return spot;
         }
         let best = descend(
-            &self.fine,
+            self.fine,
             spot.pigments(),
             &spot.room,
             &spot.best.shares,
@@ -238,7 +200,7 @@ impl Searched<'_> {
             singles.collect()
         };
         let few: Vec<Spot> = (few.par_iter())
-            .filter_map(|it| self.thoroughly(&self.coarse, it, &THOROUGH))
+            .filter_map(|it| self.thoroughly(self.coarse, it, &THOROUGH))
             .collect();
         let mut triples: Vec<Spot> = Vec::new();
         if self.most_pigments > 2 {
@@ -251,7 +213,7 @@ impl Searched<'_> {
                 .filter(|it| has_base(it))
                 .collect();
             triples = (of_three.par_iter())
-                .filter_map(|it| self.first(&self.coarse, it, &from_pairs(it, &pairs, n), &FIRST))
+                .filter_map(|it| self.first(self.coarse, it, &from_pairs(it, &pairs, n), &FIRST))
                 .collect();
             self.look_again(&mut triples);
         }
@@ -270,7 +232,7 @@ impl Searched<'_> {
         order.sort_by(|a, b| spots[*a].best.off.total_cmp(&spots[*b].best.off));
         order.truncate(THOROUGHLY);
         let again: Vec<Option<Spot>> = (order.par_iter())
-            .map(|it| self.thoroughly(&self.coarse, spots[*it].pigments(), &THOROUGH))
+            .map(|it| self.thoroughly(self.coarse, spots[*it].pigments(), &THOROUGH))
             .collect();
         for (it, again) in order.into_iter().zip(again) {
             if let Some(again) = again
@@ -357,6 +319,7 @@ impl Searched<'_> {
                         room,
                         best,
                         tested: false,
+                        shift: Vector3::zeros(),
                     });
                 }
                 if best.off <= care.good {

@@ -75,7 +75,7 @@ const COUNTS: f64 = 0.35;
 pub(super) fn shortfall(spot: &Spot, wanted: Lab, choice: &Choice<'_>) -> Shortfall {
     Shortfall {
         delta_e: spot.best.off,
-        words: words(wanted, spot.best.seen.lab),
+        words: words(wanted, spot.shifted(spot.best.seen.lab)),
         bounds: bounds(spot, choice),
     }
 }

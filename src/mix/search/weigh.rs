@@ -52,14 +52,15 @@ pub(super) fn rounded(
         if !fits {
             continue;
         }
-        let lab = layer.seen(spot.pigments(), &loads).lab;
+        let lab = spot.shifted(layer.seen(spot.pigments(), &loads).lab);
         let off = delta_e_2000(lab, task.wanted);
         if best.is_none_or(|it| off < it.0) {
             best = Some((off, grams, lab));
         }
     }
     // A single way may be left, or none where a tested mixture has less than a step of room: then as it is.
-    let (delta_e, grams, lab) = best.unwrap_or((spot.best.off, exact, spot.best.seen.lab));
+    let (delta_e, grams, lab) =
+        best.unwrap_or((spot.best.off, exact, spot.shifted(spot.best.seen.lab)));
     Rounded {
         grams: grams.iter().take(count).copied().collect(),
         loads: grams
@@ -69,6 +70,6 @@ pub(super) fn rounded(
             .collect(),
         lab,
         delta_e,
-        moved: delta_e_2000(lab, spot.best.seen.lab),
+        moved: delta_e_2000(lab, spot.shifted(spot.best.seen.lab)),
     }
 }
