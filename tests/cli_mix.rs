@@ -17,10 +17,10 @@ mod aged;
 mod ladder;
 #[path = "cli_mix/matching.rs"]
 mod matching;
-#[path = "cli_mix/photo.rs"]
-mod photo;
 #[path = "cli_mix/next.rs"]
 mod next;
+#[path = "cli_mix/photo.rs"]
+mod photo;
 #[path = "cli_mix/predict.rs"]
 mod predict;
 #[path = "cli_mix/shelves.rs"]

@@ -1,9 +1,9 @@
 //! What a mixture will look like, and what a reader must know of that: what `mix predict` answers.
 
+use super::answer::{Distance, PigmentLoad, SCHEMA, Shade, rounded};
 use super::error::PredictError;
 use super::model::{Coat, Model, Prediction};
 use super::shelf::Shelf;
-use super::answer::{Distance, PigmentLoad, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::{Lab, lab};
 use crate::plan::{self, Standing};

@@ -8,11 +8,11 @@ pub use hiding::Hiding;
 pub use strength::{AsDeep, Strength};
 pub use strip::strip;
 
+use super::answer::{Distance, ReachWord, SCHEMA, Shade, rounded};
 use super::error::PredictError;
 use super::model::{Coat, Model};
 use super::shelf::Shelf;
 use super::trial::{Load, Trial};
-use super::answer::{Distance, ReachWord, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty;
 use schemars::JsonSchema;

@@ -1,12 +1,12 @@
 //! Recipes for a wanted colour: what `mix match` answers, from what the library holds to what was found.
 
+use super::answer::{Distance, SCHEMA, Shade, rounded};
 use super::model::{Model, Prediction};
 use super::search::{
     Candidate, Change, Found, Mark, Order, Recipe, SearchError, Task, Tested, search,
 };
 use super::shelf::Shelf;
 use super::trial::Load;
-use super::answer::{Distance, SCHEMA, Shade, rounded};
 use crate::colour::difference::delta_e_2000;
 use crate::colour::{Lab, Matrix, lab, uncertainty};
 use crate::plan::{self, Balance};

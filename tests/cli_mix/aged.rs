@@ -22,7 +22,11 @@ fn exposed() -> Workshop {
     let workshop = letdowns();
     let board = panel("outdoors", &OUTDOORS);
     let fresh = |i: usize| truth(OUTDOORS[i].1, COATS * COAT);
-    let aged = |i: usize| truth_with(OUTDOORS[i].1, COATS * COAT, &|it| if it == "PR101" { KEPT } else { 1.0 });
+    let aged = |i: usize| {
+        truth_with(OUTDOORS[i].1, COATS * COAT, &|it| {
+            if it == "PR101" { KEPT } else { 1.0 }
+        })
+    };
     library(&workshop)
         .add(&season(&board, HOURS, fresh, aged))
         .unwrap();
@@ -42,8 +46,14 @@ fn the_aged_colour_stands_beside_the_fresh_one() {
     let moved = delta_e_2000(truth(&red, COATS * COAT), true_aged);
     let said = aged["delta_e"].as_f64().unwrap();
     assert!((said - moved).abs() < 0.5 * moved, "{said} for {moved}");
-    let table = workshop.run("mix predict PR101=3 --hours 1000").exits(0).stdout;
-    assert!(table.contains("as made") && table.contains("after 1000 h"), "{table}");
+    let table = workshop
+        .run("mix predict PR101=3 --hours 1000")
+        .exits(0)
+        .stdout;
+    assert!(
+        table.contains("as made") && table.contains("after 1000 h"),
+        "{table}"
+    );
 }
 
 #[test]
@@ -77,9 +87,15 @@ fn a_recipe_can_be_wanted_for_the_aged_colour() {
     assert_eq!(first["reaches"], true, "{answer:#}");
     // Only pigments whose ageing is known are taken; made, it is another colour.
     for part in first["pigments"].as_array().unwrap() {
-        assert!(["PR101", "PBk11"].contains(&part["pigment"].as_str().unwrap()), "{part}");
+        assert!(
+            ["PR101", "PBk11"].contains(&part["pigment"].as_str().unwrap()),
+            "{part}"
+        );
     }
     let apart = delta_e_2000(lab(&first["made"]), lab(&first["aged"]));
     assert!(apart > 1.0, "{first:#}");
-    assert!((first["change"].as_f64().unwrap() - apart).abs() < 0.01, "{first:#}");
+    assert!(
+        (first["change"].as_f64().unwrap() - apart).abs() < 0.01,
+        "{first:#}"
+    );
 }

@@ -52,7 +52,10 @@ fn black_tints_more_strongly_than_red() {
     let workshop = letdowns();
     let answer = json(workshop.run("mix ladder PBk11 --reference PR101 --format json"));
     let strength = &answer["strength"]["as_deep"];
-    assert!(answer["strength"]["over_all"].as_f64().unwrap() > 2.0, "{answer:#}");
+    assert!(
+        answer["strength"]["over_all"].as_f64().unwrap() > 2.0,
+        "{answer:#}"
+    );
     let number = |key: &str| strength[key].as_f64().unwrap();
     let l = |pigment: &str, load: f64| truth(&[(pigment, load)], COATS * COAT).l;
     // Both loads of that depth, by the truth.

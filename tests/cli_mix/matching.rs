@@ -105,7 +105,10 @@ fn options_narrow_what_may_be_taken() {
     for row in rows(&batch) {
         for part in row["pigments"].as_array().unwrap() {
             let grams = part["grams"].as_f64().unwrap();
-            assert!((10.0 * grams - (10.0 * grams).round()).abs() < 1e-9, "{part:#}");
+            assert!(
+                (10.0 * grams - (10.0 * grams).round()).abs() < 1e-9,
+                "{part:#}"
+            );
             assert!((part["rounded_load"].as_f64().unwrap() - grams / 2.0).abs() < 1e-3);
         }
     }
@@ -121,7 +124,10 @@ fn options_narrow_what_may_be_taken() {
         let costs: Vec<f64> = (group.as_array().unwrap().iter())
             .filter_map(|it| it["cost_per_kg"].as_f64())
             .collect();
-        assert!(costs.windows(2).all(|it| it[0] <= it[1] + 1e-4), "{costs:?}");
+        assert!(
+            costs.windows(2).all(|it| it[0] <= it[1] + 1e-4),
+            "{costs:?}"
+        );
     }
     let fewest = of("--prefer fewest");
     for group in fewest["groups"].as_array().unwrap() {
@@ -136,7 +142,10 @@ fn options_narrow_what_may_be_taken() {
 fn where_nothing_reaches_the_nearest_and_what_is_lacking_are_said() {
     let workshop = letdowns();
     let text = workshop.run("mix match #00a040").exits(0).stdout;
-    assert!(text.contains("Nothing reaches the wanted colour. The nearest is "), "{text}");
+    assert!(
+        text.contains("Nothing reaches the wanted colour. The nearest is "),
+        "{text}"
+    );
     assert!(text.contains(" enough"), "{text}");
     let answer = json(workshop.run("mix match #00a040 --format json"));
     let lacking = &answer["shortfall"];
@@ -154,9 +163,15 @@ fn what_makes_no_sense_is_refused_with_the_way_to_say_it() {
         ("mix match swatch:99", "there is no swatch 99"),
         ("mix match nonsense", "there is no swatch nonsense"),
         ("mix match 40,30,20 --base PR102", "There are: PR101"),
-        ("mix match 40,30,20 --batch 0", "it must be a number above 0"),
+        (
+            "mix match 40,30,20 --batch 0",
+            "it must be a number above 0",
+        ),
         ("mix match 40,30,20 --balance 0", "the balance's step"),
-        ("mix match 40,30,20 --pigments-at-most 4", "4 is not in 1..=3"),
+        (
+            "mix match 40,30,20 --pigments-at-most 4",
+            "4 is not in 1..=3",
+        ),
         ("mix match 40,30,20 --photo a.jpg", "cannot be used with"),
         ("mix match --photo a.jpg", "--card-at"),
         ("mix match none.json:A1", "none.json"),

@@ -8,9 +8,9 @@ use super::super::table::{Colour, Terminal, cells};
 use super::options::{Film, Format, Ready, of_predict, of_shelf, ready};
 use super::words;
 use masstone::measure::output;
-use masstone::mix::ladder::{Asked, Hiding, Ladder, Step, Strength, ladder, strip};
 use masstone::mix::HIDES;
 use masstone::mix::answer::{Answer, ReachWord};
+use masstone::mix::ladder::{Asked, Hiding, Ladder, Step, Strength, ladder, strip};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 

@@ -9,10 +9,10 @@ use super::options::{Film, Format, hours, of_fades, of_shelf, prepared};
 use super::target::TargetArgs;
 use super::words;
 use masstone::mix::Model;
+use masstone::mix::answer::{Answer, ReachWord};
 use masstone::mix::recipes::{Ageing, Asked, Recipes, Row, recipes};
 use masstone::mix::search::{Change, Order, SearchError};
 use masstone::mix::shelf::{Seasons, Shelf};
-use masstone::mix::answer::{Answer, ReachWord};
 use masstone::mix::{age::AgedModel, fades};
 use masstone::plan::Balance;
 use std::io::{self, Write};
@@ -220,12 +220,7 @@ fn fastness(film: &AgedModel, hours: f64) -> Vec<(String, Change)> {
     all.map(|it| (it.pigment, change(it.de_00))).collect()
 }
 
-fn write(
-    it: &Recipes,
-    shelf: &Shelf,
-    terminal: Terminal,
-    out: &mut dyn Write,
-) -> io::Result<()> {
+fn write(it: &Recipes, shelf: &Shelf, terminal: Terminal, out: &mut dyn Write) -> io::Result<()> {
     let wanted = &it.wanted;
     let mut head = format!(
         "Wanted: {}: L* {:.2}, a* {:.2}, b* {:.2}, {}",
@@ -350,7 +345,11 @@ fn verdict(it: &Recipes, out: &mut dyn Write) -> io::Result<()> {
             "The first can't be told from the wanted colour; of {} combinations {} come as near{}.",
             it.combinations,
             it.alike,
-            if it.alike > first { ", not all of them listed" } else { "" }
+            if it.alike > first {
+                ", not all of them listed"
+            } else {
+                ""
+            }
         )?,
         Some(lacking) => {
             let directions = if lacking.directions.is_empty() {
@@ -366,7 +365,11 @@ fn verdict(it: &Recipes, out: &mut dyn Write) -> io::Result<()> {
             if lacking.bounds.is_empty() {
                 writeln!(out, "These pigments have no nearer colour at any load.")?;
             } else {
-                writeln!(out, "What stands in the way: {}.", one_line(&lacking.bounds.join("; ")))?;
+                writeln!(
+                    out,
+                    "What stands in the way: {}.",
+                    one_line(&lacking.bounds.join("; "))
+                )?;
             }
         }
     }

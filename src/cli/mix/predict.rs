@@ -5,11 +5,11 @@ use super::super::failure::{Exit, Failure};
 use super::super::library::json;
 use super::super::stdout;
 use super::super::table::Terminal;
-use super::options::{after, Film, Format, Ready, hours, load, mixture, of_predict, ready};
+use super::options::{Film, Format, Ready, after, hours, load, mixture, of_predict, ready};
 use super::words;
-use masstone::mix::forecast::{Aged, Forecast, forecast};
-use masstone::mix::answer::{Answer, Shade, in_short};
 use masstone::library::Library;
+use masstone::mix::answer::{Answer, Shade, in_short};
+use masstone::mix::forecast::{Aged, Forecast, forecast};
 use masstone::mix::shelf::Shelf;
 use masstone::mix::{Coat, Load, Model};
 use masstone::plan::Verdict;
@@ -68,7 +68,10 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
     let mut forecast =
         forecast(&shelf, &model, &coat, meant.note.into_iter().collect()).map_err(of_predict)?;
     // What was asked for besides and can't be had doesn't take away the rest.
-    let exit = match args.hours.map(|it| aged(&library, &shelf, &model, &coat, it)) {
+    let exit = match args
+        .hours
+        .map(|it| aged(&library, &shelf, &model, &coat, it))
+    {
         None => Exit::Done,
         Some(Ok(aged)) => {
             forecast.aged = Some(aged);

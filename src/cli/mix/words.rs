@@ -3,8 +3,8 @@
 use super::super::columns::one_line;
 use super::super::table::{Colour, Terminal};
 use anstyle::{AnsiColor, Style};
-use masstone::mix::shelf::Shelf;
 use masstone::mix::answer::Shade;
+use masstone::mix::shelf::Shelf;
 use masstone::plan::steps::standing_text;
 use masstone::plan::{Standing, Verdict};
 use std::io::{self, Write};

@@ -1,9 +1,9 @@
 //! Whether a film hides what lies below, in words that a reader can use.
 
 use super::Asked;
+use crate::mix::answer::rounded;
 use crate::mix::error::PredictError;
 use crate::mix::model::{Known, Model};
-use crate::mix::answer::rounded;
 use schemars::JsonSchema;
 use serde::Serialize;
 

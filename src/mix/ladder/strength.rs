@@ -1,10 +1,10 @@
 //! How strongly a pigment tints against another: how much of the other makes the same film as light or dark.
 
 use super::{Asked, full_load};
+use crate::mix::answer::rounded;
 use crate::mix::error::PredictError;
 use crate::mix::model::Model;
 use crate::mix::shelf::Shelf;
-use crate::mix::answer::rounded;
 use schemars::JsonSchema;
 use serde::Serialize;
 
