@@ -7,6 +7,7 @@ mod fade;
 mod failure;
 mod library;
 mod measure;
+mod mix;
 mod panel;
 mod plan;
 mod progress;
@@ -39,6 +40,7 @@ enum Command {
     Panel(panel::Args),
     Plan(Box<plan::Args>),
     Fade(fade::Args),
+    Mix(mix::Args),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.
@@ -59,6 +61,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Panel(args) => panel::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Fade(args) => fade::run(args),
+        Command::Mix(args) => mix::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()
 }

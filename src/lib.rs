@@ -33,6 +33,7 @@ mod html;
 pub mod library;
 pub mod locate;
 pub mod measure;
+pub mod mix;
 pub mod panel;
 pub mod photo;
 pub mod picture;

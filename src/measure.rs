@@ -2,7 +2,8 @@
 //!
 //! [`photo`](fn@photo) takes one photo through every stage and gives its record or a [`Refusal`]; it writes nothing.
 //! [`batch`] does so for many at once, with no more photos in memory than there are threads. [`partial`] keeps each
-//! finished photo on disk and finds it again after a stop, [`output`] puts a finished file in place.
+//! finished photo on disk and finds it again after a stop, [`output`] puts a finished file in place. [`spot`](mod@spot) measures one place beside a card,
+//! without a panel.
 
 pub mod batch;
 mod blank;
@@ -14,6 +15,7 @@ mod masked;
 pub mod output;
 pub mod partial;
 pub mod photos;
+pub mod spot;
 
 pub use blank::Blank;
 pub use doubts::ASSUMED_TONE;

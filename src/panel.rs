@@ -22,7 +22,7 @@ pub use error::{PanelError, Problem, Spot};
 pub(crate) use facts::{MOST_COATS, MOST_LOAD, MOST_WET};
 pub use position::{position, row_name};
 pub use sheet::{Sheet, sheet};
-pub use template::{Start, read_text, size_of_spreadsheet, template};
+pub use template::{Meant, Start, read_text, size_of_spreadsheet, template};
 
 use crate::colour::{Lab, Matrix};
 use crate::geometry::Rect;

@@ -39,12 +39,13 @@ mod weigh;
 
 pub use balance::Balance;
 pub use board::PigmentAmount;
+pub(crate) use care::{cautions, heat};
 pub use coats::PutOn;
 pub use cost::{Cost, Priced, Total};
 pub use error::PlanError;
 pub use fade::{Fade, Shot};
 pub use limit::{Limit, Limits, Standing, Verdict};
-pub use material::{Coating, Load, Part, Pigment, PigmentName, Price, Recipe, known};
+pub use material::{Coating, GONE, Load, Part, Pigment, PigmentName, Price, Recipe, known};
 pub use session::sessions;
 pub use taken::Taken;
 

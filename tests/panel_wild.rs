@@ -108,6 +108,10 @@ fn start() -> impl Strategy<Value = Start> {
                 first_mm: None,
                 masked,
                 cards,
+                substrate: None,
+                coating: None,
+                coats: None,
+                patches: Vec::new(),
             }
         },
     )

@@ -13,6 +13,8 @@ mod show;
 mod whole;
 
 pub(super) use add::{read, tell};
+pub(super) use filter::json;
+pub(super) use near::target;
 
 use super::failure::{Exit, Failure};
 use masstone::library::{Library, LibraryError};

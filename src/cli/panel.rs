@@ -4,6 +4,8 @@ mod columns;
 mod new;
 mod show;
 
+pub(super) use new::create;
+
 use super::failure::{Exit, Failure};
 
 /// Begin a panel file, or show one.

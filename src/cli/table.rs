@@ -176,9 +176,14 @@ fn name(photo: &PhotoEntry, patch: &str) -> String {
 
 /// Four columns of the colour.
 pub(super) fn block(lab: Option<Lab>, colour: Colour) -> String {
-    let Some(lab) = lab else {
-        return " ".repeat(4);
-    };
+    match lab {
+        Some(lab) => cells(lab, colour, 4),
+        None => " ".repeat(4),
+    }
+}
+
+/// So many columns of a colour; none where the terminal has no colours.
+pub(super) fn cells(lab: Lab, colour: Colour, count: usize) -> String {
     let [r, g, b] = to_rgb8(lab);
     let background = match colour {
         Colour::None => return String::new(),
@@ -186,7 +191,7 @@ pub(super) fn block(lab: Option<Lab>, colour: Colour) -> String {
         Colour::Palette => Color::Ansi256(nearest_of_256([r, g, b])),
     };
     let style = Style::new().bg_color(Some(background));
-    format!("{style}    {style:#}")
+    format!("{style}{}{style:#}", " ".repeat(count))
 }
 
 /// The nearest of the palette's colour cube and grey ramp (as xterm defines them: common practice, no source).

@@ -37,13 +37,24 @@ pub enum ReconstructionError {
 /// # Source
 /// S. A. Burns, *Color Res. Appl.* 45 (2020) 8–21: least slope of the hyperbolic tangent's argument, by Newton's method.
 pub fn reflectance(xyz: Xyz) -> Result<[f64; BANDS], ReconstructionError> {
+    reflectance_over(weights_d50(), xyz)
+}
+
+/// The same over other bands: `weights` are what each adds to XYZ if all of it is reflected.
+///
+/// # Errors
+/// As [`reflectance`].
+pub fn reflectance_over<const N: usize>(
+    weights: &[Vector3<f64>; N],
+    xyz: Xyz,
+) -> Result<[f64; N], ReconstructionError> {
     let refused = ReconstructionError::NoSurface {
         x: xyz.x,
         y: xyz.y,
         z: xyz.z,
     };
-    let found = smoothest(weights_d50(), Vector3::new(xyz.x, xyz.y, xyz.z)).ok_or(refused)?;
-    let mut values = [0.0; BANDS];
+    let found = smoothest(weights, Vector3::new(xyz.x, xyz.y, xyz.z)).ok_or(refused)?;
+    let mut values = [0.0; N];
     values.copy_from_slice(&found);
     Ok(values)
 }
@@ -181,6 +192,9 @@ fn jacobian(weights: &[Vector3<f64>], state: &DVector<f64>) -> DMatrix<f64> {
 }
 
 #[cfg(test)]
+mod mixtures;
+
+#[cfg(test)]
 mod tests {
     use super::*;
     use crate::colour::spectrum::{Illuminant, most_chroma, reflectance_to_xyz_d50, weights_of};
@@ -188,7 +202,7 @@ mod tests {
     use proptest::prelude::*;
 
     /// Every other band from 380 to 730 nm under D65, normalised to Y = 100 for white, and its white.
-    fn published_weights() -> Vec<Vector3<f64>> {
+    pub(super) fn published_weights() -> Vec<Vector3<f64>> {
         let all: Vec<_> = weights_of(Illuminant::D65)[..=70]
             .iter()
             .step_by(2)
@@ -199,7 +213,7 @@ mod tests {
     }
 
     /// A screen colour's XYZ on the scale of these weights: component by component, so that neutrals stay flat.
-    fn of_screen(weights: &[Vector3<f64>], rgb: [u8; 3]) -> Vector3<f64> {
+    pub(super) fn of_screen(weights: &[Vector3<f64>], rgb: [u8; 3]) -> Vector3<f64> {
         let white: Vector3<f64> = weights.iter().sum();
         let linear = rgb.map(|it| srgb::decode(f64::from(it) / 255.0));
         (srgb::RgbSpace::Srgb.linear_to_xyz_d65() * Vector3::from(linear))

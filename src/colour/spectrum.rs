@@ -4,7 +4,7 @@ mod interpolation;
 mod optimal;
 mod table;
 
-pub use optimal::most_chroma;
+pub use optimal::{NoSurface, is_of_a_surface, most_chroma};
 
 use super::{Xyz, white};
 use nalgebra::Vector3;

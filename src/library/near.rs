@@ -7,8 +7,7 @@ use super::find::{Filter, Listed, Spot};
 use super::statistics::{self, Point};
 use super::{Exposure, Library, LibraryError};
 use crate::colour::difference::delta_e_2000;
-use crate::colour::spectrum::most_chroma;
-use crate::colour::{Lab, Matrix, lab};
+use crate::colour::{Lab, Matrix, spectrum};
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
@@ -54,29 +53,13 @@ const SURE: f64 = 0.05;
 ///
 /// If it can't, with the range that there is.
 pub fn is_of_a_surface(wanted: Lab) -> Result<(), LibraryError> {
-    let says = format!("L* {}, a* {}, b* {}", wanted.l, wanted.a, wanted.b);
-    // White of a screen is 100 up to the last bits.
-    if !(-1e-6..=100.0 + 1e-6).contains(&wanted.l) {
-        return Err(LibraryError::Senseless(
-            format!("{says}: L* is 0 (black) to 100 (white)"),
+    spectrum::is_of_a_surface(wanted).map_err(|it| {
+        LibraryError::Senseless(
+            it.to_string(),
             "Give L* a* b* in this order (D50), or a CSS colour.",
-        ));
-    }
-    let (chroma, hue) = (lab::chroma(wanted), lab::hue_degrees(wanted));
-    let most = most_chroma(wanted.l.clamp(0.0, 100.0), hue);
-    if chroma > most + SLACK {
-        return Err(LibraryError::Senseless(
-            format!(
-                "{says}: that is a chroma C* of {chroma:.1}, and at this lightness and hue ({hue:.0}°) a surface has 0 to {most:.1}"
-            ),
-            "Give L* a* b* in this order (D50), or a CSS colour.",
-        ));
-    }
-    Ok(())
+        )
+    })
 }
-
-/// What rounding and bands of 5 nm do to a chroma on the brink.
-const SLACK: f64 = 0.5;
 
 impl Library {
     /// The swatches nearest to a colour by ΔE00, at most `count` of them; a swatch is not near itself.

@@ -1,10 +1,10 @@
 //! A starting panel file, with comments that say what to fill in.
 
 use super::error::PanelError;
-use super::facts::At;
+use super::facts::{At, CONTROLS};
 use super::file::{self, Origin};
 use super::source::Source;
-use super::{Grid, Panel, Place, Side, position, spreadsheet};
+use super::{Control, Grid, Panel, PigmentLoad, Place, Side, position, spreadsheet};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -33,6 +33,29 @@ pub struct Start {
     pub masked: Option<Side>,
     /// The cards and where they lie.
     pub cards: Vec<(String, Place)>,
+    /// What is coated, where that is known.
+    pub substrate: Option<String>,
+    /// The coating, where that is known.
+    pub coating: Option<String>,
+    /// In how many coats, where that is known.
+    pub coats: Option<f64>,
+    /// What the patches are to be, row by row, where that is known; cells beyond them are empty. None: left to fill in.
+    pub patches: Vec<Meant>,
+}
+
+/// A patch that is to be painted.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Meant {
+    /// What to say of it, a comment.
+    pub note: String,
+    /// What tints it.
+    pub pigments: Vec<PigmentLoad>,
+    /// A control.
+    pub control: Option<Control>,
+    /// What it lies on, where it isn't the panel's substrate.
+    pub substrate: Option<String>,
+    /// Wet coating, all coats together, pigment included, grams per square metre.
+    pub wet_g_per_m2: Option<f64>,
 }
 
 /// Writes the panel file.
@@ -102,12 +125,27 @@ fn write_all(start: &Start, out: &mut String) -> std::fmt::Result {
         Some(title) => writeln!(out, "title = {}", text(title))?,
         None => writeln!(out, "# title = \"Mineral pigments on larch\"")?,
     }
+    let stated = |key: &str, value: Option<String>, example: &str| {
+        value.map_or_else(
+            || format!("# {key} = {example}\n"),
+            |it| format!("{key} = {it}\n"),
+        )
+    };
+    let words = |it: &Option<String>| it.as_deref().map(text);
+    out.push_str("# For all patches; a [[patch]] may have its own:\n");
+    out.push_str(&stated(
+        "substrate",
+        words(&start.substrate),
+        "\"planed larch\"",
+    ));
+    out.push_str(&stated(
+        "coating",
+        words(&start.coating),
+        "\"clear exterior coating, two-part\"",
+    ));
+    out.push_str(&stated("coats", start.coats.map(|it| it.to_string()), "3"));
     out.push_str(
-        "# For all patches; a [[patch]] may have its own:\n\
-         # substrate = \"planed larch\"\n\
-         # coating = \"clear exterior coating, two-part\"\n\
-         # coats = 3\n\
-         # If photos of this panel are always upright as displayed:\n\
+        "# If photos of this panel are always upright as displayed:\n\
          # upright = true\n",
     );
     if let Some(path) = &start.spreadsheet {
@@ -203,12 +241,49 @@ fn write_all(start: &Start, out: &mut String) -> std::fmt::Result {
     );
     for row in 0..start.rows {
         for column in 0..start.columns {
+            if !start.patches.is_empty() {
+                let meant = start.patches.get(row * start.columns + column);
+                write_patch(&position(row, column), meant, out)?;
+                continue;
+            }
             writeln!(
                 out,
                 "\n[[patch]]\nat = \"{}\"\n# name = \"\"\n# pigments = [{{ pigment = \"PY42\", load = 12.0 }}]",
                 position(row, column)
             )?;
         }
+    }
+    Ok(())
+}
+
+/// A patch that is to be painted, or an empty cell.
+fn write_patch(at: &str, meant: Option<&Meant>, out: &mut String) -> std::fmt::Result {
+    let text = |it: &str| toml::Value::from(it).to_string();
+    writeln!(out)?;
+    for line in meant.iter().flat_map(|it| it.note.lines()) {
+        // What can't stand in a comment is left out.
+        let line: String = line.chars().filter(|it| !it.is_control()).collect();
+        writeln!(out, "# {line}")?;
+    }
+    writeln!(out, "[[patch]]\nat = \"{at}\"")?;
+    let Some(meant) = meant else {
+        return writeln!(out, "empty = true");
+    };
+    if !meant.pigments.is_empty() {
+        let loads = meant.pigments.iter().map(|it| {
+            let name = text(&it.pigment);
+            format!("{{ pigment = {name}, load = {} }}", it.load)
+        });
+        writeln!(out, "pigments = [{}]", loads.collect::<Vec<_>>().join(", "))?;
+    }
+    if let Some((word, _)) = CONTROLS.iter().find(|it| Some(it.1) == meant.control) {
+        writeln!(out, "control = \"{word}\"")?;
+    }
+    if let Some(it) = &meant.substrate {
+        writeln!(out, "substrate = {}", text(it))?;
+    }
+    if let Some(it) = meant.wet_g_per_m2 {
+        writeln!(out, "wet_g_per_m2 = {it}")?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use super::material::{Coating, Pigment};
 
 /// The usual cautions for these materials. They say where to look, not what is safe.
-pub(super) fn cautions(coatings: &[Coating], pigments: &[Pigment], outdoors: bool) -> Vec<String> {
+pub(crate) fn cautions(coatings: &[Coating], pigments: &[Pigment], outdoors: bool) -> Vec<String> {
     let mut all = vec![
         "Dry pigments are dusts: some hold silica, umbers hold manganese, others heavy metals. Weigh and stir them in without raising dust; wear the mask and gloves that the safety data sheet names; wipe up wet, don't sweep.".to_owned(),
     ];
@@ -29,4 +29,18 @@ pub(super) fn wetting(pigments: &[Pigment]) -> Vec<String> {
         .collect();
     all.push("Wet each pigment out beforehand as its maker allows: rubbed to a paste with a little of the coating that is weighed for it, or with the maker's own liquid, which is not counted in the load. Stir again before each use: pigment settles.".to_owned());
     all
+}
+
+/// Luminous reflectance, 0–1, below which a colour counts as dark outdoors (common practice for exterior work, no source).
+const DARK: f64 = 0.2;
+
+/// What to beware of in the sun, for a colour of luminous reflectance `y`, 0–1; none where it isn't dark.
+pub(crate) fn heat(y: f64) -> Option<String> {
+    (y < DARK).then(|| {
+        format!(
+            "Dark (Y {:.0} %): in the sun it gets hot, wood and joints move more, resin may come out. Y sees nothing of the infrared half of sunlight: \
+             another pigment of this colour may run hotter or cooler. Ask the coating's maker how dark it may be.",
+            100.0 * y
+        )
+    })
 }

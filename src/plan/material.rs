@@ -183,6 +183,9 @@ impl fmt::Display for PigmentName {
     }
 }
 
+/// Of stock: there is none left.
+pub const GONE: &str = "gone";
+
 /// What is known of a pigment, or of one lot of it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Pigment {

@@ -231,7 +231,7 @@ pub(super) fn print(
 }
 
 /// Writes JSON to standard output.
-pub(super) fn json(it: &impl serde::Serialize) -> Result<(), Failure> {
+pub(in crate::cli) fn json(it: &impl serde::Serialize) -> Result<(), Failure> {
     stdout::write(|out| {
         serde_json::to_writer_pretty(&mut *out, it)?;
         writeln!(out)

@@ -54,7 +54,12 @@ pub(super) fn run(args: &Args, place: &Path) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
-fn target(words: &[String], library: &Library, place: &Path) -> Result<Target, Failure> {
+/// The colour that a user's words mean.
+pub(in crate::cli) fn target(
+    words: &[String],
+    library: &Library,
+    place: &Path,
+) -> Result<Target, Failure> {
     let wanted = |lab| {
         near::is_of_a_surface(lab).map_err(failure(place))?;
         Ok(Target::Colour(lab, Matrix::zeros()))

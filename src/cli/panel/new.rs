@@ -126,6 +126,10 @@ fn start(args: &Args, out: Option<&Path>) -> Result<Start, Failure> {
             SideArg::Bottom => Side::Bottom,
         }),
         cards: args.card.clone(),
+        substrate: None,
+        coating: None,
+        coats: None,
+        patches: Vec::new(),
     })
 }
 
@@ -152,7 +156,7 @@ fn seen_from(csv: &Path, out: Option<&Path>) -> Result<String, Failure> {
 }
 
 /// Writes a file that was not there before.
-fn create(path: &Path, text: &str) -> Result<(), Failure> {
+pub(in super::super) fn create(path: &Path, text: &str) -> Result<(), Failure> {
     let file = std::fs::OpenOptions::new()
         .write(true)
         .create_new(true)

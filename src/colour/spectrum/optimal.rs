@@ -39,6 +39,48 @@ pub fn most_chroma(lightness: f64, hue_degrees: f64) -> f64 {
     within
 }
 
+/// Why no surface has a colour.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum NoSurface {
+    /// L* is not from black to white.
+    #[error("L* {}, a* {}, b* {}: L* is 0 (black) to 100 (white)", wanted.l, wanted.a, wanted.b)]
+    Lightness {
+        /// The colour.
+        wanted: Lab,
+    },
+    /// More chroma than any surface has.
+    #[error("L* {}, a* {}, b* {}: that is a chroma C* of {:.1}, and at this lightness and hue ({:.0}°) a surface has 0 to {most:.1}", wanted.l, wanted.a, wanted.b, lab::chroma(*wanted), lab::hue_degrees(*wanted))]
+    Chroma {
+        /// The colour.
+        wanted: Lab,
+        /// Most chroma C* there.
+        most: f64,
+    },
+}
+
+/// Whether a surface can have this colour.
+///
+/// # Errors
+///
+/// If it can't, with the range that there is.
+pub fn is_of_a_surface(wanted: Lab) -> Result<(), NoSurface> {
+    // What rounding and bands of 5 nm do to a chroma on the brink.
+    const SLACK: f64 = 0.5;
+    // White of a screen is 100 up to the last bits.
+    if !(-1e-6..=100.0 + 1e-6).contains(&wanted.l) {
+        return Err(NoSurface::Lightness { wanted });
+    }
+    let chroma = lab::chroma(wanted);
+    let most = most_chroma(wanted.l.clamp(0.0, 100.0), lab::hue_degrees(wanted));
+    // Written so that what is no number is refused.
+    if chroma <= most + SLACK {
+        Ok(())
+    } else {
+        Err(NoSurface::Chroma { wanted, most })
+    }
+}
+
 const STEP: f64 = 1.0;
 /// Beyond the chroma of any surface: the darkest violets go to 178 (by these tables).
 const FARTHEST: f64 = 300.0;

@@ -3,7 +3,7 @@
 use super::given::{Given, named, said};
 use crate::library::catalog::{self, Stock};
 use crate::plan::taken::{HELD, SAID, Taken, said_or_held};
-use crate::plan::{Coating, Part, Pigment, PigmentName, PlanError, Price};
+use crate::plan::{Coating, GONE, Part, Pigment, PigmentName, PlanError, Price};
 
 /// A coating, and where what is known of it was taken from.
 pub(super) fn coating(
@@ -208,6 +208,6 @@ fn stock(stock: Stock) -> Option<String> {
     match stock {
         Stock::Here => None,
         Stock::RunningOut => Some("running out".to_owned()),
-        Stock::Gone => Some("gone".to_owned()),
+        Stock::Gone => Some(GONE.to_owned()),
     }
 }

@@ -70,6 +70,7 @@ mod develop;
 mod draw;
 mod field;
 mod file;
+mod film;
 mod layout;
 mod light;
 mod metadata;
@@ -94,6 +95,7 @@ pub use camera::{CAMERAS_PER_SPLIT, CameraId, balanced, balanced_weights, fit_ma
 pub use colorimetry::{Lab, adapt, ciede2000, d50_white, lab, lab_of, xyz_d50, xyz_under};
 pub use develop::{decode, encode};
 pub use file::FileKind;
+pub use film::{Film, FilmGround, FilmPatch, FilmPigment, PigmentKind, Shelf, ShelfPlan};
 pub use layout::{CardKind, CardShape, Layout, OffPatch, Place, PlacedCard, Side, Xy, cell_name};
 pub use light::{Light, LightKind, Split, TintedLight, daylight, planck};
 pub use metadata::exif_block;

@@ -18,12 +18,12 @@ pub(crate) struct Pigment {
 }
 
 /// A smooth step from 1 (short) to 0 (long wavelengths).
-fn edge(nm: f64, at: f64, width: f64) -> f64 {
+pub(crate) fn edge(nm: f64, at: f64, width: f64) -> f64 {
     1.0 / (1.0 + ((nm - at) / width).exp())
 }
 
 /// A bell.
-fn bell(nm: f64, at: f64, width: f64) -> f64 {
+pub(crate) fn bell(nm: f64, at: f64, width: f64) -> f64 {
     (-0.5 * ((nm - at) / width).powi(2)).exp()
 }
 
@@ -191,7 +191,7 @@ const INNER: f64 = 0.596;
 const OUTER: f64 = 0.04;
 
 /// From measured (specular excluded) to internal reflectance (Saunderson 1942).
-fn inside(measured: f64) -> f64 {
+pub(crate) fn inside(measured: f64) -> f64 {
     measured / ((1.0 - OUTER) * (1.0 - INNER) + INNER * measured)
 }
 

@@ -1,0 +1,235 @@
+//! What one more trial would tell: colours of coats as the trials leave them, all together, and what is left of their doubt once one of them is
+//! measured.
+//!
+//! The model's unknowns are Gaussian once its trials are in, and a coat's colour is nearly straight in them; so the doubt that a further trial takes
+//! away hangs on what it is laid with and not on what colour it will turn out to have.
+//!
+//! # Source
+//! K. Chaloner, I. Verdinelli, *Statist. Sci.* 10 (1995) 273–304, §2: Bayesian design for what is to be predicted; one trial after the other
+//! is common practice.
+
+use super::doubt::{self, Place};
+use super::evidence::Evidence;
+use super::fit::{amounts, summed};
+use super::ground::Wetted;
+use super::group::Group;
+use super::model::{Coat, Model};
+use super::prior::{Logs, Over};
+use super::sight::{self, ByPigment, Sight};
+use super::solve::{shared, spread};
+use super::trial::Load;
+use crate::colour::{Lab, Matrix};
+use nalgebra::DMatrix;
+
+/// Colours of coats with all their covariances.
+#[derive(Clone, Debug)]
+pub struct Joint {
+    /// Coat by coat, by the film.
+    pub colours: Vec<Lab>,
+    /// What each would be off by the hand that lays it, as covariance.
+    pub hands: Vec<Matrix>,
+    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open.
+    pub covariance: DMatrix<f64>,
+}
+
+/// A coat with what is known of it.
+struct Seen {
+    loads: Vec<Load>,
+    place: Place,
+    /// Whether its ground is one of the evidence's.
+    grounded: bool,
+    sight: Sight,
+    /// By how much the variances are larger than the model has them.
+    factor: f64,
+}
+
+/// What of a group a coat has: the pigments' slots with their amounts, slopes, slopes times prior.
+struct Share {
+    parts: Vec<(usize, f64)>,
+    by: Vec<ByPigment>,
+    spread: Vec<ByPigment>,
+}
+
+impl Joint {
+    /// Of these coats; none where a pigment or a ground is not in the model.
+    #[must_use]
+    pub fn of(model: &Model, coats: &[Coat]) -> Option<Self> {
+        let evidence = &model.evidence;
+        let most = |id: &str| evidence.most(id);
+        let all: Vec<Seen> = (coats.iter())
+            .map(|it| seen(model, it))
+            .collect::<Option<_>>()?;
+        let mut covariance = DMatrix::zeros(3 * all.len(), 3 * all.len());
+        for (row, one) in all.iter().enumerate() {
+            for (column, other) in all.iter().enumerate().take(row + 1) {
+                let block = before(evidence, one, other, &most);
+                add(&mut covariance, row, column, &block);
+            }
+        }
+        for group in &evidence.groups {
+            let there: Vec<(usize, Share)> = (all.iter().enumerate())
+                .filter_map(|(index, it)| Some((index, Share::of(group, it)?)))
+                .collect();
+            let mut with = DMatrix::zeros(3 * group.data.len(), 3 * there.len());
+            for (column, (index, share)) in there.iter().enumerate() {
+                let coat = &all[*index];
+                for (row, datum) in group.data.iter().enumerate() {
+                    let reach = &group.solved.reach[row];
+                    let there = (&group.places[row], &group.solved.sights[row]);
+                    let here = (&coat.place, &coat.sight);
+                    let block = shared(&datum.parts, reach, &share.parts, &share.by)
+                        + doubt::of_model(there, here, &most)
+                        + doubt::of_coating(there, here);
+                    with.fixed_view_mut::<3, 3>(3 * row, 3 * column)
+                        .copy_from(&block);
+                }
+            }
+            let told = with.tr_mul(&(&group.solved.inverse * &with));
+            for (row, (one, of_one)) in there.iter().enumerate() {
+                for (column, (other, of_other)) in there.iter().enumerate().take(row + 1) {
+                    let block =
+                        shared(&of_one.parts, &of_one.spread, &of_other.parts, &of_other.by)
+                            - told.fixed_view::<3, 3>(3 * row, 3 * column);
+                    add(&mut covariance, *one, *other, &block);
+                }
+            }
+        }
+        for (row, one) in all.iter().enumerate() {
+            let factor = one.factor.sqrt();
+            covariance.rows_mut(3 * row, 3).scale_mut(factor);
+            covariance.columns_mut(3 * row, 3).scale_mut(factor);
+        }
+        Some(Self {
+            colours: all.iter().map(|it| it.sight.lab).collect(),
+            hands: (all.iter())
+                .map(|it| doubt::of_hand(&it.sight.pigments) * it.factor)
+                .collect(),
+            covariance,
+        })
+    }
+
+    /// The covariance of one of the coats.
+    #[must_use]
+    pub fn own(&self, coat: usize) -> Matrix {
+        self.between(coat, coat)
+    }
+
+    /// The covariance between two of the coats.
+    #[must_use]
+    pub fn between(&self, one: usize, other: usize) -> Matrix {
+        (self.covariance.fixed_view::<3, 3>(3 * one, 3 * other)).into_owned()
+    }
+
+    /// By how much the covariance of `other` shrinks when `coat` is measured with this noise beside that of the hand.
+    #[must_use]
+    pub fn told(&self, coat: usize, noise: &Matrix, other: usize) -> Matrix {
+        let with = self.between(coat, other);
+        let spread = self.own(coat) + self.hands[coat] + noise;
+        let weight = spread.try_inverse().unwrap_or_else(Matrix::zeros);
+        with.transpose() * weight * with
+    }
+
+    /// Measures a coat, whatever its colour turns out to be: what is left of all the covariances.
+    pub fn measure(&mut self, coat: usize, noise: &Matrix) {
+        let spread = self.own(coat) + self.hands[coat] + noise;
+        let Some(weight) = spread.try_inverse() else {
+            return;
+        };
+        let with = self.covariance.columns(3 * coat, 3).into_owned();
+        self.covariance -= &with * weight * with.transpose();
+    }
+}
+
+/// Puts a block into both halves of a symmetric matrix.
+fn add(covariance: &mut DMatrix<f64>, one: usize, other: usize, block: &Matrix) {
+    let mut view = covariance.fixed_view_mut::<3, 3>(3 * one, 3 * other);
+    view += block;
+    if one != other {
+        let mut view = covariance.fixed_view_mut::<3, 3>(3 * other, 3 * one);
+        view += block.transpose();
+    }
+}
+
+/// What the coating, the ground, and the model's own limits make two coats be off by together.
+fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> f64) -> Matrix {
+    let (here, there) = ((&one.place, &one.sight), (&other.place, &other.sight));
+    let mut block = doubt::of_coating(here, there);
+    if one.place.ground != other.place.ground {
+        return block;
+    }
+    if one.grounded {
+        let ground = &evidence.grounds[one.place.ground].covariance;
+        block += one.sight.ground * **ground * other.sight.ground.transpose();
+    }
+    if !one.loads.is_empty() && !other.loads.is_empty() {
+        block += doubt::of_model(here, there, most);
+    }
+    block
+}
+
+impl Share {
+    /// None where the coat has no pigment of the group.
+    fn of(group: &Group, coat: &Seen) -> Option<Self> {
+        let mut share = Self {
+            parts: Vec::new(),
+            by: Vec::new(),
+            spread: Vec::new(),
+        };
+        for ((id, amount), by) in coat.place.amounts.iter().zip(&coat.sight.pigments) {
+            if let Some(slot) = group.pigments.iter().position(|it| it == id) {
+                share.parts.push((slot, *amount));
+                share.by.push(by.clone());
+                share.spread.push(spread(by, group.priors[slot]));
+            }
+        }
+        (!share.parts.is_empty()).then_some(share)
+    }
+}
+
+/// A coat as the model has it; none where a pigment or the ground is not in it.
+fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
+    let evidence = &model.evidence;
+    let loads = summed(&coat.pigments);
+    let (mixed, amounts) = amounts(coat.g_per_m2, &loads);
+    let logs: Vec<[Logs; 2]> = (loads.iter())
+        .map(|it| {
+            let optics = &model.pigment(&it.pigment)?.optics;
+            Some(
+                [&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| it[band].max(1e-300).ln())),
+            )
+        })
+        .collect::<Option<_>>()?;
+    let position = model.grounds.iter().position(|it| it.name == coat.ground)?;
+    let known = (evidence.grounds.get(position)).filter(|it| it.name == coat.ground);
+    // A ground without a control gets one as thick as the coat.
+    let to_come = Wetted {
+        name: coat.ground.clone(),
+        reflectance: model.grounds[position].reflectance,
+        covariance: Box::new(Over::zeros()),
+        g_per_m2: mixed,
+        coating_known: false,
+    };
+    let wetted = known.unwrap_or(&to_come);
+    let parts = (logs.iter().zip(&amounts)).map(|([k, s], amount)| (k, s, *amount));
+    let sight = sight::look(
+        &model.coating,
+        mixed,
+        parts,
+        &model.grounds[position].reflectance,
+    );
+    let of_it = |group: &&Group| loads.iter().any(|it| group.pigments.contains(&it.pigment));
+    let factors: Vec<f64> = evidence
+        .groups
+        .iter()
+        .filter(of_it)
+        .map(|it| it.factor)
+        .collect();
+    let mean = factors.iter().sum::<f64>() / factors.len().max(1) as f64;
+    Some(Seen {
+        place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
+        loads,
+        grounded: known.is_some(),
+        sight,
+        factor: if mean > 0.0 { mean } else { 1.0 },
+    })
+}

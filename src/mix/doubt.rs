@@ -1,0 +1,147 @@
+//! What trials and the model are off by, beyond what was measured of the colour.
+//!
+//! Four things. A coat is laid by hand: its amount is a little more or less than stated. The ground is known from its controls, and the
+//! coating only together with it. Photos are off in all their patches alike. And the
+//! model can't say all: colours are off a little wherever they are, and in company a pigment absorbs and scatters somewhat
+//! otherwise than alone (its neighbours shade it, light's way is another). What is left is alike for coats that are alike, and so a
+//! prediction near a trial takes over part of what the trial is off by.
+
+use super::fit::amounts;
+use super::ground::Wetted;
+use super::prior::{self, Logs};
+use super::sight::{ByPigment, Sight};
+use super::trial::Load;
+use crate::colour::Matrix;
+
+/// By how much an amount laid by hand is off, one standard deviation. Common practice, no source: a roller or brush, weighed before and after.
+const HAND: f64 = 0.04;
+/// What any colour is off by, in L*, a* and b* each.
+const ANY: f64 = 0.6;
+/// How far a pigment's absorption is another in company, as a share, where it is a trace beside others.
+const ABSORBS: f64 = 0.12;
+/// The same of its scattering.
+const SCATTERS: f64 = 0.25;
+/// What company a pigment is to itself: loads differ in how near its grains are to each other.
+const OWN: f64 = 0.4;
+/// Coats are alike while their amounts differ by less than this, in logarithms.
+const ALIKE: f64 = 0.6;
+/// What is nothing: this share of the highest amount that was tried.
+const TRACE: f64 = 0.05;
+
+/// What is off in one photo is off alike in all of its patches, and the trials of a pigment mostly are on one board: share of their
+/// covariances that two trials have in common.
+const COMMON: f64 = 0.75;
+/// What the coating itself absorbs at 400 nm, one standard deviation, where no controls of different amounts tell: square metres per
+/// gram. Resins yellow towards the violet; from memory.
+const YELLOW: f64 = 0.001;
+/// How fast that falls, nm.
+const FALL_NM: f64 = 50.0;
+
+/// A coat, as far as its errors are like those of others.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Place {
+    /// Grams per square metre by pigment, ids ascending.
+    pub(super) amounts: Vec<(String, f64)>,
+    pub(super) ground: usize,
+    /// Coating beyond what its ground's controls have, grams per square metre.
+    thicker: f64,
+}
+
+impl Place {
+    pub(super) fn of(g_per_m2: f64, loads: &[Load], (ground, it): (usize, &Wetted)) -> Self {
+        let (mixed, parts) = amounts(g_per_m2, loads);
+        Self {
+            amounts: (loads.iter().zip(parts))
+                .map(|(it, amount)| (it.pigment.clone(), amount))
+                .collect(),
+            ground,
+            thicker: if it.coating_known {
+                0.0
+            } else {
+                mixed - it.g_per_m2
+            },
+        }
+    }
+
+    /// Whether both have the same pigments.
+    pub(super) fn same_pigments(&self, other: &Self) -> bool {
+        let ids =
+            |it: &'_ Self| -> Vec<String> { it.amounts.iter().map(|it| it.0.clone()).collect() };
+        ids(self) == ids(other)
+    }
+
+    fn of_pigment(&self, id: &str) -> f64 {
+        let found = self.amounts.iter().find(|it| it.0 == id);
+        found.map_or(0.0, |it| it.1)
+    }
+
+    /// How much company each pigment has, 0 alone to 1 as a trace.
+    fn company(&self) -> Vec<f64> {
+        let total: f64 = self.amounts.iter().map(|it| it.1).sum();
+        self.amounts
+            .iter()
+            .map(|it| (1.0 - it.1 / total).hypot(OWN))
+            .collect()
+    }
+}
+
+/// How alike two coats are, 0–1; `most` gives the highest amount of a pigment that was tried.
+pub(super) fn alike(one: &Place, other: &Place, most: &dyn Fn(&str) -> f64) -> f64 {
+    let mut apart = 0.0;
+    let mut add = |id: &str| {
+        let trace = TRACE * most(id);
+        let ratio = (one.of_pigment(id) + trace) / (other.of_pigment(id) + trace);
+        apart += (ratio.ln() / ALIKE).powi(2);
+    };
+    for (id, _) in &one.amounts {
+        add(id);
+    }
+    for (id, _) in &other.amounts {
+        if one.of_pigment(id) <= 0.0 {
+            add(id);
+        }
+    }
+    (-apart / 2.0).exp()
+}
+
+/// Covariance of what the model can't say of two coats.
+pub(super) fn of_model(
+    one: (&Place, &Sight),
+    other: (&Place, &Sight),
+    most: &dyn Fn(&str) -> f64,
+) -> Matrix {
+    let alike = alike(one.0, other.0, most);
+    if alike < 1e-9 {
+        return Matrix::zeros();
+    }
+    let mut out = Matrix::identity() * ANY.powi(2);
+    let (here, there) = (one.0.company(), other.0.company());
+    for (i, (id, _)) in one.0.amounts.iter().enumerate() {
+        let Some(j) = other.0.amounts.iter().position(|it| it.0 == *id) else {
+            continue;
+        };
+        let (a, b) = (&one.1.pigments[i], &other.1.pigments[j]);
+        let absorbs = a.k.column_sum() * b.k.column_sum().transpose() * ABSORBS.powi(2);
+        let scatters = a.s.column_sum() * b.s.column_sum().transpose() * SCATTERS.powi(2);
+        out += (absorbs + scatters) * here[i] * there[j];
+    }
+    out * alike
+}
+
+/// Covariance of two coats' colours by what the coating may absorb beyond what the controls show.
+pub(super) fn of_coating(one: (&Place, &Sight), other: (&Place, &Sight)) -> Matrix {
+    let yellow = Logs::from_fn(|band, _| YELLOW * ((400.0 - prior::nm(band)) / FALL_NM).exp());
+    let of = |(place, sight): (&Place, &Sight)| sight.absorbed * yellow * place.thicker;
+    of(one) * of(other).transpose()
+}
+
+/// Covariance of the measured colours of two trials, by symmetric square roots of their own.
+pub(super) fn of_photo(one: &Matrix, other: &Matrix) -> Matrix {
+    one * other * COMMON
+}
+
+/// Covariance of a trial's colour by the hand that laid it.
+pub(super) fn of_hand(pigments: &[ByPigment]) -> Matrix {
+    let by_amount: nalgebra::Vector3<f64> = pigments.iter().map(ByPigment::by_amount).sum();
+    by_amount * by_amount.transpose() * HAND.powi(2)
+}

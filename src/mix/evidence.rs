@@ -1,0 +1,27 @@
+//! The trials that a model was fitted to, and how sure they leave one of it.
+
+use super::ground::Wetted;
+use super::group::Group;
+use super::mixed::Mixed;
+use super::trial::Trial;
+use std::collections::BTreeMap;
+
+/// All of it; empty for a model of materials that are known.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Evidence {
+    pub(super) trials: Vec<Trial>,
+    /// In the order of the model's grounds.
+    pub(super) grounds: Vec<Wetted>,
+    pub(super) groups: Vec<Group>,
+    /// Trials of several pigments that are in no group.
+    pub(super) mixed: Option<Mixed>,
+    /// The highest amount of each pigment that was tried, grams per square metre.
+    pub(super) most: BTreeMap<String, f64>,
+}
+
+impl Evidence {
+    /// The highest amount of a pigment that was tried; 0 where it never was.
+    pub(super) fn most(&self, id: &str) -> f64 {
+        self.most.get(id).copied().unwrap_or(0.0)
+    }
+}

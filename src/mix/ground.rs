@@ -1,0 +1,99 @@
+//! What lies below the coating, from the controls: patches of the coating without pigment.
+
+use super::bands::{self, BANDS, Spectrum};
+use super::directed;
+use super::error::FitError;
+use super::prior::{Logs, Over};
+use super::solve::vector;
+use super::surface::COATING;
+use super::trial::Trial;
+use crate::colour::reconstruction::reflectance_over;
+use crate::colour::{Lab, Matrix, lab};
+use nalgebra::{SMatrix, Vector3};
+
+/// A ground as the coating wets it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Wetted {
+    pub(super) name: String,
+    /// Internal reflectance.
+    pub(super) reflectance: Spectrum,
+    /// Its covariance.
+    pub(super) covariance: Box<Over>,
+    /// Mean amount of its controls.
+    pub(super) g_per_m2: f64,
+    /// What the coating absorbs is told from controls of different amounts.
+    pub(super) coating_known: bool,
+}
+
+/// The smoothest ground that has exactly the mean colour of its controls.
+pub(super) fn of_controls(
+    name: &str,
+    controls: &[&Trial],
+    coating: Option<&Spectrum>,
+) -> Result<Wetted, FitError> {
+    let (lab, covariance) = mean(controls);
+    let refused = || FitError::NoSurface {
+        ground: name.to_owned(),
+        lab: lab.into(),
+    };
+    let reflectance = within(lab).ok_or_else(refused)?;
+    let g_per_m2 = controls.iter().map(|it| it.g_per_m2).sum::<f64>() / controls.len() as f64;
+    let middle = Logs::from(reflectance);
+    let mut slopes = SMatrix::<f64, BANDS, 3>::zeros();
+    for axis in 0..3 {
+        let mut moved = lab;
+        moved[axis] += STEP;
+        // Near the edge of what a surface can have, the other way.
+        if let Some(it) = within(moved) {
+            slopes.set_column(axis, &((Logs::from(it) - middle) / STEP));
+        } else {
+            moved[axis] -= 2.0 * STEP;
+            if let Some(it) = within(moved) {
+                slopes.set_column(axis, &((middle - Logs::from(it)) / STEP));
+            }
+        }
+    }
+    let below = coating.map_or(reflectance, |k| {
+        std::array::from_fn(|band| {
+            let passes = directed::clear(k[band] * g_per_m2);
+            f64::min(reflectance[band] / passes, 1.0)
+        })
+    });
+    Ok(Wetted {
+        name: name.to_owned(),
+        reflectance: below,
+        covariance: Box::new(slopes * covariance * slopes.transpose()),
+        g_per_m2,
+        coating_known: coating.is_some(),
+    })
+}
+
+/// For slopes, in L*, a*, b*.
+const STEP: f64 = 0.2;
+
+/// The smoothest internal reflectance of a colour; `None` where no surface has it.
+pub(super) fn within(lab: Vector3<f64>) -> Option<Spectrum> {
+    let colour = Lab::new(lab.x, lab.y, lab.z);
+    let seen = reflectance_over(bands::weights(), lab::to_xyz(colour)).ok()?;
+    let reflectance = seen.map(|it| COATING.within(it));
+    reflectance
+        .iter()
+        .all(|it| *it <= 1.0)
+        .then_some(reflectance)
+}
+
+/// Mean weighted by what is known of each, and its covariance.
+fn mean(controls: &[&Trial]) -> (Vector3<f64>, Matrix) {
+    // Without a covariance that can be inverted all weigh the same.
+    let weights: Option<Vec<Matrix>> = controls
+        .iter()
+        .map(|it| it.covariance.try_inverse())
+        .collect();
+    let weights = weights.unwrap_or_else(|| vec![Matrix::identity(); controls.len()]);
+    let total: Matrix = weights.iter().sum();
+    let covariance = total.try_inverse().unwrap_or_else(Matrix::zeros);
+    let sum: Vector3<f64> = (weights.iter().zip(controls))
+        .map(|(weight, it)| weight * vector(it.lab))
+        .sum();
+    (covariance * sum, covariance)
+}

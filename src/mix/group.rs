@@ -1,0 +1,267 @@
+//! Pigments that trials tie together, fitted to these trials: most often one pigment.
+
+use super::bands::Spectrum;
+use super::doubt::{self, Place};
+use super::error::FitError;
+use super::fit::amounts;
+use super::ground::Wetted;
+use super::identify;
+use super::model::{Known, Optics, Pigment};
+use super::prior::{self, Prior};
+use super::residual::{Off, far, left_out};
+use super::sight::{Sight, Slopes};
+use super::solve::{self, Datum, Setting, Solved, vector};
+use super::trial::Trial;
+use crate::colour::difference::delta_e_2000;
+use crate::colour::uncertainty::square_root;
+use crate::colour::{Lab, Matrix};
+use nalgebra::{DMatrix, Vector3};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What all groups share.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Base<'a> {
+    pub(super) coating: &'a Optics,
+    pub(super) grounds: &'a [Wetted],
+    pub(super) trials: &'a [Trial],
+    pub(super) most: &'a BTreeMap<String, f64>,
+}
+
+/// Pigments and their trials, fitted.
+#[derive(Clone, Debug)]
+pub(super) struct Group {
+    /// Ids, in the order of the unknowns.
+    pub(super) pigments: Vec<String>,
+    pub(super) priors: Vec<&'static Prior>,
+    /// Which trials, by index.
+    pub(super) trials: Vec<usize>,
+    pub(super) places: Vec<Place>,
+    pub(super) data: Vec<Datum>,
+    pub(super) solved: Solved,
+    /// By how much trials predicted from the others are off beyond what was said, in variances: 1 where all is as said.
+    pub(super) factor: f64,
+    /// ΔE00 of each trial from what the others say of it; empty where there are no others.
+    pub(super) left_out: Vec<f64>,
+    /// Trials that contradict the others: which of its own.
+    pub(super) contradicts: Vec<usize>,
+}
+
+impl PartialEq for Group {
+    fn eq(&self, other: &Self) -> bool {
+        // The rest follows from these.
+        self.pigments == other.pigments && self.data == other.data
+    }
+}
+
+/// A trial contradicts the others when its squared distance from what they say of it, in standard deviations, is above this: 0.1 % of the
+/// values of χ² with three degrees of freedom are.
+pub(super) const CONTRADICTION: f64 = 16.27;
+/// From here on it counts for less: 95 % are below.
+pub(super) const DOUBTFUL: f64 = 7.81;
+/// Variance of L*, a* and b* that a doubtful trial has at least.
+pub(super) const LEAST: f64 = 0.04;
+/// Variance that is left where a trial says it has none: of 0.01, finer than any instrument.
+pub(super) const FINEST: f64 = 1e-4;
+/// How often weights are made anew.
+pub(super) const ROUNDS: usize = 4;
+/// What is known of the factor beforehand, as if from so many values.
+const BEFOREHAND: f64 = 12.0;
+/// The factor of a trial that has no others: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
+const LONE: f64 = 1.3;
+
+impl Group {
+    /// Fits the trials of these indices.
+    ///
+    /// # Errors
+    /// [`FitError::NoAnswer`] where figures are so extreme that nothing can be solved.
+    pub(super) fn fit(
+        base: &Base<'_>,
+        pigments: Vec<String>,
+        which: Vec<usize>,
+    ) -> Result<Self, FitError> {
+        let refused = FitError::NoAnswer {
+            what: pigments.join(", "),
+        };
+        Self::try_fit(base, pigments, which).ok_or(refused)
+    }
+
+    fn try_fit(base: &Base<'_>, pigments: Vec<String>, which: Vec<usize>) -> Option<Self> {
+        let trials: Vec<&Trial> = which.iter().map(|index| &base.trials[*index]).collect();
+        let mut data: Vec<Datum> = trials
+            .iter()
+            .map(|it| datum(it, &pigments, base.grounds))
+            .collect();
+        let places: Vec<Place> = (trials.iter().zip(&data))
+            .map(|(it, datum)| {
+                let ground = (datum.ground, &base.grounds[datum.ground]);
+                Place::of(it.g_per_m2, &it.pigments, ground)
+            })
+            .collect();
+        let priors: Vec<&Prior> = pigments
+            .iter()
+            .map(|id| {
+                if alone(id, &trials) {
+                    prior::flat()
+                } else {
+                    prior::usual()
+                }
+            })
+            .collect();
+        let below: Vec<Spectrum> = base.grounds.iter().map(|it| it.reflectance).collect();
+        let setting = Setting {
+            coating: base.coating,
+            grounds: &below,
+            priors: &priors,
+        };
+        let mut rounds = ROUNDS;
+        let mut start = None;
+        let (solved, off) = loop {
+            let solved = solve::solve(setting, &data, start, &|sights| {
+                doubts(base, &data, &places, sights)
+            })?;
+            let off = left_out(&solved.inverse, &solved.pull)?;
+            rounds -= 1;
+            if rounds == 0 || off.iter().all(|it| it.far <= DOUBTFUL) {
+                break (solved, off);
+            }
+            let mut noise: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
+            widen(&mut noise, &off);
+            for (datum, noise) in data.iter_mut().zip(noise) {
+                datum.noise = noise;
+            }
+            start = Some(solved.pigments);
+        };
+        let total: f64 = off.iter().map(|it| it.far).sum();
+        let n = 3.0 * off.len() as f64;
+        let factor = match data.len() {
+            1 => LONE,
+            _ => (BEFOREHAND + total) / (BEFOREHAND + n),
+        };
+        // By what was stated of each trial, not by what it was widened to.
+        let contradicts = (0..data.len())
+            .filter(|i| {
+                let others = off[*i].spread - data[*i].noise;
+                let stated = others + trials[*i].covariance;
+                far(&off[*i].by, &stated).is_some_and(|it| it > CONTRADICTION)
+            })
+            .collect();
+        let left_out = match data.len() {
+            1 => Vec::new(),
+            _ => (data.iter().zip(&off))
+                .map(|(datum, off)| delta_e_2000(colour(datum.lab), colour(datum.lab - off.by)))
+                .collect(),
+        };
+        Some(Self {
+            pigments,
+            priors,
+            trials: which,
+            places,
+            data,
+            solved,
+            factor,
+            left_out,
+            contradicts,
+        })
+    }
+
+    /// Its pigments as the model has them.
+    pub(super) fn found(&self, trials: &[Trial]) -> Vec<Pigment> {
+        let own: Vec<&Trial> = self.trials.iter().map(|it| &trials[*it]).collect();
+        (self.pigments.iter().zip(&self.solved.pigments).enumerate())
+            .map(|(slot, (id, guess))| Pigment {
+                id: id.clone(),
+                optics: Optics {
+                    k: std::array::from_fn(|band| guess.logs.k[band].exp()),
+                    s: std::array::from_fn(|band| guess.logs.s[band].exp()),
+                },
+                known: if alone(id, &own) {
+                    Known::Single
+                } else {
+                    identify::known(self, slot)
+                },
+                loads: loads(id, trials),
+            })
+            .collect()
+    }
+}
+
+/// The loads of a pigment, ascending.
+fn loads(id: &str, trials: &[Trial]) -> Vec<f64> {
+    let mut out: Vec<f64> = (trials.iter())
+        .flat_map(|it| &it.pigments)
+        .filter(|it| it.pigment == id)
+        .map(|it| it.load)
+        .collect();
+    out.sort_by(f64::total_cmp);
+    out.dedup();
+    out
+}
+
+/// One load in one amount on one ground: three numbers can't tell absorption from scattering.
+fn alone(id: &str, trials: &[&Trial]) -> bool {
+    let with = trials.iter().filter_map(|it| {
+        let load = it.pigments.iter().find(|it| it.pigment == id)?.load;
+        Some((load.to_bits(), it.g_per_m2.to_bits(), it.ground.as_str()))
+    });
+    with.collect::<BTreeSet<_>>().len() == 1
+}
+
+fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
+    let (mixed, parts) = amounts(trial.g_per_m2, &trial.pigments);
+    let slot = |id: &str| pigments.iter().position(|it| it == id);
+    let ground = grounds.iter().position(|it| it.name == trial.ground);
+    Datum {
+        parts: (trial.pigments.iter().zip(parts))
+            .map(|(it, amount)| (slot(&it.pigment).expect("tied"), amount))
+            .collect(),
+        mixed,
+        ground: ground.expect("every ground has a control"),
+        lab: vector(trial.lab),
+        noise: trial.covariance + Matrix::identity() * FINEST,
+        root: square_root(&trial.covariance).unwrap_or_else(Matrix::zeros),
+    }
+}
+
+/// Gives doubtful trials a wider covariance: Huber's weight.
+pub(super) fn widen(noise: &mut [Matrix], off: &[Off]) {
+    for (noise, off) in noise.iter_mut().zip(off) {
+        if off.far > DOUBTFUL {
+            *noise *= (off.far / DOUBTFUL).sqrt();
+            // Also where nothing is said to be uncertain.
+            *noise += Matrix::identity() * LEAST;
+        }
+    }
+}
+
+pub(super) fn colour(lab: Vector3<f64>) -> Lab {
+    Lab::new(lab.x, lab.y, lab.z)
+}
+
+/// Covariance of what all trials are off by.
+fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -> DMatrix<f64> {
+    let n = data.len();
+    let most = |id: &str| base.most.get(id).copied().unwrap_or(0.0);
+    let mut out = DMatrix::zeros(3 * n, 3 * n);
+    let below: Vec<Slopes> = (data.iter().zip(sights))
+        .map(|(it, sight)| sight.ground * *base.grounds[it.ground].covariance)
+        .collect();
+    for i in 0..n {
+        for j in 0..=i {
+            let mut block =
+                doubt::of_model((&places[i], &sights[i]), (&places[j], &sights[j]), &most);
+            if data[i].ground == data[j].ground {
+                block += below[i] * sights[j].ground.transpose();
+            }
+            block += doubt::of_coating((&places[i], &sights[i]), (&places[j], &sights[j]));
+            if i == j {
+                block += data[i].noise + doubt::of_hand(&sights[i].pigments);
+            } else if places[i].same_pigments(&places[j]) {
+                block += doubt::of_photo(&data[i].root, &data[j].root);
+            }
+            out.fixed_view_mut::<3, 3>(3 * i, 3 * j).copy_from(&block);
+            out.fixed_view_mut::<3, 3>(3 * j, 3 * i)
+                .copy_from(&block.transpose());
+        }
+    }
+    out
+}

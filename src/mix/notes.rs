@@ -1,0 +1,149 @@
+//! What a reader of a prediction must know.
+
+use super::group::Group;
+use super::model::{Coat, Known, Model, Pigment};
+use super::reach::short;
+use super::trial::Trial;
+
+/// Trials predicted from the others may be off by this many times what was said, in variances, before it is worth a note.
+const OFF: f64 = 2.0;
+
+/// Coats thicker than the controls by this are worth a note.
+const THICKER: f64 = 1.3;
+
+impl Model {
+    /// What the trials don't determine or say against each other, as full sentences: of all pigments.
+    #[must_use]
+    pub fn notes(&self) -> Vec<String> {
+        let of_pigments = self.pigments.iter().filter_map(determined);
+        let of_groups = self.evidence.groups.iter().flat_map(|it| self.trouble(it));
+        let of_mixed = self.of_mixed(|_| true);
+        of_pigments.chain(of_groups).chain(of_mixed).collect()
+    }
+
+    /// The same of the pigments of a coat, and of its ground and amount.
+    pub(super) fn notes_on(&self, coat: &Coat) -> Vec<String> {
+        let own = coat
+            .pigments
+            .iter()
+            .filter_map(|it| self.pigment(&it.pigment));
+        let mut out: Vec<String> = own.filter_map(determined).collect();
+        out.extend(self.groups_of(coat).flat_map(|it| self.trouble(it)));
+        out.extend(self.of_mixed(|it| has_any(it, coat)));
+        for it in &coat.pigments {
+            let mut trials = self.evidence.trials.iter();
+            let here = trials.any(|trial| {
+                trial.ground == coat.ground
+                    && trial
+                        .pigments
+                        .iter()
+                        .any(|other| other.pigment == it.pigment)
+            });
+            if !here && !self.evidence.trials.is_empty() {
+                out.push(format!(
+                    "{} was never measured on {}: it is predicted from other grounds.",
+                    it.pigment, coat.ground
+                ));
+            }
+        }
+        let ground = self
+            .evidence
+            .grounds
+            .iter()
+            .find(|it| it.name == coat.ground);
+        if let Some(it) =
+            ground.filter(|it| !it.coating_known && coat.g_per_m2 > THICKER * it.g_per_m2)
+        {
+            out.push(format!(
+                "What the coating itself absorbs is not known, since its controls on {} have one amount, {} g/m²: so much more of it may look yellower than predicted.",
+                it.name,
+                short(it.g_per_m2)
+            ));
+        }
+        out
+    }
+
+    /// Mean ΔE00 of the trials of a coat's pigments, each from the others; of the controls nothing is left out.
+    pub(super) fn left_out(&self, coat: &Coat) -> Option<f64> {
+        let of_groups = self
+            .groups_of(coat)
+            .flat_map(|it| it.trials.iter().zip(&it.left_out));
+        let of_mixed =
+            (self.evidence.mixed.iter()).flat_map(|it| it.trials.iter().zip(&it.left_out));
+        let all: Vec<f64> = (of_groups.chain(of_mixed))
+            .filter(|(trial, _)| has_any(&self.evidence.trials[**trial], coat))
+            .map(|it| *it.1)
+            .collect();
+        (!all.is_empty()).then(|| all.iter().sum::<f64>() / all.len() as f64)
+    }
+
+    /// Contradictions among mixtures.
+    fn of_mixed(&self, keep: impl Fn(&Trial) -> bool) -> Vec<String> {
+        let Some(mixed) = &self.evidence.mixed else {
+            return Vec::new();
+        };
+        (mixed.contradicts.iter())
+            .map(|i| (&self.evidence.trials[mixed.trials[*i]], mixed.left_out[*i]))
+            .filter(|it| keep(it.0))
+            .map(|(trial, off)| contradiction(trial, off))
+            .collect()
+    }
+
+    fn groups_of<'a>(&'a self, coat: &'a Coat) -> impl Iterator<Item = &'a Group> {
+        self.evidence.groups.iter().filter(|group| {
+            let mut pigments = coat.pigments.iter();
+            pigments.any(|it| group.pigments.contains(&it.pigment))
+        })
+    }
+
+    fn trouble(&self, group: &Group) -> Vec<String> {
+        let mut out: Vec<String> = (group.contradicts.iter())
+            .map(|i| {
+                let trial = &self.evidence.trials[group.trials[*i]];
+                contradiction(trial, group.left_out.get(*i).copied().unwrap_or_default())
+            })
+            .collect();
+        if group.factor > OFF {
+            let names = group.pigments.join(", ");
+            let wider = group.factor.sqrt();
+            out.push(format!(
+                "Trials of {names} are off from what the others say of them more than their uncertainties allow: intervals are {wider:.1} times as wide."
+            ));
+        }
+        out
+    }
+}
+
+fn has_any(trial: &Trial, coat: &Coat) -> bool {
+    let mut pigments = trial.pigments.iter();
+    pigments.any(|it| {
+        coat.pigments
+            .iter()
+            .any(|other| other.pigment == it.pigment)
+    })
+}
+
+fn contradiction(trial: &Trial, off: f64) -> String {
+    format!(
+        "{} contradicts the other trials: from them it should look another way by {off:.1} ΔE00. It counts for less; measure or make it again.",
+        trial.name
+    )
+}
+
+fn determined(it: &Pigment) -> Option<String> {
+    let Pigment {
+        id, loads, known, ..
+    } = it;
+    match known {
+        Known::Both => None,
+        Known::Single => {
+            let only = loads.first().map_or_else(String::new, |it| short(*it));
+            Some(format!(
+                "{id} was measured at one load alone, {only}: its scattering is taken as alike in all bands and as pigments usually have it. A second load, about a third of this, would tell."
+            ))
+        }
+        Known::Ratio => Some(format!(
+            "The trials of {id} nearly hide the ground: how its absorption and its scattering compare is known, how much of it hides is a guess. A paler load or a second ground would tell."
+        )),
+    }
+}

@@ -1,0 +1,94 @@
+//! What is thought of a pigment before any trial: absorption and scattering in logarithms, each a Gaussian process over wavelength.
+//!
+//! Levels are so wide that a clearly non-hiding load decides them; shapes are smooth, since a colour says little of what goes on between
+//! its three sums. What no trial decides keeps the prior's spread, and so makes predictions that hang on it wide.
+//!
+//! # Source
+//! Common practice, no source, for the form. The levels: scattering of pigments in films lies between some 0.01 (organic ones, ground finely)
+//! and 0.5 m²/g (titanium white), absorption between next to nothing and 10 m²/g (carbon black), from memory.
+
+use super::bands::BANDS;
+use nalgebra::{SMatrix, SVector};
+use std::sync::OnceLock;
+
+/// A covariance over the bands.
+pub(super) type Over = SMatrix<f64, BANDS, BANDS>;
+/// A logarithm for each band.
+pub(super) type Logs = SVector<f64, BANDS>;
+
+/// Of both spectra.
+#[derive(Debug)]
+pub(super) struct Prior {
+    /// ln k, k in square metres per gram, band by band.
+    pub(super) k: Over,
+    /// ln s.
+    pub(super) s: Over,
+}
+
+/// Mean of ln k: 0.2 m²/g.
+pub(super) const K_LEVEL: f64 = -1.5;
+/// Spread of its level, one standard deviation: a factor of 7.
+const K_LEVEL_SD: f64 = 2.0;
+/// Spread of its shape.
+const K_SHAPE_SD: f64 = 1.5;
+/// Over which it is alike, nm.
+const K_LENGTH_NM: f64 = 80.0;
+/// Mean of ln s: 0.025 m²/g.
+pub(super) const S_LEVEL: f64 = -3.7;
+/// Spread of its level: a factor of 5.5.
+pub(super) const S_LEVEL_SD: f64 = 1.7;
+/// Spread of the power of wavelength by which scattering changes: 4 for the smallest particles, 0 for coarse ones.
+const S_POWER_SD: f64 = 1.0;
+/// Spread of what else its shape has.
+const S_SHAPE_SD: f64 = 0.15;
+/// Over which that is alike, nm.
+const S_LENGTH_NM: f64 = 100.0;
+/// Where the power is taken from, nm.
+const MIDDLE_NM: f64 = 560.0;
+
+/// Wavelength of a band, nm.
+pub(super) fn nm(band: usize) -> f64 {
+    380.0 + 10.0 * band as f64
+}
+
+/// Of any pigment.
+pub(super) fn usual() -> &'static Prior {
+    static IT: OnceLock<Prior> = OnceLock::new();
+    IT.get_or_init(|| {
+        let power = |band: usize| (nm(band) / MIDDLE_NM).ln();
+        Prior {
+            k: over(|i, j| {
+                let shape = K_SHAPE_SD.powi(2) * matern(apart(i, j) / K_LENGTH_NM);
+                K_LEVEL_SD.powi(2) + shape
+            }),
+            s: over(|i, j| {
+                let slope = S_POWER_SD.powi(2) * power(i) * power(j);
+                let shape = S_SHAPE_SD.powi(2) * matern(apart(i, j) / S_LENGTH_NM);
+                S_LEVEL_SD.powi(2) + slope + shape
+            }),
+        }
+    })
+}
+
+/// Of a pigment with one load alone: scattering alike in all bands.
+pub(super) fn flat() -> &'static Prior {
+    static IT: OnceLock<Prior> = OnceLock::new();
+    IT.get_or_init(|| Prior {
+        k: usual().k,
+        s: over(|_, _| S_LEVEL_SD.powi(2)),
+    })
+}
+
+fn over(at: impl Fn(usize, usize) -> f64) -> Over {
+    Over::from_fn(at)
+}
+
+fn apart(i: usize, j: usize) -> f64 {
+    (nm(i) - nm(j)).abs()
+}
+
+/// Matérn's correlation of order 3/2.
+fn matern(distance: f64) -> f64 {
+    let scaled = 3.0_f64.sqrt() * distance;
+    (1.0 + scaled) * (-scaled).exp()
+}

@@ -1,0 +1,210 @@
+//! What proposals must be, whatever is known.
+
+use crate::choice::{FULL, G_PER_M2, Random, begun, coat, truth, wish};
+use masstone::colour::Matrix;
+use masstone::mix::design::Joint;
+use masstone::mix::next::{BLACK, Kind, NextError, WHITE, next};
+use masstone::mix::{Coat, Known, Trial, fit};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use std::collections::BTreeMap;
+
+fn random(seed: u64) -> Random {
+    Random(ChaCha8Rng::seed_from_u64(seed))
+}
+
+/// One more trial by linear algebra, and the model fitted anew to trials that have it.
+#[test]
+fn what_a_trial_tells_is_what_a_fit_with_it_has() {
+    for seed in 0..6 {
+        let mut random = random(71_000 + seed);
+        let truth = truth(&mut random, 3);
+        let trials = begun(&truth, 3, &mut random);
+        let model = fit(&trials).unwrap();
+        let more = coat(&[(0, 4.0), (1, 2.0)]);
+        let asked = [
+            coat(&[(0, 2.0)]),
+            coat(&[(1, 5.0)]),
+            coat(&[(0, 1.0), (2, 3.0)]),
+        ];
+        let mut all = vec![more.clone()];
+        all.extend(asked.iter().cloned());
+        let mut joint = Joint::of(&model, &all).unwrap();
+        let before = joint.clone();
+        let noise = Matrix::identity() * 0.09;
+        // What predictions have.
+        for (index, it) in all.iter().enumerate() {
+            let predicted = model.predict(it).unwrap().covariance;
+            assert!((predicted - joint.own(index)).amax() < 1e-6 * predicted.amax());
+        }
+        joint.measure(0, &noise);
+        let mut with = trials.clone();
+        with.push(Trial {
+            lab: model.colour(&more).unwrap(),
+            covariance: noise,
+            ..trial_of(&more)
+        });
+        let fitted = Joint::of(&fit(&with).unwrap(), &all).unwrap();
+        let ratios: Vec<f64> = (0..all.len())
+            .map(|index| joint.own(index).trace() / fitted.own(index).trace())
+            .collect();
+        // The fit weighs its trials by how well they agree, and gives scattering a shape once there are two loads: within a factor of two.
+        for (index, it) in ratios.iter().enumerate() {
+            assert!((0.5..2.0).contains(it), "{seed}: {ratios:.2?}");
+            assert!(joint.own(index).trace() <= before.own(index).trace() + 1e-9);
+        }
+        assert!(joint.own(0).trace() < 0.2 * before.own(0).trace());
+        // Measured in another order, all is the same.
+        let in_order = |order: [usize; 3]| {
+            let mut joint = before.clone();
+            for it in order {
+                joint.measure(it, &noise);
+            }
+            joint.own(3)
+        };
+        let (one, other) = (in_order([0, 1, 2]), in_order([2, 0, 1]));
+        assert!(
+            (one - other).amax() < 1e-6 * before.own(3).amax(),
+            "{one} {other}"
+        );
+        let told = before.own(1) - before.told(0, &noise, 1);
+        assert!((told - joint.own(1)).amax() < 1e-6 * before.own(1).amax());
+    }
+}
+
+fn trial_of(coat: &Coat) -> Trial {
+    Trial {
+        swatch: None,
+        name: "made up".into(),
+        pigments: coat.pigments.clone(),
+        ground: coat.ground.clone(),
+        g_per_m2: coat.g_per_m2,
+        lab: masstone::colour::Lab::new(50.0, 0.0, 0.0),
+        covariance: Matrix::identity() * 0.09,
+    }
+}
+
+#[test]
+fn proposals_stay_within_the_limits_and_are_new() {
+    for seed in 0..6 {
+        let mut random = random(72_000 + seed);
+        let truth = truth(&mut random, 4);
+        let trials = begun(&truth, 4, &mut random);
+        let model = fit(&trials).unwrap();
+        let mut wish = wish(&model, &trials, 9);
+        let limits = [12.0, 3.7, 0.45, 8.0];
+        wish.most = (0..4).map(|it| (format!("P{it}"), limits[it])).collect();
+        let found = next(&wish).unwrap();
+        assert!(!found.proposals.is_empty());
+        let mut before = found.mean_u95;
+        for (index, it) in found.proposals.iter().enumerate() {
+            let share: f64 = (it.coat.pigments.iter())
+                .map(|it| it.load / wish.most[&it.pigment])
+                .sum();
+            assert!(share <= 1.0 + 1e-9, "{share} {:?}", it.coat);
+            assert!(
+                trials
+                    .iter()
+                    .all(|trial| trial.pigments != it.coat.pigments
+                        || trial.ground != it.coat.ground)
+            );
+            assert!(
+                found.proposals[..index]
+                    .iter()
+                    .all(|other| other.coat != it.coat)
+            );
+            assert!(it.mean_u95 <= before + 0.01, "{} {before}", it.mean_u95);
+            before = it.mean_u95;
+        }
+        assert!(before < found.mean_u95);
+        assert_eq!(next(&wish).unwrap(), found);
+    }
+}
+
+#[test]
+fn near_a_target_other_trials_tell() {
+    let mut random = random(73_000);
+    let truth = truth(&mut random, 4);
+    let trials = begun(&truth, 4, &mut random);
+    let model = fit(&trials).unwrap();
+    let mut wish = wish(&model, &trials, 3);
+    wish.target = model.colour(&coat(&[(1, 4.0), (2, 2.0)]));
+    let found = next(&wish).unwrap();
+    assert_eq!(found.proposals.len(), 3);
+    assert!(
+        found.proposals[2].mean_u95 < 0.7 * found.mean_u95,
+        "{found:?}"
+    );
+    let of = |it: &str| {
+        found
+            .proposals
+            .iter()
+            .any(|p| p.coat.pigments.iter().any(|l| l.pigment == it))
+    };
+    assert!(of("P1") || of("P2"), "{found:?}");
+    assert!(
+        found
+            .notes
+            .iter()
+            .any(|it| it.contains("nearest to the wanted colour"))
+    );
+}
+
+#[test]
+fn a_missing_control_goes_first_and_a_new_ground_brings_its_own() {
+    let mut random = random(74_000);
+    let truth = truth(&mut random, 2);
+    let full = [coat(&[]), coat(&[(0, FULL)]), coat(&[(1, FULL)])];
+    let trials: Vec<Trial> = (full.iter())
+        .map(|it| Trial {
+            lab: truth.colour(it).unwrap(),
+            ..trial_of(it)
+        })
+        .collect();
+    let mut model = fit(&trials).unwrap();
+    for it in &mut model.pigments {
+        it.known = Known::Ratio;
+    }
+    let mut wish = wish(&model, &trials, 40);
+    wish.missing = vec![("oak".into(), 3), ("ash".into(), 5), ("larch".into(), 1)];
+    let found = next(&wish).unwrap();
+    let kinds: Vec<Kind> = found.proposals.iter().map(|it| it.kind).collect();
+    assert_eq!(kinds[..2], [Kind::Control, Kind::Control]);
+    assert_eq!(found.proposals[0].coat.ground, "ash");
+    assert_eq!(found.proposals[1].coat.ground, "oak");
+    for ground in [BLACK, WHITE] {
+        let mut there = found.proposals.iter().filter(|it| it.coat.ground == ground);
+        if let Some(first) = there.next() {
+            assert_eq!(first.kind, Kind::Control, "{found:?}");
+            assert!(there.next().is_some_and(|it| it.kind == Kind::OtherGround));
+        }
+    }
+    assert!(kinds.contains(&Kind::OtherGround), "{kinds:?}");
+    assert!(kinds.len() <= 40);
+}
+
+#[test]
+fn one_pigment_or_none() {
+    let mut random = random(75_000);
+    let truth = truth(&mut random, 1);
+    let trials = begun(&truth, 1, &mut random);
+    let model = fit(&trials).unwrap();
+    let mut only = wish(&model, &trials, 20);
+    let found = next(&only).unwrap();
+    assert!(!found.proposals.is_empty() && found.proposals.len() < 20);
+    assert!(found.proposals.iter().all(|it| it.coat.g_per_m2 <= G_PER_M2
+        && !it.coat.pigments.is_empty()
+        || it.kind == Kind::Control));
+    only.most = BTreeMap::from([("P9".to_owned(), 5.0), ("P0".to_owned(), 0.0)]);
+    assert_eq!(next(&only), Err(NextError::NoPigment));
+    only.ground = "oak".into();
+    let error = next(&only).unwrap_err();
+    assert!(error.to_string().contains("oak") && error.hint().contains("clear"));
+    let mut controls = wish(&model, &trials, 1);
+    controls.missing = vec![("oak".into(), 1)];
+    let found = next(&controls).unwrap();
+    assert_eq!(
+        (found.proposals.len(), found.proposals[0].kind),
+        (1, Kind::Control)
+    );
+}
