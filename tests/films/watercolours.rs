@@ -23,6 +23,8 @@ const COLUMNS: usize = 5;
 pub(crate) enum Way {
     /// By the model, fitted to the three colours.
     Model,
+    /// The same, as if the mixture held half of each film's paint.
+    Halved,
     /// As if every film hid: K/S of the three smoothest reflectances, both films' summed, the paper's counted once. No U95.
     Summed,
 }
@@ -70,7 +72,8 @@ fn case(number: usize, films: &[f64], mixture: &[f64], way: Way) -> Case {
     let [one, other, paper] = [2, 3, 4].map(|it| lab_of(&column(it)));
     let quantities = [films[COLUMNS * BANDS], films[COLUMNS * BANDS + 1]];
     let (predicted, u95) = match way {
-        Way::Model => modelled([one, other, paper], quantities),
+        Way::Model => modelled([one, other, paper], quantities, 1.0),
+        Way::Halved => modelled([one, other, paper], quantities, 0.5),
         Way::Summed => (summed([one, other, paper]), f64::INFINITY),
     };
     let part = quantities[1] / (quantities[0] + quantities[1]);
@@ -86,12 +89,12 @@ fn case(number: usize, films: &[f64], mixture: &[f64], way: Way) -> Case {
     }
 }
 
-/// The model's word on the mixture of both amounts, and its U95.
-fn modelled([one, other, paper]: [Lab; 3], quantities: [f64; 2]) -> (Lab, f64) {
+/// The model's word on the mixture of this part of both amounts, and its U95.
+fn modelled([one, other, paper]: [Lab; 3], quantities: [f64; 2], part: f64) -> (Lab, f64) {
     // A film's load is its amount of paint; of what carries it there are always 100 g.
-    let load = |which: usize| Load {
+    let load = |which: usize, part: f64| Load {
         pigment: ["one", "other"][which].to_owned(),
-        load: 100.0 * quantities[which],
+        load: 100.0 * quantities[which] * part,
     };
     let trial = |name: &str, pigments: Vec<Load>, lab: Lab| Trial {
         swatch: None,
@@ -104,14 +107,15 @@ fn modelled([one, other, paper]: [Lab; 3], quantities: [f64; 2]) -> (Lab, f64) {
     };
     let trials = [
         trial("paper", Vec::new(), paper),
-        trial("one", vec![load(0)], one),
-        trial("other", vec![load(1)], other),
+        trial("one", vec![load(0, 1.0)], one),
+        trial("other", vec![load(1, 1.0)], other),
     ];
+    let both = vec![load(0, part), load(1, part)];
     let prediction = fit(&trials)
         .expect("sound trials")
         .predict(&Coat {
-            pigments: vec![load(0), load(1)],
-            g_per_m2: carried(&[load(0), load(1)]),
+            g_per_m2: carried(&both),
+            pigments: both,
             ground: "paper".to_owned(),
         })
         .expect("both films were tried");
