@@ -243,6 +243,52 @@ fn many_thin_coats_are_the_same_grams() {
     assert!(off < 0.5, "{off}");
 }
 
+/// Green that is more yellow than its parts say: the film is another in company.
+#[test]
+fn a_mixture_that_was_tried_is_met_and_tells_of_its_like() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["ochre", "blue", "red"], &LOADS);
+    let without = fit(&trials).unwrap();
+    let tried = coat(&[("ochre", 5.0), ("blue", 3.0)]);
+    let mut mixture = trial_of(&tried, &truth);
+    mixture.lab.b += 6.0;
+    trials.push(mixture.clone());
+    let with = fit(&trials).unwrap();
+    let b = |model: &Model, coat: &Coat| model.predict(coat).unwrap().lab.b;
+    let prediction = with.predict(&tried).unwrap();
+    assert_eq!(prediction.reach, Reach::Measured);
+    let off = delta_e_2000(prediction.lab, mixture.lab);
+    assert!(off < prediction.u95, "{off} {}", prediction.u95);
+    assert!(prediction.u95 < without.predict(&tried).unwrap().u95);
+    // Like it, and less and less so.
+    let moved = |loads: &[(&str, f64)]| b(&with, &coat(loads)) - b(&without, &coat(loads));
+    let near = moved(&[("ochre", 5.5), ("blue", 3.3)]);
+    let far = moved(&[("ochre", 1.0), ("blue", 10.0)]);
+    assert!(near > 2.0 && far < near, "{near} {far}");
+    assert!(moved(&[("red", 4.0)]).abs() < 0.1);
+    assert_eq!(leave_one_out(&trials).unwrap().len(), trials.len() - 1);
+}
+
+#[test]
+fn a_pigment_that_only_mixtures_have_is_fitted_with_its_company() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["white", "red"], &LOADS);
+    for (white, blue) in [(8.0, 0.5), (8.0, 2.0), (4.0, 4.0)] {
+        let mixture = coat(&[("white", white), ("blue", blue)]);
+        trials.push(trial_of(&mixture, &truth));
+    }
+    let model = fit(&trials).unwrap();
+    assert_eq!(model.pigment("blue").unwrap().loads, [0.5, 2.0, 4.0]);
+    let asked = coat(&[("white", 6.0), ("blue", 1.0)]);
+    let prediction = model.predict(&asked).unwrap();
+    let off = delta_e_2000(prediction.lab, truth.colour(&asked).unwrap());
+    assert!(
+        off < 1.5 && off < prediction.u95,
+        "{off} {}",
+        prediction.u95
+    );
+}
+
 #[test]
 fn one_load_alone_says_so() {
     let truth = materials();

@@ -36,10 +36,10 @@ pub enum FitError {
         lab: [f64; 3],
     },
     /// No answer was found.
-    #[error("the trials of {pigments} are so far from each other that no pigment explains them")]
+    #[error("nothing explains the trials of {what}: they are too far from each other")]
     NoAnswer {
-        /// Their ids.
-        pigments: String,
+        /// Pigments' ids, or the trials' names.
+        what: String,
     },
 }
 

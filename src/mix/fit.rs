@@ -6,6 +6,7 @@ use super::error::FitError;
 use super::evidence::Evidence;
 use super::ground::{self, Wetted};
 use super::group::{Base, Group};
+use super::mixed::Mixed;
 use super::model::{Ground, Model, Optics, Pigment};
 use super::solve::vector;
 use super::trial::{Load, Trial};
@@ -39,13 +40,13 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         trials: &trials,
         most: &most,
     };
-    let groups: Vec<Group> = tied(&trials)
-        .into_par_iter()
+    let sorted = sort(&trials);
+    let groups: Vec<Group> = (sorted.groups.into_par_iter())
         .map(|(pigments, which)| Group::fit(&base, pigments, which))
         .collect::<Result<_, _>>()?;
     let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| it.found(&trials)).collect();
     pigments.sort_by(|a, b| a.id.cmp(&b.id));
-    Ok(Model {
+    let mut model = Model {
         coating,
         pigments,
         grounds: (grounds.iter())
@@ -58,9 +59,22 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
             trials,
             grounds,
             groups,
+            mixed: None,
             most,
         },
-    })
+    };
+    if !sorted.mixed.is_empty() {
+        let names = sorted
+            .mixed
+            .iter()
+            .map(|it| &*model.evidence.trials[*it].name);
+        let refused = FitError::NoAnswer {
+            what: names.collect::<Vec<_>>().join(", "),
+        };
+        let mixed = Mixed::of(&model, sorted.mixed).ok_or(refused)?;
+        model.evidence.mixed = Some(mixed);
+    }
+    Ok(model)
 }
 
 /// The highest amount of each pigment, grams per square metre.
@@ -159,37 +173,52 @@ fn grounds(trials: &[Trial], coating: Option<&Spectrum>) -> Result<Vec<Wetted>, 
         .collect()
 }
 
-/// Pigments that trials tie together, each set with its trials; ascending.
-pub(super) fn tied(trials: &[Trial]) -> Vec<(Vec<String>, Vec<usize>)> {
-    let mut sets: Vec<BTreeSet<&str>> = Vec::new();
-    for trial in trials {
-        let used = trial.pigments.iter().filter(|it| it.load > 0.0);
-        let mut whole: BTreeSet<&str> = used.map(|it| &*it.pigment).collect();
-        if whole.is_empty() {
-            continue;
-        }
+/// Trials sorted by what they are fitted with.
+#[derive(Debug)]
+struct Sorted {
+    /// Pigments that are fitted together, with their trials: one that was tried alone, or those that only mixtures tell of, with their company.
+    groups: Vec<(Vec<String>, Vec<usize>)>,
+    /// Mixtures of pigments that were each tried alone.
+    mixed: Vec<usize>,
+}
+
+/// Of tidy trials.
+fn sort(trials: &[Trial]) -> Sorted {
+    let ids = |it: &Trial| -> BTreeSet<String> {
+        it.pigments.iter().map(|it| it.pigment.clone()).collect()
+    };
+    let single = trials.iter().filter(|it| it.pigments.len() == 1);
+    let alone: BTreeSet<String> = single.flat_map(ids).collect();
+    let is_mixed = |it: &Trial| it.pigments.len() > 1 && ids(it).is_subset(&alone);
+    let mut sets: Vec<BTreeSet<String>> = Vec::new();
+    for trial in trials
+        .iter()
+        .filter(|it| !it.pigments.is_empty() && !is_mixed(it))
+    {
+        let mut whole = ids(trial);
         sets.retain(|it| {
             let apart = it.is_disjoint(&whole);
             if !apart {
-                whole.extend(it);
+                whole.extend(it.iter().cloned());
             }
             apart
         });
         sets.push(whole);
     }
     sets.sort();
-    (sets.into_iter())
-        .map(|set| {
-            let of_it = |it: &Trial| {
-                it.pigments
-                    .iter()
-                    .any(|it| it.load > 0.0 && set.contains(&*it.pigment))
-            };
-            let which = trials.iter().enumerate().filter(|it| of_it(it.1));
-            let which = which.map(|it| it.0).collect();
-            (set.into_iter().map(str::to_owned).collect(), which)
-        })
-        .collect()
+    let which = |keep: &dyn Fn(&Trial) -> bool| -> Vec<usize> {
+        let all = trials.iter().enumerate();
+        all.filter(|it| keep(it.1)).map(|it| it.0).collect()
+    };
+    Sorted {
+        mixed: which(&is_mixed),
+        groups: (sets.into_iter())
+            .map(|set| {
+                let own = which(&|it| !is_mixed(it) && !ids(it).is_disjoint(&set));
+                (set.into_iter().collect(), own)
+            })
+            .collect(),
+    }
 }
 
 /// Grams of mixed coating on a square metre, and of each pigment; a load is by 100 g of mixed coating.
