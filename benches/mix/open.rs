@@ -1,9 +1,10 @@
 //! Rows on open data: real mixtures, and films worked out from real spectra.
 
 use super::films::figures::Case;
-use super::films::{oils, watercolours};
+use super::films::oils;
+use super::films::watercolours::{self, Way};
 use super::real;
-use super::shelves::{accuracy, worst};
+use super::shelves::{accuracy, inside, worst};
 use super::table::Table;
 
 /// The rows, where the machine has the data; every mixture in both orders.
@@ -13,6 +14,7 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
     };
     let mut row = |what: &str, cases: &[Case], goal: Option<f64>| {
         accuracy(table, what, cases, goal, true);
+        inside(table, what, cases);
         if list {
             worst(cases);
         }
@@ -28,10 +30,16 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
         &oils.pairs,
         Some(3.0),
     );
-    let watercolours = watercolours::cases(&folder, 1);
     row(
         "measured watercolours: mixtures of two films on paper, from three colours alone",
-        &watercolours,
+        &watercolours::cases(&folder, 1, Way::Model),
         None,
     );
+    for (what, way) in [
+        ("the same, as if it held half of each", Way::Halved),
+        ("the same by summed K/S, as if films hid", Way::Summed),
+    ] {
+        let cases = watercolours::cases(&folder, 1, way);
+        accuracy(table, what, &cases, None, true);
+    }
 }

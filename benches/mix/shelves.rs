@@ -186,7 +186,7 @@ pub(crate) fn accuracy(
 }
 
 /// How many truths lie within U95.
-fn inside(table: &mut Table, what: &str, cases: &[Case]) {
+pub(crate) fn inside(table: &mut Table, what: &str, cases: &[Case]) {
     let Some(it) = Figures::of(cases) else {
         return;
     };

@@ -2,11 +2,11 @@
 
 use super::pigments::{Family, FilmPigment, PigmentKind};
 use super::{Scatterers, Viewing};
-use crate::colorimetry::{Lab, lab_of};
+use crate::colorimetry::{Lab, lab_of, xyz_d50};
 use crate::light::Split;
 use crate::paint::{Substrate, edge, inside};
 use crate::random::{between, normal, pick, stream};
-use crate::spectrum::{BANDS, Spectrum, illuminant, observer};
+use crate::spectrum::Spectrum;
 use nalgebra::{Matrix3, Vector3};
 use rand::seq::SliceRandom;
 
@@ -238,12 +238,15 @@ impl Shelf {
     #[must_use]
     pub fn contrast_ratio(&self, film: &Film) -> f64 {
         let sight = self.sight(film);
-        let [_, y, _] = observer().map(|it| it.times(&illuminant("D50").expect("in the table")));
-        let luminance = |ground: f64| -> f64 {
-            (0..BANDS)
-                .step_by(4)
-                .map(|band| y.0[band] * sight.reflectance(band, ground))
-                .sum()
+        let luminance = |ground: f64| {
+            let looked_at = Spectrum(std::array::from_fn(|band| {
+                if band % 4 == 0 {
+                    sight.reflectance(band, ground)
+                } else {
+                    0.0
+                }
+            }));
+            xyz_d50(&looked_at).y
         };
         luminance(0.0) / luminance(0.8)
     }

@@ -1,0 +1,115 @@
+//! Predicted colours against films that another model makes: `benches/mix` in short.
+//!
+//! Truth is worked out by radiative transfer in the simulator; trials carry a hand's and a photo's errors. Shelves are the first of the test
+//! family, whatever comes out.
+
+#![expect(clippy::print_stdout, reason = "a test says what it found")]
+
+#[expect(dead_code, reason = "the bench uses the rest")]
+mod films;
+mod real;
+
+use films::Stand;
+use films::asked::{left_out, other_amounts, pairs, pale, predicted};
+use films::figures::{Case, Figures};
+use films::oils;
+use films::watercolours::{self, Way};
+use masstone::mix::{Known, fit};
+use masstone_simulator::{FilmGround, ShelfPlan, Split};
+
+/// As many trials as a small workshop has.
+const PLAN: ShelfPlan = ShelfPlan {
+    pigments: 4,
+    loads: 4,
+    grounds: 1,
+};
+const SHELVES: u64 = 4;
+
+fn figures(what: &str, cases: &[Case]) -> Figures {
+    let it = Figures::of(cases).expect("cases");
+    println!("{what}: {it:?}");
+    it
+}
+
+/// Loads left out, tints paler than any trial, and mixtures that no trial has.
+#[test]
+fn what_was_not_shown_is_met_and_its_interval_holds() {
+    let (mut loads, mut tints, mut mixed) = (Vec::new(), Vec::new(), Vec::new());
+    for seed in 1..=SHELVES {
+        let it = Stand::draw(Split::Test, seed, PLAN);
+        let model = fit(&it.trials).expect("a shelf's trials are sound");
+        loads.extend(left_out(&it).between);
+        tints.extend(predicted(&it, &model, &pale(&it)));
+        mixed.extend(predicted(&it, &model, &pairs(&it, FilmGround::Larch)));
+    }
+    let all: Vec<Case> = [&loads[..], &tints, &mixed].concat();
+    for (what, cases, at_most) in [
+        ("loads", &loads, 1.5),
+        ("half the lowest load", &tints, 2.0),
+        ("mixtures", &mixed, 3.0),
+    ] {
+        let it = figures(what, cases);
+        assert!(it.mean <= at_most, "{what}");
+        assert!(it.ratio.expect("straight lines") < 0.5, "{what}");
+    }
+    let it = figures("all of them", &all);
+    assert_eq!(it.cases, 48 + 16 + 144);
+    assert!((0.90..=0.98).contains(&it.inside));
+}
+
+/// One load of each and nothing else: guesses, and so they say.
+#[test]
+fn one_load_alone_says_that_it_guesses() {
+    let whole = Stand::draw(Split::Test, 1, PLAN);
+    let one = whole.with_one_load();
+    assert_eq!(one.trials.len(), 2 + 4);
+    let model = fit(&one.trials).expect("a shelf's trials are sound");
+    assert!(model.pigments.iter().all(|it| it.known == Known::Single));
+    let films = pairs(&one, FilmGround::Larch);
+    let guessed = figures("one load", &predicted(&one, &model, &films));
+    let known = fit(&whole.trials).expect("a shelf's trials are sound");
+    let known = figures("four loads", &predicted(&whole, &known, &films));
+    assert!(guessed.u95 > known.u95);
+}
+
+/// Trials on two grounds tell what scatters: other amounts than the trials' are met better than as if nothing changed.
+#[test]
+fn other_amounts_are_predicted() {
+    let plan = ShelfPlan {
+        pigments: 3,
+        grounds: 2,
+        ..PLAN
+    };
+    let stand = Stand::draw(Split::Test, 1, plan);
+    let model = fit(&stand.trials).expect("a shelf's trials are sound");
+    let films = other_amounts(&stand, FilmGround::Larch);
+    let it = figures("amounts", &predicted(&stand, &model, &films));
+    // Straight lines know of loads only.
+    assert!(it.ratio.expect("straight lines") < 0.8);
+}
+
+/// Measured spectra of real paints, films by Kubelka and Munk: what colours alone lose.
+#[test]
+fn oil_paints_are_met() {
+    let Some(folder) = real::folder("spectra") else {
+        return;
+    };
+    let found = oils::cases(&folder);
+    let it = figures("loads of oil paints", &found.loads);
+    assert!(it.mean <= 1.5 && it.ratio.expect("straight lines") < 1.0);
+    let it = figures("mixtures of oil paints", &found.pairs);
+    assert!(it.mean <= 3.0 && it.ratio.expect("straight lines") < 1.0);
+}
+
+/// Real mixtures of two films on paper, from the three colours.
+#[test]
+fn watercolours_are_met_better_than_by_lines() {
+    let Some(folder) = real::folder("spectra") else {
+        return;
+    };
+    let it = figures(
+        "watercolours",
+        &watercolours::cases(&folder, 20, Way::Model),
+    );
+    assert!(it.ratio.expect("straight lines") < 1.0);
+}
