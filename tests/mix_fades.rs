@@ -1,6 +1,5 @@
 //! Changes at a dose, from reports made by hand.
 
-#![expect(clippy::unwrap_used, reason = "a test that fails here says so")]
 
 use masstone::colour::{Lab, Matrix};
 use masstone::fade::kinetics::{self, Point, Points};
