@@ -46,6 +46,7 @@ fn main() {
     location(&mut table, &scenes(SMALL, renders, 2000));
     flawless(&mut table, folder, FLAWLESS, photos.div_ceil(4), long_side);
     again(&mut table, folder, AGAIN, long_side);
+    table.readings_row();
     table.print();
     println!(
         "{photos} photos, {renders} small renders; {:.0} s in all",

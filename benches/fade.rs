@@ -95,6 +95,7 @@ fn main() {
     let intervals: Vec<_> = runs.iter().flat_map(intervals::intervals).collect();
     thresholds::row(&mut table, &intervals, enough);
     faults::rows(&mut table, &runs);
+    table.readings_row();
     table.print();
     let photos: usize = runs.iter().map(|it| it.seen.len()).sum();
     println!(

@@ -85,6 +85,7 @@ fn main() {
         colours::elsewhere(&mut table, first + 3_000_000, part(15));
         since("other lights, phones, poses");
     }
+    table.readings_row();
     table.print();
     println!(
         "{share} % of the full size; {:.0} s in all",

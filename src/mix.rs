@@ -4,8 +4,11 @@
 //! colours with their uncertainty, recipes, ladders and trials worth making. Promises: nothing here reads a file or a library; every
 //! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty.
 //!
-//! The way: a colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
-//! ([`surface`]), and what is left is explained by Kubelka and Munk's film on a known ground ([`film`]), band by band ([`bands`]).
+//! The way: a control's colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
+//! ([`surface`]), and that is the ground. Trials with pigments are explained by Kubelka and Munk's film on it ([`film`], in light that is
+//! [`directed`] until something scatters it), band by band ([`bands`]): smooth spectra of absorption and scattering are sought whose films have the
+//! trials' colours, all at once, and with them how far the trials leave them open (`prior`, `solve`). What films can't say is a
+//! field of errors over recipes (`doubt`), alike for coats that are alike: a prediction near a trial takes over what that is off by.
 
 pub mod bands;
 mod coating;
@@ -17,21 +20,29 @@ pub mod film;
 mod fit;
 mod ground;
 mod group;
+mod hiding;
 mod identify;
 mod leave_out;
+mod mixed;
 mod model;
 mod notes;
 mod predict;
 mod prior;
 mod reach;
+mod residual;
 pub mod search;
 mod sight;
 mod solve;
+mod start;
+mod strength;
 pub mod surface;
 mod trial;
+mod view;
 
 pub use error::{FitError, PredictError};
 pub use fit::fit;
+pub use hiding::{HIDES, Hiding};
 pub use leave_out::{LeftOut, leave_one_out};
 pub use model::{Coat, Ground, Known, Model, Optics, Pigment, Prediction, Reach};
+pub use strength::Strength;
 pub use trial::{Load, Trial};

@@ -1,43 +1,557 @@
-//! The model of a coating: fitted to trials, and asked for coats.
+//! The model of a coating: fitted to trials, and asked for coats. Trials are made by films of known materials here; how good predictions are of
+//! films that another spectral model made is measured by a bench.
 
 use masstone::colour::difference::delta_e_2000;
-use masstone::colour::{Lab, Matrix};
-use masstone::mix::{Coat, Load, Trial, fit};
+use masstone::colour::{Lab, Matrix, lab};
+use masstone::mix::bands::{BANDS, Spectrum};
+use masstone::mix::{
+    Coat, FitError, Ground, Hiding, Known, Load, Model, Optics, Pigment, PredictError, Reach,
+    Trial, fit, leave_one_out,
+};
+use proptest::prelude::*;
 
-fn trial(name: &str, load: f64, lab: [f64; 3]) -> Trial {
+/// A value for each band from its wavelength.
+fn of_nm(at: impl Fn(f64) -> f64) -> Spectrum {
+    std::array::from_fn(|band| at(380.0 + 10.0 * band as f64))
+}
+
+fn edge(nm: f64, at: f64, width: f64) -> f64 {
+    1.0 / (1.0 + ((nm - at) / width).exp())
+}
+
+fn bell(nm: f64, at: f64, width: f64) -> f64 {
+    (-((nm - at) / width).powi(2) / 2.0).exp()
+}
+
+/// Made up: a red oxide, an ochre, an ultramarine, a black and a white.
+fn materials() -> Model {
+    let pigment = |id: &str, k: Spectrum, s: f64, power: f64| Pigment {
+        id: id.to_owned(),
+        optics: Optics {
+            k,
+            s: of_nm(|nm| s * (550.0 / nm).powf(power)),
+        },
+        known: Known::Both,
+        loads: Vec::new(),
+    };
+    let ground = |name: &str, reflectance: Spectrum| Ground {
+        name: name.to_owned(),
+        reflectance,
+    };
+    Model::of_optics(
+        Optics {
+            k: [0.0; BANDS],
+            s: [0.0; BANDS],
+        },
+        vec![
+            pigment(
+                "red",
+                of_nm(|nm| 0.4 * edge(nm, 580.0, 14.0) + 0.02),
+                0.1,
+                0.5,
+            ),
+            pigment(
+                "ochre",
+                of_nm(|nm| 0.2 * edge(nm, 505.0, 20.0) + 0.01),
+                0.07,
+                1.0,
+            ),
+            pigment(
+                "blue",
+                of_nm(|nm| 0.3 * bell(nm, 595.0, 50.0) + 0.01),
+                0.01,
+                1.0,
+            ),
+            pigment("black", of_nm(|_| 1.2), 0.02, 1.0),
+            pigment(
+                "white",
+                of_nm(|nm| 0.2 * edge(nm, 395.0, 7.0) + 0.001),
+                0.3,
+                0.5,
+            ),
+        ],
+        vec![
+            ground("larch", of_nm(|nm| 0.35 + 0.4 * edge(-nm, -560.0, 60.0))),
+            ground("white card", of_nm(|_| 0.9)),
+        ],
+    )
+}
+
+fn coat(loads: &[(&str, f64)]) -> Coat {
+    Coat {
+        pigments: loads
+            .iter()
+            .map(|(id, load)| Load {
+                pigment: (*id).to_owned(),
+                load: *load,
+            })
+            .collect(),
+        g_per_m2: 200.0,
+        ground: "larch".to_owned(),
+    }
+}
+
+fn trial_of(coat: &Coat, truth: &Model) -> Trial {
     Trial {
         swatch: None,
-        name: name.to_owned(),
-        pigments: vec![Load {
-            pigment: "PR101".to_owned(),
-            load,
-        }],
-        ground: "larch".to_owned(),
-        g_per_m2: 200.0,
-        lab: Lab::new(lab[0], lab[1], lab[2]),
+        name: format!("{:?}", coat.pigments),
+        pigments: coat.pigments.clone(),
+        ground: coat.ground.clone(),
+        g_per_m2: coat.g_per_m2,
+        lab: truth.colour(coat).expect("of its materials"),
         covariance: Matrix::identity() * 0.09,
     }
 }
 
+/// A control, and each pigment at these loads.
+fn shelf(truth: &Model, ids: &[&str], loads: &[f64]) -> Vec<Trial> {
+    let single = ids
+        .iter()
+        .flat_map(|id| loads.iter().map(|load| coat(&[(*id, *load)])));
+    std::iter::once(coat(&[]))
+        .chain(single)
+        .map(|it| trial_of(&it, truth))
+        .collect()
+}
+
+const LOADS: [f64; 4] = [1.0, 2.5, 6.0, 14.0];
+const ALL: [&str; 5] = ["red", "ochre", "blue", "black", "white"];
+
 #[test]
-fn a_ladder_is_met() {
-    let trials = [
-        trial("control", 0.0, [68.0, 14.0, 34.0]),
-        trial("2", 2.0, [48.0, 28.0, 30.0]),
-        trial("4", 4.0, [40.0, 30.0, 27.0]),
-        trial("8", 8.0, [36.0, 29.0, 23.0]),
-    ];
+fn what_was_measured_is_met() {
+    let trials = shelf(&materials(), &ALL, &LOADS);
     let model = fit(&trials).unwrap();
     for it in &trials {
-        let coat = Coat {
+        let asked = Coat {
             pigments: it.pigments.clone(),
-            g_per_m2: it.g_per_m2,
-            ground: it.ground.clone(),
+            ..coat(&[])
         };
-        let prediction = model.predict(&coat).unwrap();
-        assert!(
-            delta_e_2000(it.lab, prediction.lab) < 1.0,
-            "{it:?} {prediction:?}"
-        );
+        let prediction = model.predict(&asked).unwrap();
+        let off = delta_e_2000(prediction.lab, it.lab);
+        assert!(off <= prediction.u95, "{}: {off} {prediction:?}", it.name);
+        assert!(off < 1.0, "{}: {off}", it.name);
+        assert_eq!(prediction.reach, Reach::Measured);
+        assert!(prediction.distance < 1e-9);
+    }
+}
+
+#[test]
+fn loads_between_and_mixtures_are_near() {
+    let truth = materials();
+    let model = fit(&shelf(&truth, &ALL, &LOADS)).unwrap();
+    let (mut between, mut mixed, mut held) = (Vec::new(), Vec::new(), 0);
+    let mut ask = |loads: &[(&str, f64)], out: &mut Vec<f64>| {
+        let asked = coat(loads);
+        let prediction = model.predict(&asked).unwrap();
+        let off = delta_e_2000(prediction.lab, truth.colour(&asked).unwrap());
+        assert_eq!(prediction.reach, Reach::Between, "{loads:?}");
+        held += usize::from(off <= prediction.u95);
+        out.push(off);
+    };
+    for (i, id) in ALL.iter().enumerate() {
+        for load in [0.5, 1.6, 4.0, 9.0] {
+            ask(&[(id, load)], &mut between);
+        }
+        for other in &ALL[..i] {
+            ask(&[(id, 3.0), (other, 4.0)], &mut mixed);
+        }
+    }
+    let mean = |it: &[f64]| it.iter().sum::<f64>() / it.len() as f64;
+    // The same film made the trials, so what is left is what their colours don't tell of the spectra.
+    assert!(mean(&between) < 0.5, "{between:?}");
+    assert!(mean(&mixed) < 2.0, "{mixed:?}");
+    assert!(held * 10 >= (between.len() + mixed.len()) * 9, "{held}");
+}
+
+#[test]
+fn yellow_and_blue_make_green() {
+    let truth = materials();
+    let model = fit(&shelf(&truth, &["ochre", "blue"], &LOADS)).unwrap();
+    let green = model
+        .predict(&coat(&[("ochre", 7.0), ("blue", 4.0)]))
+        .unwrap();
+    let [yellow, blue] =
+        ["ochre", "blue"].map(|it| model.predict(&coat(&[(it, 8.0)])).unwrap().lab);
+    assert!(green.lab.a < f64::min(yellow.a, blue.a), "{green:?}");
+    assert!(
+        (90.0..230.0).contains(&lab::hue_degrees(green.lab)),
+        "{green:?}"
+    );
+}
+
+#[test]
+fn nothing_in_it_is_the_control() {
+    let trials = shelf(&materials(), &["red"], &LOADS);
+    let model = fit(&trials).unwrap();
+    for nothing in [coat(&[]), coat(&[("red", 0.0)])] {
+        let prediction = model.predict(&nothing).unwrap();
+        assert!(delta_e_2000(prediction.lab, trials[0].lab) < 1e-6);
+        assert_eq!(prediction.reach, Reach::Measured);
+        assert!(prediction.left_out.is_none() && prediction.notes.is_empty());
+    }
+}
+
+#[test]
+fn beyond_is_said_and_is_less_sure() {
+    let model = fit(&shelf(&materials(), &["red", "blue"], &LOADS)).unwrap();
+    let near = model.predict(&coat(&[("red", 9.0)])).unwrap();
+    let far = model
+        .predict(&coat(&[("red", 0.1), ("blue", 40.0)]))
+        .unwrap();
+    let Reach::Beyond(words) = &far.reach else {
+        panic!("{far:?}")
+    };
+    assert_eq!(
+        words[0],
+        "blue at 40 is above the highest load measured, 14"
+    );
+    assert!(far.u95 > near.u95 && far.distance.is_infinite());
+    let mut thick = coat(&[("red", 9.0)]);
+    thick.g_per_m2 = 500.0;
+    let thick = model.predict(&thick).unwrap();
+    assert_eq!(
+        thick.reach,
+        Reach::Beyond(vec![
+            "500 g/m² is above the most that was laid, 200 g/m²".to_owned()
+        ])
+    );
+    assert!(thick.notes[0].contains("What the coating itself absorbs is not known"));
+    let both = model
+        .predict(&coat(&[("red", 10.0), ("blue", 10.0)]))
+        .unwrap();
+    let Reach::Beyond(words) = &both.reach else {
+        panic!("{both:?}")
+    };
+    assert!(words[0].ends_with("add up to 1.43"), "{words:?}");
+}
+
+#[test]
+fn many_thin_coats_are_the_same_grams() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["red"], &LOADS);
+    // Patches laid in few coats; the job in many.
+    let mut job = coat(&[("red", 2.5)]);
+    job.g_per_m2 = 320.0;
+    let mut thin = coat(&[("red", 2.5)]);
+    thin.g_per_m2 = 100.0;
+    trials.push(trial_of(&thin, &truth));
+    let model = fit(&trials).unwrap();
+    let off = delta_e_2000(
+        model.predict(&job).unwrap().lab,
+        truth.colour(&job).unwrap(),
+    );
+    assert!(off < 0.5, "{off}");
+}
+
+/// Green that is more yellow than its parts say: the film is another in company.
+#[test]
+fn a_mixture_that_was_tried_is_met_and_tells_of_its_like() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["ochre", "blue", "red"], &LOADS);
+    let without = fit(&trials).unwrap();
+    let tried = coat(&[("ochre", 5.0), ("blue", 3.0)]);
+    let mut mixture = trial_of(&tried, &truth);
+    mixture.lab.b += 6.0;
+    trials.push(mixture.clone());
+    let with = fit(&trials).unwrap();
+    let b = |model: &Model, coat: &Coat| model.predict(coat).unwrap().lab.b;
+    let prediction = with.predict(&tried).unwrap();
+    assert_eq!(prediction.reach, Reach::Measured);
+    let off = delta_e_2000(prediction.lab, mixture.lab);
+    assert!(off < prediction.u95, "{off} {}", prediction.u95);
+    assert!(prediction.u95 < without.predict(&tried).unwrap().u95);
+    // Like it, and less and less so.
+    let moved = |loads: &[(&str, f64)]| b(&with, &coat(loads)) - b(&without, &coat(loads));
+    let near = moved(&[("ochre", 5.5), ("blue", 3.3)]);
+    let far = moved(&[("ochre", 1.0), ("blue", 10.0)]);
+    assert!(near > 2.0 && far < near, "{near} {far}");
+    assert!(moved(&[("red", 4.0)]).abs() < 0.1);
+    assert_eq!(leave_one_out(&trials).unwrap().len(), trials.len() - 1);
+}
+
+#[test]
+fn a_pigment_that_only_mixtures_have_is_fitted_with_its_company() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["white", "red"], &LOADS);
+    for (white, blue) in [(8.0, 0.5), (8.0, 2.0), (4.0, 4.0)] {
+        let mixture = coat(&[("white", white), ("blue", blue)]);
+        trials.push(trial_of(&mixture, &truth));
+    }
+    let model = fit(&trials).unwrap();
+    assert_eq!(model.pigment("blue").unwrap().loads, [0.5, 2.0, 4.0]);
+    let asked = coat(&[("white", 6.0), ("blue", 1.0)]);
+    let prediction = model.predict(&asked).unwrap();
+    let off = delta_e_2000(prediction.lab, truth.colour(&asked).unwrap());
+    assert!(
+        off < 1.5 && off < prediction.u95,
+        "{off} {}",
+        prediction.u95
+    );
+}
+
+#[test]
+fn one_load_alone_says_so() {
+    let truth = materials();
+    let model = fit(&shelf(&truth, &["red"], &[4.0])).unwrap();
+    let red = &model.pigments[0];
+    assert_eq!(red.known, Known::Single);
+    let flat = |it: &Spectrum| it.iter().all(|s| (s / it[0] - 1.0).abs() < 1e-9);
+    assert!(flat(&red.optics.s), "{:?}", red.optics.s);
+    let prediction = model.predict(&coat(&[("red", 2.0)])).unwrap();
+    assert!(prediction.notes[0].starts_with("red was measured at one load alone, 4:"));
+    let more = fit(&shelf(&truth, &["red"], &LOADS)).unwrap();
+    assert!(prediction.u95 > 1.5 * more.predict(&coat(&[("red", 2.0)])).unwrap().u95);
+    assert_eq!(model.hiding("red", 200.0).unwrap(), Hiding::Unknown);
+}
+
+#[test]
+fn hiding_trials_tell_a_ratio_and_a_second_ground_both() {
+    let truth = materials();
+    // So much that nothing of the board is seen.
+    let thick = |load: f64, ground: &str, amount: f64| {
+        let mut it = coat(&[("white", load)]);
+        it.g_per_m2 = amount;
+        it.ground = ground.to_owned();
+        trial_of(&it, &truth)
+    };
+    let mut trials = vec![trial_of(&coat(&[]), &truth)];
+    trials.extend([60.0, 80.0, 100.0].map(|load| thick(load, "larch", 800.0)));
+    let model = fit(&trials).unwrap();
+    assert_eq!(model.pigments[0].known, Known::Ratio);
+    assert!(model.notes()[0].starts_with("The trials of white nearly hide the ground"));
+    assert_eq!(model.hiding("white", 200.0).unwrap(), Hiding::Unknown);
+
+    let mut card = coat(&[]);
+    card.ground = "white card".to_owned();
+    trials.push(trial_of(&card, &truth));
+    trials.extend(["larch", "white card"].map(|ground| thick(4.0, ground, 200.0)));
+    let model = fit(&trials).unwrap();
+    assert_eq!(model.pigments[0].known, Known::Both);
+    let load = |model: &Model| match model.hiding("white", 200.0).unwrap() {
+        Hiding::At { load, .. } => load,
+        other => panic!("{other:?}"),
+    };
+    let (ours, true_one) = (load(&model), load(&truth));
+    assert!((ours / true_one - 1.0).abs() < 0.2, "{ours} {true_one}");
+}
+
+#[test]
+fn what_contradicts_is_named_and_does_little_harm() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["red"], &LOADS);
+    let mut wrong = trials[2].clone();
+    wrong.name = "swatch 7".to_owned();
+    wrong.lab = Lab::new(wrong.lab.l + 9.0, wrong.lab.a - 8.0, wrong.lab.b);
+    trials.push(wrong);
+    let model = fit(&trials).unwrap();
+    let asked = coat(&[("red", 4.0)]);
+    let prediction = model.predict(&asked).unwrap();
+    let named = prediction
+        .notes
+        .iter()
+        .any(|it| it.starts_with("swatch 7 contradicts the other trials"));
+    assert!(named, "{:?}", prediction.notes);
+    assert!(
+        !prediction
+            .notes
+            .iter()
+            .any(|it| it.contains("load: 14") && it.contains("contradicts"))
+    );
+    let off = delta_e_2000(prediction.lab, truth.colour(&asked).unwrap());
+    assert!(
+        off < prediction.u95 && off < 2.0,
+        "{off} {}",
+        prediction.u95
+    );
+    // Without it, no note.
+    trials.pop();
+    assert!(fit(&trials).unwrap().notes().is_empty());
+}
+
+#[test]
+fn controls_of_different_amounts_tell_the_coating() {
+    let mut truth = materials();
+    truth.coating.k = of_nm(|nm| 0.001 * ((400.0 - nm) / 60.0).exp());
+    let control = |amount: f64| {
+        let mut it = coat(&[]);
+        it.g_per_m2 = amount;
+        it
+    };
+    let trials = [150.0, 450.0].map(|it| trial_of(&control(it), &truth));
+    let model = fit(&trials).unwrap();
+    assert!(
+        model.coating.k[5] > 0.5 * truth.coating.k[5],
+        "{:?}",
+        model.coating.k
+    );
+    let asked = control(300.0);
+    let prediction = model.predict(&asked).unwrap();
+    assert!(delta_e_2000(prediction.lab, truth.colour(&asked).unwrap()) < 0.3);
+    // One amount alone: all of it is in the ground.
+    let model = fit(&trials[..1]).unwrap();
+    assert!(model.coating.k.iter().all(|it| *it <= 0.0));
+}
+
+#[test]
+fn left_out_is_what_the_others_say() {
+    let truth = materials();
+    let trials = shelf(&truth, &["red", "blue"], &LOADS);
+    let all = leave_one_out(&trials).unwrap();
+    assert_eq!(all.len(), 8);
+    let mean = |ids: std::ops::Range<usize>| {
+        let own: Vec<f64> = (all.iter().filter(|it| ids.contains(&it.trial)))
+            .map(|it| it.delta_e_2000)
+            .collect();
+        own.iter().sum::<f64>() / own.len() as f64
+    };
+    let model = fit(&trials).unwrap();
+    // By straight lines about the fit, and by fits without the trial.
+    let quick = model
+        .predict(&coat(&[("red", 3.0)]))
+        .unwrap()
+        .left_out
+        .unwrap();
+    assert!((quick - mean(1..5)).abs() < 1.0, "{quick} {}", mean(1..5));
+    assert!(model.predict(&coat(&[])).unwrap().left_out.is_none());
+}
+
+#[test]
+fn strength_is_the_ratio_of_absorptions() {
+    let truth = materials();
+    let model = fit(&shelf(&truth, &["red", "black"], &LOADS)).unwrap();
+    let itself = model.tinting_strength("red", "red").unwrap();
+    assert!((itself.at_maximum - 1.0).abs() < 1e-12 && (itself.over_all - 1.0).abs() < 1e-12);
+    let (ours, true_one) = (
+        model.tinting_strength("black", "red").unwrap(),
+        truth.tinting_strength("black", "red").unwrap(),
+    );
+    assert!(
+        (ours.over_all / true_one.over_all - 1.0).abs() < 0.25,
+        "{ours:?} {true_one:?}"
+    );
+    assert!(
+        (true_one.at_maximum - 1.2 / 0.42).abs() < 1e-3,
+        "{true_one:?}"
+    );
+}
+
+#[test]
+fn refusals_say_what_to_do() {
+    assert_eq!(fit(&[]).unwrap_err(), FitError::NoTrials);
+    let trials = shelf(&materials(), &["red", "blue"], &LOADS);
+    let error = fit(&trials[1..]).unwrap_err();
+    assert_eq!(error.to_string(), "there is no control on larch");
+    assert_eq!(
+        error.hint(),
+        "Coat one patch of larch with the coating without pigment, and measure it: the bare ground is another colour."
+    );
+    let mut bad = trials.clone();
+    bad[3].g_per_m2 = 0.0;
+    bad[3].name = "swatch 3".to_owned();
+    assert_eq!(
+        fit(&bad).unwrap_err().to_string(),
+        "swatch 3: amount 0 is out of range; it must be above 0 and at most 100000 g/m²"
+    );
+    bad[3].g_per_m2 = 100.0;
+    bad[3].lab.a = f64::NAN;
+    assert!(
+        fit(&bad)
+            .unwrap_err()
+            .to_string()
+            .starts_with("swatch 3: a* NaN is out of range")
+    );
+
+    // A covariance that is none counts as the nearest that is one; the same patch twice without any is no trouble.
+    let mut odd = trials.clone();
+    odd[3].covariance = Matrix::new(1.0, 5.0, 0.0, 5.0, 1.0, 0.0, 0.0, 0.0, -1.0);
+    odd[4].covariance = Matrix::zeros();
+    odd.push(odd[4].clone());
+    assert!(fit(&odd).is_ok());
+    odd[3].covariance *= 1e300;
+    assert!(matches!(fit(&odd), Err(FitError::Value { .. })));
+
+    let model = fit(&trials).unwrap();
+    let error = model.predict(&coat(&[("rad", 1.0)])).unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "no trial in this coating has the pigment rad"
+    );
+    assert_eq!(error.hint(), "Nearest names: red, blue.");
+    let error = model.predict(&coat(&[("red", -1.0)])).unwrap_err();
+    assert!(matches!(error, PredictError::Load { .. }));
+    let mut oak = coat(&[("red", 1.0)]);
+    oak.ground = "oak".to_owned();
+    assert_eq!(
+        model.predict(&oak).unwrap_err().to_string(),
+        "no trial in this coating lies on oak"
+    );
+}
+
+/// Any trials at all give a model or a refusal, and any coat a colour that a surface has.
+fn any_trial() -> impl Strategy<Value = Trial> {
+    let loads = prop::collection::vec((0..3_usize, 0.0..40.0_f64), 0..3);
+    let lab = (0.5..97.0_f64, -50.0..60.0_f64, -60.0..80.0_f64);
+    (loads, 20.0..600.0_f64, lab, 0.0..4.0_f64).prop_map(
+        |(loads, g_per_m2, (l, a, b), variance)| Trial {
+            swatch: None,
+            name: "any".to_owned(),
+            pigments: (loads.into_iter())
+                .map(|(id, load)| Load {
+                    pigment: format!("P{id}"),
+                    load,
+                })
+                .collect(),
+            ground: "larch".to_owned(),
+            g_per_m2,
+            lab: Lab::new(l, a, b),
+            covariance: Matrix::identity() * variance,
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn nonsense_gives_no_panic(mut trials in prop::collection::vec(any_trial(), 1..10), load in 0.0..50.0_f64) {
+        trials.push(trial_of(&coat(&[]), &materials()));
+        if let Ok(model) = fit(&trials) {
+            let ids: Vec<String> = model.pigments.iter().map(|it| it.id.clone()).collect();
+            let all: Vec<(&str, f64)> = ids.iter().map(|it| (&**it, load)).collect();
+            let asked = coat(&all);
+            let seen = model.reflectance(&asked).unwrap();
+            prop_assert!(seen.iter().all(|r| (0.0..1.0).contains(r)), "{seen:?}");
+            let prediction = model.predict(&asked).unwrap();
+            prop_assert!(prediction.lab.l.is_finite() && prediction.lab.a.is_finite() && prediction.lab.b.is_finite());
+            prop_assert!(prediction.covariance.iter().all(|it| it.is_finite()));
+            prop_assert!(prediction.covariance.diagonal().min() >= 0.0);
+            prop_assert!(prediction.u95 >= 0.0);
+        }
+    }
+
+    #[test]
+    fn order_and_splitting_change_nothing(red in 0.1..12.0_f64, blue in 0.1..12.0_f64, share in 0.1..0.9_f64) {
+        let trials = shelf(&materials(), &["red", "blue"], &LOADS);
+        let model = fit(&trials).unwrap();
+        let mut turned = trials.clone();
+        turned.reverse();
+        let other = fit(&turned).unwrap();
+        let one = model.predict(&coat(&[("red", red), ("blue", blue)])).unwrap();
+        for (model, loads) in [
+            (&model, vec![("blue", blue), ("red", red)]),
+            (&model, vec![("red", red * share), ("blue", blue), ("red", red * (1.0 - share))]),
+            (&other, vec![("red", red), ("blue", blue)]),
+        ] {
+            let two = model.predict(&coat(&loads)).unwrap();
+            prop_assert!(delta_e_2000(one.lab, two.lab) < 1e-6);
+            prop_assert!((one.u95 - two.u95).abs() < 1e-4);
+        }
+    }
+
+    #[test]
+    fn more_of_a_black_is_never_lighter(low in 0.0..30.0_f64, more in 0.1..10.0_f64) {
+        let model = fit(&shelf(&materials(), &["black"], &LOADS)).unwrap();
+        let [before, after] = [low, low + more].map(|it| model.colour(&coat(&[("black", it)])).unwrap().l);
+        prop_assert!(after <= before + 1e-9, "{before} {after}");
     }
 }

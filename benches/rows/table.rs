@@ -62,7 +62,8 @@ impl Table {
         self.without += without_u95(record);
     }
 
-    pub(crate) fn print(&mut self) {
+    /// The row on the readings that were counted.
+    pub(crate) fn readings_row(&mut self) {
         let (readings, without) = (self.readings, self.without);
         self.row(
             "every reading carries a U95",
@@ -70,6 +71,9 @@ impl Table {
             format!("{} of {readings} readings", readings - without),
             readings > 0 && without == 0,
         );
+    }
+
+    pub(crate) fn print(&self) {
         println!("\n| what | to reach | measured |\n|---|---|---|");
         for (what, goal, found, verdict) in &self.rows {
             println!("| {what} | {goal} | {found}{} |", verdict.words());

@@ -192,6 +192,9 @@ fn jacobian(weights: &[Vector3<f64>], state: &DVector<f64>) -> DMatrix<f64> {
 }
 
 #[cfg(test)]
+mod mixtures;
+
+#[cfg(test)]
 mod tests {
     use super::*;
     use crate::colour::spectrum::{Illuminant, most_chroma, reflectance_to_xyz_d50, weights_of};
@@ -199,7 +202,7 @@ mod tests {
     use proptest::prelude::*;
 
     /// Every other band from 380 to 730 nm under D65, normalised to Y = 100 for white, and its white.
-    fn published_weights() -> Vec<Vector3<f64>> {
+    pub(super) fn published_weights() -> Vec<Vector3<f64>> {
         let all: Vec<_> = weights_of(Illuminant::D65)[..=70]
             .iter()
             .step_by(2)
@@ -210,7 +213,7 @@ mod tests {
     }
 
     /// A screen colour's XYZ on the scale of these weights: component by component, so that neutrals stay flat.
-    fn of_screen(weights: &[Vector3<f64>], rgb: [u8; 3]) -> Vector3<f64> {
+    pub(super) fn of_screen(weights: &[Vector3<f64>], rgb: [u8; 3]) -> Vector3<f64> {
         let white: Vector3<f64> = weights.iter().sum();
         let linear = rgb.map(|it| srgb::decode(f64::from(it) / 255.0));
         (srgb::RgbSpace::Srgb.linear_to_xyz_d65() * Vector3::from(linear))

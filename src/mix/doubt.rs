@@ -63,6 +63,13 @@ impl Place {
         }
     }
 
+    /// Whether both have the same pigments.
+    pub(super) fn same_pigments(&self, other: &Self) -> bool {
+        let ids =
+            |it: &'_ Self| -> Vec<String> { it.amounts.iter().map(|it| it.0.clone()).collect() };
+        ids(self) == ids(other)
+    }
+
     fn of_pigment(&self, id: &str) -> f64 {
         let found = self.amounts.iter().find(|it| it.0 == id);
         found.map_or(0.0, |it| it.1)

@@ -35,6 +35,12 @@ pub enum FitError {
         /// CIELAB.
         lab: [f64; 3],
     },
+    /// No answer was found.
+    #[error("nothing explains the trials of {what}: they are too far from each other")]
+    NoAnswer {
+        /// Pigments' ids, or the trials' names.
+        what: String,
+    },
 }
 
 impl FitError {
@@ -47,6 +53,9 @@ impl FitError {
                 "Coat one patch of {ground} with the coating without pigment, and measure it: the bare ground is another colour."
             ),
             Self::Value { trial, .. } => format!("Correct {trial}, or leave it out."),
+            Self::NoAnswer { .. } => {
+                "Look for a wrong load, amount or colour among them, and correct it.".to_owned()
+            }
             Self::NoSurface { ground, .. } => {
                 format!("Measure the control on {ground} again, without glare.")
             }

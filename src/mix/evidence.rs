@@ -2,6 +2,7 @@
 
 use super::ground::Wetted;
 use super::group::Group;
+use super::mixed::Mixed;
 use super::trial::Trial;
 use std::collections::BTreeMap;
 
@@ -12,6 +13,8 @@ pub(super) struct Evidence {
     /// In the order of the model's grounds.
     pub(super) grounds: Vec<Wetted>,
     pub(super) groups: Vec<Group>,
+    /// Trials of several pigments that are in no group.
+    pub(super) mixed: Option<Mixed>,
     /// The highest amount of each pigment that was tried, grams per square metre.
     pub(super) most: BTreeMap<String, f64>,
 }

@@ -165,6 +165,32 @@ mod tests {
         }
     }
 
+    /// Worked by another program: a clear base with ever more of a pigment, and two pigments that hide together.
+    #[test]
+    fn letdowns_and_mixtures_are_as_worked_elsewhere() {
+        for (load, printed) in [
+            (0.05, 0.357_316_668_947),
+            (0.1, 0.281_769_101_865),
+            (0.2, 0.186_881_561_709),
+            (0.5, 0.093_423_319_828_5),
+            (1.0, 0.071_750_841_230_3),
+        ] {
+            let r = reflectance(0.02 + 3.0 * load, 0.1 + 0.4 * load, 0.45);
+            assert!((r - printed).abs() < 1e-12, "{load}: {r}");
+        }
+        for (share, printed) in [
+            (0.25, 0.505_338_349_701),
+            (0.5, 0.351_000_400_32),
+            (0.75, 0.222_801_004_439),
+        ] {
+            let (k, s) = (
+                2.0 * share + 0.1 * (1.0 - share),
+                0.5 * share + 3.0 * (1.0 - share),
+            );
+            assert!((hiding(k / s) - printed).abs() < 1e-11, "{share}");
+        }
+    }
+
     #[test]
     fn nothing_overflows() {
         for (kx, sx) in [

@@ -6,9 +6,12 @@ use super::error::FitError;
 use super::evidence::Evidence;
 use super::ground::{self, Wetted};
 use super::group::{Base, Group};
+use super::mixed::Mixed;
 use super::model::{Ground, Model, Optics, Pigment};
 use super::solve::vector;
 use super::trial::{Load, Trial};
+use crate::colour::Matrix;
+use crate::colour::uncertainty::square_root;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -37,14 +40,13 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         trials: &trials,
         most: &most,
     };
-    let groups: Option<Vec<Group>> = tied(&trials)
-        .into_par_iter()
+    let sorted = sort(&trials);
+    let groups: Vec<Group> = (sorted.groups.into_par_iter())
         .map(|(pigments, which)| Group::fit(&base, pigments, which))
-        .collect();
-    let groups = groups.expect("what is off keeps every covariance positive");
+        .collect::<Result<_, _>>()?;
     let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| it.found(&trials)).collect();
     pigments.sort_by(|a, b| a.id.cmp(&b.id));
-    Ok(Model {
+    let mut model = Model {
         coating,
         pigments,
         grounds: (grounds.iter())
@@ -57,9 +59,22 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
             trials,
             grounds,
             groups,
+            mixed: None,
             most,
         },
-    })
+    };
+    if !sorted.mixed.is_empty() {
+        let names = sorted
+            .mixed
+            .iter()
+            .map(|it| &*model.evidence.trials[*it].name);
+        let refused = FitError::NoAnswer {
+            what: names.collect::<Vec<_>>().join(", "),
+        };
+        let mixed = Mixed::of(&model, sorted.mixed).ok_or(refused)?;
+        model.evidence.mixed = Some(mixed);
+    }
+    Ok(model)
 }
 
 /// The highest amount of each pigment, grams per square metre.
@@ -75,6 +90,13 @@ fn most(trials: &[Trial]) -> BTreeMap<String, f64> {
     out
 }
 
+/// No coat is thicker, grams per square metre.
+const MOST_LAID: f64 = 1e5;
+/// No coating has more pigment, grams per 100 g.
+const MOST_LOADED: f64 = 1e4;
+/// No colour is further from grey, nor less certain.
+const FARTHEST: f64 = 1e3;
+
 fn check(trial: &Trial) -> Result<(), FitError> {
     let bad = |what: &str, value: f64, range: &'static str| {
         Err(FitError::Value {
@@ -84,34 +106,38 @@ fn check(trial: &Trial) -> Result<(), FitError> {
             range,
         })
     };
-    if !(trial.g_per_m2.is_finite() && trial.g_per_m2 > 0.0) {
-        return bad("amount", trial.g_per_m2, "it must be above 0 g/m²");
+    if !(trial.g_per_m2 > 0.0 && trial.g_per_m2 <= MOST_LAID) {
+        let range = "it must be above 0 and at most 100000 g/m²";
+        return bad("amount", trial.g_per_m2, range);
     }
     for it in &trial.pigments {
-        if !(it.load.is_finite() && it.load >= 0.0) {
-            return bad(
-                &format!("load of {}", it.pigment),
-                it.load,
-                "it must be 0 or more",
-            );
+        if !(0.0..=MOST_LOADED).contains(&it.load) {
+            let what = format!("load of {}", it.pigment);
+            return bad(&what, it.load, "it must be 0 or more, and at most 10000");
         }
     }
     let lab = vector(trial.lab);
     for (name, value) in ["L*", "a*", "b*"].iter().zip(lab.iter()) {
-        if !value.is_finite() {
-            return bad(name, *value, "it must be a number");
+        if value.is_nan() || value.abs() > FARTHEST {
+            return bad(name, *value, "it must be between -1000 and 1000");
         }
     }
-    if let Some(it) = trial.covariance.iter().find(|it| !it.is_finite()) {
-        return bad("covariance", *it, "it must be a number");
+    let variances = trial.covariance.iter();
+    match variances
+        .copied()
+        .find(|it| it.is_nan() || it.abs() > FARTHEST.powi(2))
+    {
+        Some(it) => bad("covariance", it, "it must be between -1000000 and 1000000"),
+        None => Ok(()),
     }
-    Ok(())
 }
 
-/// Without what is nothing, each pigment once, by id.
+/// Without what is nothing, each pigment once, by id; the covariance made one if it was none.
 fn tidy(trial: &Trial) -> Trial {
+    let root = square_root(&trial.covariance).unwrap_or_else(Matrix::zeros);
     Trial {
         pigments: summed(&trial.pigments),
+        covariance: root * root,
         ..trial.clone()
     }
 }
@@ -147,37 +173,52 @@ fn grounds(trials: &[Trial], coating: Option<&Spectrum>) -> Result<Vec<Wetted>, 
         .collect()
 }
 
-/// Pigments that trials tie together, each set with its trials; ascending.
-pub(super) fn tied(trials: &[Trial]) -> Vec<(Vec<String>, Vec<usize>)> {
-    let mut sets: Vec<BTreeSet<&str>> = Vec::new();
-    for trial in trials {
-        let used = trial.pigments.iter().filter(|it| it.load > 0.0);
-        let mut whole: BTreeSet<&str> = used.map(|it| &*it.pigment).collect();
-        if whole.is_empty() {
-            continue;
-        }
+/// Trials sorted by what they are fitted with.
+#[derive(Debug)]
+struct Sorted {
+    /// Pigments that are fitted together, with their trials: one that was tried alone, or those that only mixtures tell of, with their company.
+    groups: Vec<(Vec<String>, Vec<usize>)>,
+    /// Mixtures of pigments that were each tried alone.
+    mixed: Vec<usize>,
+}
+
+/// Of tidy trials.
+fn sort(trials: &[Trial]) -> Sorted {
+    let ids = |it: &Trial| -> BTreeSet<String> {
+        it.pigments.iter().map(|it| it.pigment.clone()).collect()
+    };
+    let single = trials.iter().filter(|it| it.pigments.len() == 1);
+    let alone: BTreeSet<String> = single.flat_map(ids).collect();
+    let is_mixed = |it: &Trial| it.pigments.len() > 1 && ids(it).is_subset(&alone);
+    let mut sets: Vec<BTreeSet<String>> = Vec::new();
+    for trial in trials
+        .iter()
+        .filter(|it| !it.pigments.is_empty() && !is_mixed(it))
+    {
+        let mut whole = ids(trial);
         sets.retain(|it| {
             let apart = it.is_disjoint(&whole);
             if !apart {
-                whole.extend(it);
+                whole.extend(it.iter().cloned());
             }
             apart
         });
         sets.push(whole);
     }
     sets.sort();
-    (sets.into_iter())
-        .map(|set| {
-            let of_it = |it: &Trial| {
-                it.pigments
-                    .iter()
-                    .any(|it| it.load > 0.0 && set.contains(&*it.pigment))
-            };
-            let which = trials.iter().enumerate().filter(|it| of_it(it.1));
-            let which = which.map(|it| it.0).collect();
-            (set.into_iter().map(str::to_owned).collect(), which)
-        })
-        .collect()
+    let which = |keep: &dyn Fn(&Trial) -> bool| -> Vec<usize> {
+        let all = trials.iter().enumerate();
+        all.filter(|it| keep(it.1)).map(|it| it.0).collect()
+    };
+    Sorted {
+        mixed: which(&is_mixed),
+        groups: (sets.into_iter())
+            .map(|set| {
+                let own = which(&|it| !is_mixed(it) && !ids(it).is_disjoint(&set));
+                (set.into_iter().collect(), own)
+            })
+            .collect(),
+    }
 }
 
 /// Grams of mixed coating on a square metre, and of each pigment; a load is by 100 g of mixed coating.

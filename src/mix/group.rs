@@ -2,11 +2,13 @@
 
 use super::bands::Spectrum;
 use super::doubt::{self, Place};
+use super::error::FitError;
 use super::fit::amounts;
 use super::ground::Wetted;
 use super::identify;
 use super::model::{Known, Optics, Pigment};
 use super::prior::{self, Prior};
+use super::residual::{Off, far, left_out};
 use super::sight::{Sight, Slopes};
 use super::solve::{self, Datum, Setting, Solved, vector};
 use super::trial::Trial;
@@ -53,19 +55,37 @@ impl PartialEq for Group {
 
 /// A trial contradicts the others when its squared distance from what they say of it, in standard deviations, is above this: 0.1 % of the
 /// values of χ² with three degrees of freedom are.
-const CONTRADICTION: f64 = 16.27;
+pub(super) const CONTRADICTION: f64 = 16.27;
 /// From here on it counts for less: 95 % are below.
-const DOUBTFUL: f64 = 7.81;
+pub(super) const DOUBTFUL: f64 = 7.81;
 /// Variance of L*, a* and b* that a doubtful trial has at least.
-const LEAST: f64 = 0.04;
+pub(super) const LEAST: f64 = 0.04;
+/// Variance that is left where a trial says it has none: of 0.01, finer than any instrument.
+pub(super) const FINEST: f64 = 1e-4;
 /// How often weights are made anew.
-const ROUNDS: usize = 4;
+pub(super) const ROUNDS: usize = 4;
 /// What is known of the factor beforehand, as if from so many values.
 const BEFOREHAND: f64 = 12.0;
+/// The factor of a trial that has no others: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
+const LONE: f64 = 1.3;
 
 impl Group {
-    /// `None` only if what trials are off by is no covariance.
-    pub(super) fn fit(base: &Base<'_>, pigments: Vec<String>, which: Vec<usize>) -> Option<Self> {
+    /// Fits the trials of these indices.
+    ///
+    /// # Errors
+    /// [`FitError::NoAnswer`] where figures are so extreme that nothing can be solved.
+    pub(super) fn fit(
+        base: &Base<'_>,
+        pigments: Vec<String>,
+        which: Vec<usize>,
+    ) -> Result<Self, FitError> {
+        let refused = FitError::NoAnswer {
+            what: pigments.join(", "),
+        };
+        Self::try_fit(base, pigments, which).ok_or(refused)
+    }
+
+    fn try_fit(base: &Base<'_>, pigments: Vec<String>, which: Vec<usize>) -> Option<Self> {
         let trials: Vec<&Trial> = which.iter().map(|index| &base.trials[*index]).collect();
         let mut data: Vec<Datum> = trials
             .iter()
@@ -99,34 +119,36 @@ impl Group {
             let solved = solve::solve(setting, &data, start, &|sights| {
                 doubts(base, &data, &places, sights)
             })?;
-            let off = left_out(&solved)?;
-            let worst = (0..data.len()).max_by(|a, b| off[*a].1.total_cmp(&off[*b].1));
+            let off = left_out(&solved.inverse, &solved.pull)?;
             rounds -= 1;
-            match worst {
-                Some(i) if off[i].1 > DOUBTFUL && rounds > 0 => {
-                    // Huber's weight, as a wider covariance.
-                    for (datum, (_, far)) in data.iter_mut().zip(&off) {
-                        if *far > DOUBTFUL {
-                            datum.noise *= (far / DOUBTFUL).sqrt();
-                            // Also where nothing is said to be uncertain.
-                            datum.noise += Matrix::identity() * LEAST;
-                        }
-                    }
-                    start = Some(solved.pigments);
-                }
-                _ => break (solved, off),
+            if rounds == 0 || off.iter().all(|it| it.far <= DOUBTFUL) {
+                break (solved, off);
             }
+            let mut noise: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
+            widen(&mut noise, &off);
+            for (datum, noise) in data.iter_mut().zip(noise) {
+                datum.noise = noise;
+            }
+            start = Some(solved.pigments);
         };
-        let total: f64 = off.iter().map(|it| it.1).sum();
+        let total: f64 = off.iter().map(|it| it.far).sum();
         let n = 3.0 * off.len() as f64;
-        let factor = (BEFOREHAND + total) / (BEFOREHAND + n);
-        let contradicts = (0..off.len())
-            .filter(|i| off[*i].1 > CONTRADICTION)
+        let factor = match data.len() {
+            1 => LONE,
+            _ => (BEFOREHAND + total) / (BEFOREHAND + n),
+        };
+        // By what was stated of each trial, not by what it was widened to.
+        let contradicts = (0..data.len())
+            .filter(|i| {
+                let others = off[*i].spread - data[*i].noise;
+                let stated = others + trials[*i].covariance;
+                far(&off[*i].by, &stated).is_some_and(|it| it > CONTRADICTION)
+            })
             .collect();
         let left_out = match data.len() {
             1 => Vec::new(),
             _ => (data.iter().zip(&off))
-                .map(|(datum, (off, _))| delta_e_2000(colour(datum.lab), colour(datum.lab - off)))
+                .map(|(datum, off)| delta_e_2000(colour(datum.lab), colour(datum.lab - off.by)))
                 .collect(),
         };
         Some(Self {
@@ -157,14 +179,14 @@ impl Group {
                 } else {
                     identify::known(self, slot)
                 },
-                loads: loads(id, &own),
+                loads: loads(id, trials),
             })
             .collect()
     }
 }
 
 /// The loads of a pigment, ascending.
-fn loads(id: &str, trials: &[&Trial]) -> Vec<f64> {
+fn loads(id: &str, trials: &[Trial]) -> Vec<f64> {
     let mut out: Vec<f64> = (trials.iter())
         .flat_map(|it| &it.pigments)
         .filter(|it| it.pigment == id)
@@ -195,12 +217,23 @@ fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
         mixed,
         ground: ground.expect("every ground has a control"),
         lab: vector(trial.lab),
-        noise: trial.covariance,
+        noise: trial.covariance + Matrix::identity() * FINEST,
         root: square_root(&trial.covariance).unwrap_or_else(Matrix::zeros),
     }
 }
 
-fn colour(lab: Vector3<f64>) -> Lab {
+/// Gives doubtful trials a wider covariance: Huber's weight.
+pub(super) fn widen(noise: &mut [Matrix], off: &[Off]) {
+    for (noise, off) in noise.iter_mut().zip(off) {
+        if off.far > DOUBTFUL {
+            *noise *= (off.far / DOUBTFUL).sqrt();
+            // Also where nothing is said to be uncertain.
+            *noise += Matrix::identity() * LEAST;
+        }
+    }
+}
+
+pub(super) fn colour(lab: Vector3<f64>) -> Lab {
     Lab::new(lab.x, lab.y, lab.z)
 }
 
@@ -222,7 +255,7 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
             block += doubt::of_coating((&places[i], &sights[i]), (&places[j], &sights[j]));
             if i == j {
                 block += data[i].noise + doubt::of_hand(&sights[i].pigments);
-            } else {
+            } else if places[i].same_pigments(&places[j]) {
                 block += doubt::of_photo(&data[i].root, &data[j].root);
             }
             out.fixed_view_mut::<3, 3>(3 * i, 3 * j).copy_from(&block);
@@ -231,20 +264,4 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
         }
     }
     out
-}
-
-/// What each trial is off from what the others say of it, and that squared in its own standard deviations: about the fit as straight lines.
-///
-/// # Source
-/// Leave-one-out residuals of Gaussian processes: C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for Machine Learning*, MIT Press
-/// 2006, eq. 5.12, block by block.
-fn left_out(solved: &Solved) -> Option<Vec<(Vector3<f64>, f64)>> {
-    (0..solved.sights.len())
-        .map(|i| {
-            let precision = solved.inverse.fixed_view::<3, 3>(3 * i, 3 * i).into_owned();
-            let pull = solved.pull.fixed_rows::<3>(3 * i).into_owned();
-            let off = precision.try_inverse()? * pull;
-            Some((off, off.dot(&pull)))
-        })
-        .collect()
 }

@@ -1,11 +1,12 @@
 //! Each trial predicted from the others: what predictions are worth, by what was measured.
 
 use super::error::FitError;
-use super::fit::{fit, tied};
+use super::fit::fit;
 use super::model::{Coat, Prediction};
 use super::trial::Trial;
 use crate::colour::difference::delta_e_2000;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 /// A trial, and what the others say of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,21 +24,25 @@ pub struct LeftOut {
 /// # Errors
 /// As [`fit`].
 pub fn leave_one_out(trials: &[Trial]) -> Result<Vec<LeftOut>, FitError> {
-    let groups = tied(trials);
-    let all: Vec<(&[usize], usize)> = (groups.iter())
-        .flat_map(|(_, which)| which.iter().map(move |it| (&which[..], *it)))
-        .collect();
-    let mut out: Vec<LeftOut> = (all.into_par_iter())
-        .map(|(tied, out)| without(trials, tied, out))
+    let mut out: Vec<LeftOut> = (0..trials.len())
+        .into_par_iter()
+        .filter(|it| !pigments(&trials[*it]).is_empty())
+        .map(|it| without(trials, it))
         .filter_map(Result::transpose)
         .collect::<Result<_, _>>()?;
     out.sort_by_key(|it| it.trial);
     Ok(out)
 }
 
-fn without(trials: &[Trial], tied: &[usize], out: usize) -> Result<Option<LeftOut>, FitError> {
+/// Fits what bears on a trial: controls, what has one of its pigments, and of their company what they were tried with.
+fn without(trials: &[Trial], out: usize) -> Result<Option<LeftOut>, FitError> {
+    let own = pigments(&trials[out]);
+    let company: BTreeSet<&str> = (trials.iter().map(pigments))
+        .filter(|it| !it.is_disjoint(&own))
+        .flatten()
+        .collect();
     let others: Vec<Trial> = (trials.iter().enumerate())
-        .filter(|(index, it)| *index != out && (tied.contains(index) || it.pigments.is_empty()))
+        .filter(|(index, it)| *index != out && pigments(it).is_subset(&company))
         .map(|it| it.1.clone())
         .collect();
     let left = &trials[out];
@@ -53,4 +58,9 @@ fn without(trials: &[Trial], tied: &[usize], out: usize) -> Result<Option<LeftOu
         delta_e_2000: delta_e_2000(prediction.lab, left.lab),
         prediction,
     }))
+}
+
+fn pigments(trial: &Trial) -> BTreeSet<&str> {
+    let used = trial.pigments.iter().filter(|it| it.load > 0.0);
+    used.map(|it| &*it.pigment).collect()
 }

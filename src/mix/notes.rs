@@ -3,17 +3,22 @@
 use super::group::Group;
 use super::model::{Coat, Known, Model, Pigment};
 use super::reach::short;
+use super::trial::Trial;
 
 /// Trials predicted from the others may be off by this many times what was said, in variances, before it is worth a note.
 const OFF: f64 = 2.0;
+
+/// Coats thicker than the controls by this are worth a note.
+const THICKER: f64 = 1.3;
 
 impl Model {
     /// What the trials don't determine or say against each other, as full sentences: of all pigments.
     #[must_use]
     pub fn notes(&self) -> Vec<String> {
-        let of_pigments = self.pigments.iter().filter_map(|it| determined(it));
+        let of_pigments = self.pigments.iter().filter_map(determined);
         let of_groups = self.evidence.groups.iter().flat_map(|it| self.trouble(it));
-        of_pigments.chain(of_groups).collect()
+        let of_mixed = self.of_mixed(|_| true);
+        of_pigments.chain(of_groups).chain(of_mixed).collect()
     }
 
     /// The same of the pigments of a coat, and of its ground and amount.
@@ -24,6 +29,7 @@ impl Model {
             .filter_map(|it| self.pigment(&it.pigment));
         let mut out: Vec<String> = own.filter_map(determined).collect();
         out.extend(self.groups_of(coat).flat_map(|it| self.trouble(it)));
+        out.extend(self.of_mixed(|it| has_any(it, coat)));
         for it in &coat.pigments {
             let mut trials = self.evidence.trials.iter();
             let here = trials.any(|trial| {
@@ -59,21 +65,28 @@ impl Model {
 
     /// Mean ΔE00 of the trials of a coat's pigments, each from the others; of the controls nothing is left out.
     pub(super) fn left_out(&self, coat: &Coat) -> Option<f64> {
-        let has = |trial: usize| {
-            let trial = &self.evidence.trials[trial];
-            let mut pigments = trial.pigments.iter();
-            pigments.any(|it| {
-                coat.pigments
-                    .iter()
-                    .any(|other| other.pigment == it.pigment)
-            })
-        };
-        let all: Vec<f64> = (self.groups_of(coat))
-            .flat_map(|it| it.trials.iter().zip(&it.left_out))
-            .filter(|(trial, _)| has(**trial))
+        let of_groups = self
+            .groups_of(coat)
+            .flat_map(|it| it.trials.iter().zip(&it.left_out));
+        let of_mixed =
+            (self.evidence.mixed.iter()).flat_map(|it| it.trials.iter().zip(&it.left_out));
+        let all: Vec<f64> = (of_groups.chain(of_mixed))
+            .filter(|(trial, _)| has_any(&self.evidence.trials[**trial], coat))
             .map(|it| *it.1)
             .collect();
         (!all.is_empty()).then(|| all.iter().sum::<f64>() / all.len() as f64)
+    }
+
+    /// Contradictions among mixtures.
+    fn of_mixed(&self, keep: impl Fn(&Trial) -> bool) -> Vec<String> {
+        let Some(mixed) = &self.evidence.mixed else {
+            return Vec::new();
+        };
+        (mixed.contradicts.iter())
+            .map(|i| (&self.evidence.trials[mixed.trials[*i]], mixed.left_out[*i]))
+            .filter(|it| keep(it.0))
+            .map(|(trial, off)| contradiction(trial, off))
+            .collect()
     }
 
     fn groups_of<'a>(&'a self, coat: &'a Coat) -> impl Iterator<Item = &'a Group> {
@@ -86,11 +99,8 @@ impl Model {
     fn trouble(&self, group: &Group) -> Vec<String> {
         let mut out: Vec<String> = (group.contradicts.iter())
             .map(|i| {
-                let name = &self.evidence.trials[group.trials[*i]].name;
-                let off = group.left_out.get(*i).copied().unwrap_or_default();
-                format!(
-                    "{name} contradicts the other trials: from them it should look another way by {off:.1} ΔE00. It counts for less; measure or make it again."
-                )
+                let trial = &self.evidence.trials[group.trials[*i]];
+                contradiction(trial, group.left_out.get(*i).copied().unwrap_or_default())
             })
             .collect();
         if group.factor > OFF {
@@ -104,8 +114,21 @@ impl Model {
     }
 }
 
-/// Coats thicker than the controls by this are worth a note.
-const THICKER: f64 = 1.3;
+fn has_any(trial: &Trial, coat: &Coat) -> bool {
+    let mut pigments = trial.pigments.iter();
+    pigments.any(|it| {
+        coat.pigments
+            .iter()
+            .any(|other| other.pigment == it.pigment)
+    })
+}
+
+fn contradiction(trial: &Trial, off: f64) -> String {
+    format!(
+        "{} contradicts the other trials: from them it should look another way by {off:.1} ΔE00. It counts for less; measure or make it again.",
+        trial.name
+    )
+}
 
 fn determined(it: &Pigment) -> Option<String> {
     let Pigment {

@@ -11,6 +11,7 @@ use super::bands::{BANDS, Spectrum};
 use super::model::Optics;
 use super::prior::{K_LEVEL, Logs, Over, Prior, S_LEVEL};
 use super::sight::{self, ByPigment, Sight};
+use super::start;
 use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, DVector, Vector3};
 
@@ -97,12 +98,6 @@ const FINAL: Patience = Patience {
 };
 /// The shortest part of a step.
 const SHORTEST: f64 = 1e-3;
-/// Levels of ln k that are tried for a start, from the prior's.
-const K_STARTS: [f64; 5] = [-4.0, -2.0, 0.0, 1.5, 3.0];
-/// Levels of ln s.
-const S_STARTS: [f64; 3] = [-1.5, 0.5, 2.5];
-/// How many of the starts are followed.
-const WAYS: usize = 3;
 
 /// `doubt` is the covariance of noise and of what the model can't say, over all trials' Lab values. `None` only if that is no covariance.
 ///
@@ -117,7 +112,7 @@ pub(super) fn solve(
     let start = match start {
         Some(it) => it,
         None => {
-            let ends: Option<Vec<End>> = (guesses(setting, data, doubt)?.into_iter())
+            let ends: Option<Vec<End>> = (start::guesses(setting, data, doubt)?.into_iter())
                 .map(|it| descend(setting, data, it, SCOUTING, doubt))
                 .collect();
             let ends = ends?.into_iter();
@@ -143,7 +138,7 @@ struct End {
 }
 
 /// Twice the negative logarithm of the likelihood, but for a constant; lower is better.
-fn cost(data: &[Datum], at: &[Guess], sights: &[Sight], weight: &DMatrix<f64>) -> f64 {
+pub(super) fn cost(data: &[Datum], at: &[Guess], sights: &[Sight], weight: &DMatrix<f64>) -> f64 {
     let off = off(data, sights);
     off.dot(&(weight * &off)) + at.iter().map(Guess::unlikely).sum::<f64>()
 }
@@ -198,7 +193,7 @@ pub(super) struct Guess {
 }
 
 impl Guess {
-    fn begin() -> Self {
+    pub(super) fn begin() -> Self {
         Self {
             logs: Logged::before(),
             by: Logged::nothing(),
@@ -206,7 +201,7 @@ impl Guess {
     }
 
     /// Moves the levels of ln k and ln s, as easily as the prior allows.
-    fn shift(&mut self, prior: &Prior, k: f64, s: f64) {
+    pub(super) fn shift(&mut self, prior: &Prior, k: f64, s: f64) {
         let mean = |it: &Over| it.sum() / BANDS as f64;
         self.by.k.add_scalar_mut(k / mean(&prior.k));
         self.by.s.add_scalar_mut(s / mean(&prior.s));
@@ -242,7 +237,7 @@ pub(super) fn vector(lab: Lab) -> Vector3<f64> {
     Vector3::new(lab.l, lab.a, lab.b)
 }
 
-fn look(setting: Setting<'_>, data: &[Datum], at: &[Guess]) -> Vec<Sight> {
+pub(super) fn look(setting: Setting<'_>, data: &[Datum], at: &[Guess]) -> Vec<Sight> {
     let logs = |slot: usize| &at[slot].logs;
     data.iter()
         .map(|it| {
@@ -261,47 +256,6 @@ fn off(data: &[Datum], sights: &[Sight]) -> DVector<f64> {
         out.fixed_rows_mut::<3>(3 * i).copy_from(&off);
     }
     out
-}
-
-/// Levels of absorption and scattering that are tried for all pigments alike, and of those the likeliest few; with several pigments each is
-/// first put at its own best.
-fn guesses(
-    setting: Setting<'_>,
-    data: &[Datum],
-    doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
-) -> Option<Vec<Vec<Guess>>> {
-    let mut at = vec![Guess::begin(); setting.priors.len()];
-    let mut all = Vec::new();
-    for slot in 0..at.len() {
-        let which: Vec<usize> = (0..data.len())
-            .filter(|i| data[*i].parts.iter().any(|it| it.0 == slot))
-            .collect();
-        let own: Vec<Datum> = which.iter().map(|i| data[*i].clone()).collect();
-        let sights = look(setting, data, &at);
-        let whole = doubt(&sights);
-        let of_own = DMatrix::from_fn(3 * own.len(), 3 * own.len(), |i, j| {
-            whole[(3 * which[i / 3] + i % 3, 3 * which[j / 3] + j % 3)]
-        });
-        let weight = of_own.cholesky()?.inverse();
-        let mut tried = Vec::new();
-        for k in K_STARTS {
-            for s in S_STARTS {
-                let mut there = at.clone();
-                there[slot].shift(setting.priors[slot], k, s);
-                let seen = look(setting, &own, &there);
-                tried.push((cost(&own, &there, &seen, &weight), there));
-            }
-        }
-        tried.sort_by(|a, b| a.0.total_cmp(&b.0));
-        at.clone_from(&tried[0].1);
-        if setting.priors.len() == 1 {
-            all.extend(tried.into_iter().take(WAYS).map(|it| it.1));
-        }
-    }
-    if all.is_empty() {
-        all.push(at);
-    }
-    Some(all)
 }
 
 struct Step {

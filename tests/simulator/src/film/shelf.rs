@@ -6,7 +6,7 @@ use crate::colorimetry::{Lab, lab_of};
 use crate::light::Split;
 use crate::paint::{Substrate, edge, inside};
 use crate::random::{between, normal, pick, stream};
-use crate::spectrum::Spectrum;
+use crate::spectrum::{BANDS, Spectrum, illuminant, observer};
 use nalgebra::{Matrix3, Vector3};
 use rand::seq::SliceRandom;
 
@@ -234,35 +234,62 @@ impl Shelf {
         lab_of(&self.reflectance(film))
     }
 
-    /// How much of the ground a film hides: Y over black, 0, by Y over white, 0.8.
+    /// How much of the ground a film hides: Y over black, 0, by Y over white, 0.8; every 20 nm.
     #[must_use]
     pub fn contrast_ratio(&self, film: &Film) -> f64 {
-        let y = |ground: f64| crate::xyz_d50(&self.over(film, &Spectrum::flat(ground))).y;
-        y(0.0) / y(0.8)
+        let sight = self.sight(film);
+        let [_, y, _] = observer().map(|it| it.times(&illuminant("D50").expect("in the table")));
+        let luminance = |ground: f64| -> f64 {
+            (0..BANDS)
+                .step_by(4)
+                .map(|band| y.0[band] * sight.reflectance(band, ground))
+                .sum()
+        };
+        luminance(0.0) / luminance(0.8)
     }
 
     fn over(&self, film: &Film, ground: &Spectrum) -> Spectrum {
+        let sight = self.sight(film);
+        Spectrum(std::array::from_fn(|band| {
+            sight.reflectance(band, ground.0[band])
+        }))
+    }
+
+    fn sight(&self, film: &Film) -> Sight<'_> {
         let total: f64 = film.pigments.iter().map(|it| it.1).sum();
         let mixed = film.g_per_m2 / (1.0 + total / 100.0);
-        let parts: Vec<(&FilmPigment, f64)> = std::iter::once((&self.coating, mixed))
-            .chain(
-                film.pigments
-                    .iter()
-                    .map(|(i, load)| (&self.pigments[*i], mixed * load / 100.0)),
-            )
-            .collect();
-        Spectrum(std::array::from_fn(|band| {
-            let mut scatters = Scatterers::default();
-            let mut absorbs = 0.0;
-            for (pigment, amount) in &parts {
-                absorbs += amount * pigment.absorption.0[band];
-                let left = 1.0 / (1.0 + pigment.crowding * total);
-                scatters.add(
-                    amount * pigment.scattering.0[band] * left,
-                    pigment.asymmetry,
-                );
-            }
-            self.viewing.reflectance(absorbs, &scatters, ground.0[band])
-        }))
+        let tinting = film.pigments.iter();
+        let tinting = tinting.map(|(i, load)| (&self.pigments[*i], mixed * load / 100.0));
+        Sight {
+            viewing: &self.viewing,
+            parts: std::iter::once((&self.coating, mixed))
+                .chain(tinting)
+                .collect(),
+            load: total,
+        }
+    }
+}
+
+/// A film as light meets it.
+struct Sight<'a> {
+    viewing: &'a Viewing,
+    /// Grams on a square metre.
+    parts: Vec<(&'a FilmPigment, f64)>,
+    load: f64,
+}
+
+impl Sight<'_> {
+    fn reflectance(&self, band: usize, ground: f64) -> f64 {
+        let mut scatters = Scatterers::default();
+        let mut absorbs = 0.0;
+        for (pigment, amount) in &self.parts {
+            absorbs += amount * pigment.absorption.0[band];
+            let left = 1.0 / (1.0 + pigment.crowding * self.load);
+            scatters.add(
+                amount * pigment.scattering.0[band] * left,
+                pigment.asymmetry,
+            );
+        }
+        self.viewing.reflectance(absorbs, &scatters, ground)
     }
 }

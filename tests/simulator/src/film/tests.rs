@@ -126,7 +126,6 @@ fn a_slab_is_van_de_hulsts() {
         ),
     ] {
         let (back, through) = (sums(back), sums(through));
-        println!("{back} {through}");
         assert!((back - 0.097_39).abs() < good_to, "{back}");
         assert!((through - 0.660_96).abs() < good_to, "{through}");
     }
@@ -163,7 +162,6 @@ fn a_film_that_hides_is_roughly_kubelkas() {
         let found = viewing.reflectance(absorbs, &scatterers(&[(100.0, 0.0)]), 0.2);
         let within = kubelka_munk(2.0 * absorbs, 75.0, 0.2);
         let theirs = 0.96 * 0.4037 * within / (1.0 - 0.5963 * within);
-        println!("{absorbs}: {found:.4} {theirs:.4}");
         assert!(
             (found / theirs - 1.0).abs() < 0.1,
             "{absorbs}: {found} {theirs}"

@@ -1,0 +1,130 @@
+//! Trials of several pigments that were each tried alone: what they add to that.
+//!
+//! A library ties its pigments together by such trials, and to fit all of them at once would take long. So each pigment is fitted to
+//! its own trials first, and mixtures then correct what these leave open, all at once and as straight lines: a trial of a mixture bears on
+//! that mixture and those like it, and by what it says of the pigments on every other that has them.
+
+use super::evidence::Evidence;
+use super::group::{CONTRADICTION, DOUBTFUL, FINEST, ROUNDS};
+use super::model::{Coat, Model};
+use super::residual::{Off, far, left_out};
+use super::solve::vector;
+use super::trial::Trial;
+use super::view::View;
+use super::{doubt, group};
+use crate::colour::Matrix;
+use crate::colour::difference::delta_e_2000;
+use nalgebra::{DMatrix, DVector, Vector3};
+
+/// All mixtures of a model's pigments that were measured.
+#[derive(Clone, Debug)]
+pub(super) struct Mixed {
+    /// Which trials, by index.
+    pub(super) trials: Vec<usize>,
+    views: Vec<View>,
+    inverse: DMatrix<f64>,
+    pull: DVector<f64>,
+    /// ΔE00 of each trial from what all others say of it.
+    pub(super) left_out: Vec<f64>,
+    /// Trials that contradict the others: which of these.
+    pub(super) contradicts: Vec<usize>,
+}
+
+impl PartialEq for Mixed {
+    fn eq(&self, other: &Self) -> bool {
+        // The rest follows from these and the groups.
+        self.trials == other.trials
+    }
+}
+
+impl Mixed {
+    /// Of the trials of these indices; `None` where their figures are so extreme that nothing can be solved.
+    pub(super) fn of(model: &Model, trials: Vec<usize>) -> Option<Self> {
+        let evidence = &model.evidence;
+        let all: Vec<&Trial> = trials.iter().map(|it| &evidence.trials[*it]).collect();
+        let views: Vec<View> = (all.iter())
+            .map(|it| View::of(model, &coat(it)))
+            .collect::<Option<_>>()?;
+        let n = all.len();
+        let mut before = DMatrix::zeros(3 * n, 3 * n);
+        let mut by = DVector::zeros(3 * n);
+        for i in 0..n {
+            let off = vector(all[i].lab) - views[i].lab();
+            by.fixed_rows_mut::<3>(3 * i).copy_from(&off);
+            for j in 0..=i {
+                let block = views[i].covariance(&views[j], evidence);
+                before
+                    .fixed_view_mut::<3, 3>(3 * i, 3 * j)
+                    .copy_from(&block);
+                before
+                    .fixed_view_mut::<3, 3>(3 * j, 3 * i)
+                    .copy_from(&block.transpose());
+            }
+            let hand = doubt::of_hand(&views[i].sight.pigments);
+            let mut view = before.fixed_view_mut::<3, 3>(3 * i, 3 * i);
+            view += hand;
+        }
+        let stated: Vec<Matrix> = (all.iter())
+            .map(|it| it.covariance + Matrix::identity() * FINEST)
+            .collect();
+        let mut noise = stated.clone();
+        let mut rounds = ROUNDS;
+        let (inverse, pull, off) = loop {
+            let mut whole = before.clone();
+            for (i, it) in noise.iter().enumerate() {
+                let mut view = whole.fixed_view_mut::<3, 3>(3 * i, 3 * i);
+                view += it;
+            }
+            let inverse = whole.cholesky()?.inverse();
+            let pull = &inverse * &by;
+            let off = left_out(&inverse, &pull)?;
+            rounds -= 1;
+            if rounds == 0 || off.iter().all(|it| it.far <= DOUBTFUL) {
+                break (inverse, pull, off);
+            }
+            group::widen(&mut noise, &off);
+        };
+        let contradicts = (0..n)
+            .filter(|i| {
+                let spread = off[*i].spread - noise[*i] + stated[*i];
+                far(&off[*i].by, &spread).is_some_and(|it| it > CONTRADICTION)
+            })
+            .collect();
+        Some(Self {
+            trials,
+            views,
+            inverse,
+            pull,
+            left_out: (all.iter().zip(&off))
+                .map(|(it, off)| away(it, off))
+                .collect(),
+            contradicts,
+        })
+    }
+
+    /// What mixtures add to a coat's colour, and take from its covariance.
+    pub(super) fn told(&self, view: &View, evidence: &Evidence) -> (Vector3<f64>, Matrix) {
+        let mut with = DMatrix::zeros(3 * self.views.len(), 3);
+        for (i, it) in self.views.iter().enumerate() {
+            let block = it.covariance(view, evidence);
+            with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
+        }
+        let off = with.tr_mul(&self.pull);
+        let told = with.tr_mul(&(&self.inverse * &with));
+        let told = told.fixed_view::<3, 3>(0, 0).into_owned();
+        (Vector3::new(off[0], off[1], off[2]), told)
+    }
+}
+
+/// ΔE00 of a trial from what the others say of it.
+fn away(trial: &Trial, off: &Off) -> f64 {
+    delta_e_2000(trial.lab, group::colour(vector(trial.lab) - off.by))
+}
+
+fn coat(trial: &Trial) -> Coat {
+    Coat {
+        pigments: trial.pigments.clone(),
+        g_per_m2: trial.g_per_m2,
+        ground: trial.ground.clone(),
+    }
+}

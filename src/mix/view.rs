@@ -1,0 +1,149 @@
+//! A coat as the trials of its pigments leave it: what is thought of its colour, and what two such thoughts are off by together.
+
+use super::doubt::{self, Place};
+use super::evidence::Evidence;
+use super::fit::amounts;
+use super::model::{Coat, Model};
+use super::prior::Logs;
+use super::sight::{self, ByPigment, Sight};
+use super::solve::{shared, spread, vector};
+use crate::colour::Matrix;
+use nalgebra::{DMatrix, Vector3};
+
+/// A coat that was looked at.
+#[derive(Clone, Debug)]
+pub(super) struct View {
+    place: Place,
+    pub(super) sight: Sight,
+    shares: Vec<Share>,
+}
+
+/// What a coat has to do with a group of pigments.
+#[derive(Clone, Debug)]
+struct Share {
+    group: usize,
+    /// Which of the group's pigments, and their amounts.
+    parts: Vec<(usize, f64)>,
+    by: Vec<ByPigment>,
+    /// Slopes times the prior.
+    spread: Vec<ByPigment>,
+    /// Covariance with each of the group's trials, and that divided by the trials' own.
+    with: DMatrix<f64>,
+    told: DMatrix<f64>,
+    /// What trials nearby are off by, and so this coat too.
+    off: Vector3<f64>,
+}
+
+impl View {
+    /// Of a coat whose pigments, each once, and ground are in the model; `None` for a model of known materials: nothing is off there.
+    pub(super) fn of(model: &Model, coat: &Coat) -> Option<Self> {
+        let evidence = &model.evidence;
+        let mut grounds = evidence.grounds.iter().enumerate();
+        let ground = grounds.find(|it| it.1.name == coat.ground)?;
+        let sight = look(model, coat);
+        let place = Place::of(coat.g_per_m2, &coat.pigments, ground);
+        let shares = (0..evidence.groups.len())
+            .filter_map(|group| Share::of(evidence, group, &place, &sight))
+            .collect();
+        Some(Self {
+            place,
+            sight,
+            shares,
+        })
+    }
+
+    /// L*, a*, b* that are thought of it.
+    pub(super) fn lab(&self) -> Vector3<f64> {
+        vector(self.sight.lab) + self.shares.iter().map(|it| it.off).sum::<Vector3<f64>>()
+    }
+
+    /// What two coats are off by together.
+    pub(super) fn covariance(&self, other: &Self, evidence: &Evidence) -> Matrix {
+        let (here, there) = ((&self.place, &self.sight), (&other.place, &other.sight));
+        let mut out = doubt::of_coating(here, there);
+        if self.place.ground == other.place.ground {
+            let ground = &evidence.grounds[self.place.ground].covariance;
+            out += self.sight.ground * **ground * other.sight.ground.transpose();
+        }
+        if !self.shares.is_empty() && !other.shares.is_empty() {
+            out += doubt::of_model(here, there, &|id| evidence.most(id));
+        }
+        for one in &self.shares {
+            if let Some(two) = other.shares.iter().find(|it| it.group == one.group) {
+                let told = one.with.tr_mul(&two.told);
+                out += shared(&one.parts, &one.spread, &two.parts, &two.by);
+                out -= told.fixed_view::<3, 3>(0, 0);
+            }
+        }
+        out
+    }
+
+    /// By how much variances are larger than the model has them, by its groups.
+    pub(super) fn factor(&self, evidence: &Evidence) -> f64 {
+        let all = self
+            .shares
+            .iter()
+            .map(|it| evidence.groups[it.group].factor);
+        match self.shares.len() {
+            0 => 1.0,
+            n => all.sum::<f64>() / n as f64,
+        }
+    }
+}
+
+impl Share {
+    /// `None` where the coat has no pigment of the group.
+    fn of(evidence: &Evidence, index: usize, place: &Place, sight: &Sight) -> Option<Self> {
+        let group = &evidence.groups[index];
+        let (mut parts, mut by, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
+        for ((id, amount), slopes) in place.amounts.iter().zip(&sight.pigments) {
+            if let Some(slot) = group.pigments.iter().position(|it| it == id) {
+                parts.push((slot, *amount));
+                spreads.push(spread(slopes, group.priors[slot]));
+                by.push(slopes.clone());
+            }
+        }
+        if parts.is_empty() {
+            return None;
+        }
+        let solved = &group.solved;
+        let n = group.data.len();
+        let most = |id: &str| evidence.most(id);
+        let (mut with, mut beyond) = (DMatrix::zeros(3 * n, 3), DMatrix::zeros(3 * n, 3));
+        for (i, datum) in group.data.iter().enumerate() {
+            let (here, there) = ((place, sight), (&group.places[i], &solved.sights[i]));
+            let block = doubt::of_model(there, here, &most) + doubt::of_coating(there, here);
+            beyond.fixed_rows_mut::<3>(3 * i).copy_from(&block);
+            let block = block + shared(&datum.parts, &solved.reach[i], &parts, &by);
+            with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
+        }
+        let off = beyond.tr_mul(&solved.pull);
+        Some(Self {
+            group: index,
+            told: &solved.inverse * &with,
+            off: Vector3::new(off[0], off[1], off[2]),
+            parts,
+            by,
+            spread: spreads,
+            with,
+        })
+    }
+}
+
+/// Below this k and s have no logarithm that is of use.
+const NOTHING: f64 = 1e-300;
+
+/// A coat's colour by the film, whose pigments and ground are in the model.
+pub(super) fn look(model: &Model, coat: &Coat) -> Sight {
+    let (mixed, amounts) = amounts(coat.g_per_m2, &coat.pigments);
+    let logs: Vec<[Logs; 2]> = (coat.pigments.iter())
+        .map(|it| {
+            let optics = &model.pigment(&it.pigment).expect("checked").optics;
+            [&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| it[band].max(NOTHING).ln()))
+        })
+        .collect();
+    let parts = logs.iter().zip(&amounts);
+    let parts = parts.map(|([k, s], amount)| (k, s, *amount));
+    let ground = model.ground(&coat.ground).expect("checked");
+    sight::look(&model.coating, mixed, parts, &ground.reflectance)
+}
