@@ -1,6 +1,5 @@
 //! Changes at a dose, from reports made by hand.
 
-
 use masstone::colour::{Lab, Matrix};
 use masstone::fade::kinetics::{self, Point, Points};
 use masstone::fade::report::{Board, Change, Fact, Patch, Report, SCHEMA};

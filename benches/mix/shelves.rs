@@ -136,13 +136,13 @@ pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
     let everything: Vec<Case> = (between.iter().chain(&pairs).chain(&triples))
         .cloned()
         .collect();
-    let kinds: [(&str, fn(&Kind) -> bool); 4] = [
-        ("pale", |it| it.pale),
-        ("near black", |it| it.near_black),
-        ("translucent", |it| it.translucent),
-        ("hiding", |it| it.hiding),
-    ];
-    for (what, is) in kinds {
+    for what in ["pale", "near black", "translucent", "hiding"] {
+        let is = |it: &Kind| match what {
+            "pale" => it.pale,
+            "near black" => it.near_black,
+            "translucent" => it.translucent,
+            _ => it.hiding,
+        };
         let kept: Vec<Case> = everything
             .iter()
             .filter(|it| is(&it.kind))
