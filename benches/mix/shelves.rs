@@ -72,6 +72,9 @@ impl Asked {
     }
 }
 
+/// Whether a film is of a kind.
+type Is = fn(&Kind) -> bool;
+
 /// All rows.
 pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
     let gather = |of: fn(&Asked) -> &Vec<Case>| -> Vec<Case> {
@@ -136,7 +139,7 @@ pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
     let everything: Vec<Case> = (between.iter().chain(&pairs).chain(&triples))
         .cloned()
         .collect();
-    let kinds: [(&str, fn(&Kind) -> bool); 4] = [
+    let kinds: [(&str, Is); 4] = [
         ("pale", |it| it.pale),
         ("near black", |it| it.near_black),
         ("translucent", |it| it.translucent),
