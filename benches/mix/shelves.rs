@@ -72,6 +72,9 @@ impl Asked {
     }
 }
 
+/// Whether a film is of a kind.
+type Is = fn(&Kind) -> bool;
+
 /// All rows.
 pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
     let gather = |of: fn(&Asked) -> &Vec<Case>| -> Vec<Case> {
@@ -136,13 +139,13 @@ pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
     let everything: Vec<Case> = (between.iter().chain(&pairs).chain(&triples))
         .cloned()
         .collect();
-    for what in ["pale", "near black", "translucent", "hiding"] {
-        let is = |it: &Kind| match what {
-            "pale" => it.pale,
-            "near black" => it.near_black,
-            "translucent" => it.translucent,
-            _ => it.hiding,
-        };
+    let kinds: [(&str, Is); 4] = [
+        ("pale", |it| it.pale),
+        ("near black", |it| it.near_black),
+        ("translucent", |it| it.translucent),
+        ("hiding", |it| it.hiding),
+    ];
+    for (what, is) in kinds {
         let kept: Vec<Case> = everything
             .iter()
             .filter(|it| is(&it.kind))
