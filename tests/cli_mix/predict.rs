@@ -5,24 +5,51 @@ use crate::workshop::Ran;
 use crate::{json, lab};
 use masstone::colour::difference::delta_e_2000;
 
+/// U95 is of 95 %: of these, one in ten may be beyond.
 #[test]
 fn what_was_measured_and_what_lies_between_is_predicted_within_its_u95() {
     let workshop = letdowns();
-    for (words, pigments) in [
-        ("PR101=6", &[("PR101", 6.0)][..]),
-        ("PR101=4", &[("PR101", 4.0)]),
-        ("PY42=2", &[("PY42", 2.0)]),
-        ("PBk11=1", &[("PBk11", 1.0)]),
-        ("PR101=4 PBk11=0.3", &[("PR101", 4.0), ("PBk11", 0.3)]),
-        ("PY42=3 PR101=1", &[("PY42", 3.0), ("PR101", 1.0)]),
-        ("clear", &[]),
+    let mut all: Vec<Vec<(&str, f64)>> = vec![vec![], vec![("PR101", 6.0)]];
+    for (pigment, loads) in [
+        ("PR101", [1.0, 4.0, 9.0]),
+        ("PY42", [2.0, 6.0, 9.0]),
+        ("PBk11", [0.2, 1.0, 3.0]),
+        ("PW6", [3.0, 5.0, 8.0]),
     ] {
-        let answer = json(workshop.run(&format!("mix predict {words} --coats 3 --format json")));
-        assert_eq!(answer["kind"], "predict");
-        let off = delta_e_2000(lab(&answer["made"]), truth(pigments, COATS * COAT));
-        let u95 = answer["made"]["U95"].as_f64().unwrap();
-        assert!(off <= u95, "{words}: {off} beyond {u95}");
+        all.extend(loads.map(|load| vec![(pigment, load)]));
     }
+    for (one, other) in [("PR101", "PY42"), ("PY42", "PW6"), ("PR101", "PW6")] {
+        for loads in [[1.0, 3.0], [3.0, 1.0]] {
+            all.push(vec![(one, loads[0]), (other, loads[1])]);
+        }
+    }
+    for (pigment, load) in [("PR101", 4.0), ("PR101", 2.0), ("PY42", 4.0), ("PW6", 5.0)] {
+        all.push(vec![(pigment, load), ("PBk11", 0.3)]);
+    }
+    let beyond: Vec<String> = (all.iter())
+        .filter_map(|pigments| {
+            let words: Vec<String> = pigments
+                .iter()
+                .map(|(id, load)| format!("{id}={load}"))
+                .collect();
+            let words = if words.is_empty() {
+                "clear".to_owned()
+            } else {
+                words.join(" ")
+            };
+            let answer =
+                json(workshop.run(&format!("mix predict {words} --coats 3 --format json")));
+            assert_eq!(answer["kind"], "predict");
+            let off = delta_e_2000(lab(&answer["made"]), truth(pigments, COATS * COAT));
+            let u95 = answer["made"]["U95"].as_f64().unwrap();
+            (off > u95).then(|| format!("{words}: {off} beyond {u95}"))
+        })
+        .collect();
+    assert!(
+        10 * beyond.len() <= all.len(),
+        "of {}: {beyond:#?}",
+        all.len()
+    );
 }
 
 #[test]

@@ -1,4 +1,5 @@
-//! A workshop whose library holds letdowns of pigments with spectra of their own, worked out as films on larch.
+//! A workshop whose library holds letdowns of pigments with spectra of their own, worked out as films on larch: by the same equations
+//! that the model has, since what commands say is tested with it. What the model is worth is tested on films of another kind.
 
 use crate::made;
 use crate::shelf::{reading, set_colour, set_uncertainty};
@@ -8,7 +9,7 @@ use masstone::library::Library;
 use masstone::library::catalog::{Coating, Part, Pigment, Stock};
 use masstone::library::notes::Note;
 use masstone::mix::bands::{self, BANDS, Spectrum};
-use masstone::mix::film;
+use masstone::mix::directed;
 use masstone::mix::surface::COATING;
 use masstone::panel::{Control, Grid, Panel, Patch, PigmentLoad, Side};
 use masstone::record::{Half, PanelEntry, PhotoRecord, Reading};
@@ -96,7 +97,7 @@ pub(crate) fn truth_with(
         }
     }
     let seen: Spectrum = std::array::from_fn(|band| {
-        COATING.seen(film::reflectance(
+        COATING.seen(directed::reflectance(
             kx[band],
             sx[band],
             COATING.within(larch[band]),
