@@ -51,13 +51,16 @@ fn loads(parts: &[(&str, f64)]) -> Vec<Load> {
         .collect()
 }
 
-fn colour(model: &Model, parts: &[(&str, f64)]) -> Lab {
-    let coat = Coat {
+fn coat(parts: &[(&str, f64)]) -> Coat {
+    Coat {
         pigments: loads(parts),
         g_per_m2: G_PER_M2,
         ground: "larch".to_owned(),
-    };
-    model.colour(&coat).expect("the model has them")
+    }
+}
+
+fn colour(model: &Model, parts: &[(&str, f64)]) -> Lab {
+    model.colour(&coat(parts)).expect("the model has them")
 }
 
 fn all(found: &Found) -> impl Iterator<Item = &Recipe> {

@@ -1,5 +1,6 @@
 //! Recipes for a wanted colour: what `mix match` answers, from what the library holds to what was found.
 
+use super::age::AgedModel;
 use super::answer::{Distance, SCHEMA, Shade, rounded};
 use super::model::{Model, Prediction};
 use super::search::{
@@ -49,8 +50,8 @@ pub struct Asked {
 /// What is known of ageing. The default is nothing.
 #[derive(Debug, Default)]
 pub struct Ageing<'a> {
-    /// Where the colour is wanted after so many hours: these, and the model then; only pigments whose ageing is known.
-    pub after: Option<(f64, &'a Model)>,
+    /// Where the colour is wanted after so many hours: these, and what everything looks like then.
+    pub after: Option<(f64, &'a AgedModel)>,
     /// How each pigment changes by itself.
     pub fastness: Vec<(String, Change)>,
 }

@@ -32,7 +32,7 @@ pub use short::{Bound, Shortfall};
 pub use task::{Candidate, Change, MOST_PIGMENTS, Order, Task, Tested};
 pub use weigh::Rounded;
 
-use super::{Coat, Model, Prediction};
+use super::{Coat, Prediction};
 use crate::colour::difference::delta_e_2000;
 use crate::fade::told::told;
 use allowed::Choice;
@@ -73,9 +73,10 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
     let places: Vec<usize> = choice.pigments.iter().map(|it| it.place).collect();
     let (seen_as, ground, seen_places, fresh) = match (task.aged, choice.aged_ground) {
         (Some(aged), Some(ground)) => {
+            let film = aged.model();
             let fresh = Layer::new(task.model, &places, choice.ground, task.g_per_m2);
             let aged_places = choice.pigments.iter().map(|it| it.aged_place).collect();
-            (aged, ground, aged_places, Some(fresh))
+            (film, ground, aged_places, Some(fresh))
         }
         _ => (task.model, choice.ground, places, None),
     };
@@ -94,18 +95,10 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
     let nearest = searched
         .nearest(&screened)
         .ok_or_else(|| SearchError::NoneLeft(choice.removed.clone()))?;
-    let reach = reach(task, seen_as, &choice, &nearest)?;
+    let reach = reach(task, &choice, &nearest)?;
     let spots = searched.within(screened, &nearest, reach);
     let within = nearest.best.off + reach;
-    let list = choose::list(
-        spots,
-        task,
-        &choice,
-        &searched,
-        seen_as,
-        fresh.as_ref(),
-        within,
-    )?;
+    let list = choose::list(spots, task, &choice, &searched, fresh.as_ref(), within)?;
     let known: Vec<(Prediction, Option<Prediction>)> = (list.listed.par_iter().zip(&list.seen))
         .map(|(it, seen)| predictions(task, &choice, &it.spot, seen))
         .collect::<Result<_, _>>()?;
@@ -164,33 +157,43 @@ pub fn search(task: &Task<'_>) -> Result<Found, SearchError> {
 }
 
 /// ΔE00 by which a recipe may be farther than the nearest, as computed, and still not be told from it: generous, since each is tested later.
-fn reach(
-    task: &Task<'_>,
-    model: &Model,
-    choice: &Choice<'_>,
-    nearest: &Spot,
-) -> Result<f64, SearchError> {
-    let own = predicted(model, task, &recipe::parts(nearest, choice))?;
+fn reach(task: &Task<'_>, choice: &Choice<'_>, nearest: &Spot) -> Result<f64, SearchError> {
+    let own = seen(task, &recipe::parts(nearest, choice))?;
     let wanted =
         crate::colour::uncertainty::u95(task.wanted, &task.covariance).unwrap_or(f64::INFINITY);
     let beyond_film = delta_e_2000(own.lab, nearest.best.seen.lab);
     Ok(NO_NEARER + beyond_film + 1.5 * own.u95.hypot(wanted))
 }
 
-fn predicted(model: &Model, task: &Task<'_>, parts: &[Part]) -> Result<Prediction, SearchError> {
-    let coat = Coat {
+/// What is predicted of a recipe where the wanted colour is: aged, with all that ageing leaves unsure, if that is wanted.
+fn seen(task: &Task<'_>, parts: &[Part]) -> Result<Prediction, SearchError> {
+    match task.aged {
+        Some(aged) => (aged.predict(&coat(task, parts))).map_err(|it| no_colour(parts, &it)),
+        None => as_made(task, parts),
+    }
+}
+
+/// What is predicted of a recipe as made.
+fn as_made(task: &Task<'_>, parts: &[Part]) -> Result<Prediction, SearchError> {
+    (task.model.predict(&coat(task, parts))).map_err(|it| no_colour(parts, &it))
+}
+
+fn coat(task: &Task<'_>, parts: &[Part]) -> Coat {
+    Coat {
         pigments: recipe::loads(parts),
         g_per_m2: task.g_per_m2,
         ground: task.ground.to_owned(),
-    };
-    model.predict(&coat).map_err(|it| SearchError::Colour {
-        recipe: (parts
-            .iter()
-            .map(|it| format!("{} {:.3}", it.pigment, it.load)))
-        .collect::<Vec<_>>()
-        .join(" + "),
-        why: it.to_string(),
-    })
+    }
+}
+
+fn no_colour(parts: &[Part], why: &dyn std::error::Error) -> SearchError {
+    let loads = parts.iter();
+    SearchError::Colour {
+        recipe: (loads.map(|it| format!("{} {:.3}", it.pigment, it.load)))
+            .collect::<Vec<_>>()
+            .join(" + "),
+        why: why.to_string(),
+    }
 }
 
 /// Fresh, and aged where that is what is `seen`.
@@ -203,7 +206,7 @@ fn predictions(
     if task.aged.is_none() {
         return Ok((seen.clone(), None));
     }
-    let fresh = predicted(task.model, task, &recipe::parts(spot, choice))?;
+    let fresh = as_made(task, &recipe::parts(spot, choice))?;
     Ok((fresh, Some(seen.clone())))
 }
 

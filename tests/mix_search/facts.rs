@@ -1,11 +1,13 @@
 //! Cost, fastness, grams, order and groups of recipes.
 
 use super::tinted::{candidate, flat, library, model, pigment};
-use super::{all, colour, ids, nearest, task};
+use super::{all, coat, colour, ids, nearest, task};
 use masstone::colour::Matrix;
 use masstone::colour::difference::delta_e_2000;
+use masstone::mix::age::{Aged, age};
 use masstone::mix::search::{Change, Order, search};
 use masstone::plan::Balance;
+use nalgebra::Vector3;
 
 #[test]
 fn cost_is_that_of_a_bookkeeper() {
@@ -181,9 +183,29 @@ fn the_aged_colour_is_the_wanted_one() {
         it.optics.k = it.optics.k.map(|it| it * 2.0 / 3.0);
     }
     let recipe = [("P03", 0.8), ("P10", 0.2)];
-    let wanted = colour(&aged, &recipe);
+    // Told from two coats of each pigment, and from a control that stayed.
+    let changed = |name: &str, parts: &[(&str, f64)]| {
+        let (before, after) = (colour(&fresh, parts), colour(&aged, parts));
+        Aged {
+            name: name.to_owned(),
+            coat: coat(parts),
+            inert: false,
+            change: Vector3::new(after.l - before.l, after.a - before.a, after.b - before.b),
+            covariance: Matrix::identity() * 0.04,
+        }
+    };
+    let mut changes = vec![changed("clear", &[])];
+    for it in &fresh.pigments {
+        for load in [1.0, 4.0] {
+            changes.push(changed(&it.id, &[(&it.id, load)]));
+        }
+    }
+    let film = age(&fresh, &changes);
+    let after = film.predict(&coat(&recipe)).unwrap();
+    assert!(delta_e_2000(after.lab, colour(&aged, &recipe)) < 1.0);
+    let wanted = after.lab;
     let mut task = task(&fresh, &candidates, wanted);
-    task.aged = Some(&aged);
+    task.aged = Some(&film);
     task.most_pigments = 2;
     let found = search(&task).unwrap();
     let own = all(&found).find(|it| ids(it) == ["P03", "P10"]).unwrap();
@@ -192,6 +214,9 @@ fn the_aged_colour_is_the_wanted_one() {
     assert!(delta_e_2000(seen, wanted) < 0.02);
     let when_fresh = colour(&fresh, &recipe);
     assert!(delta_e_2000(own.fresh.lab, when_fresh) < 0.1 && when_fresh.l < wanted.l - 1.0);
+    // What ageing leaves unsure is in what is said of the recipe.
+    let told = own.aged.as_ref().unwrap();
+    assert!(told.u95 > own.fresh.u95 && (told.u95 / after.u95 - 1.0).abs() < 0.05);
     let whole = own.fastness.whole.unwrap();
     assert!((whole - delta_e_2000(own.fresh.lab, seen)).abs() < 1e-6);
     assert!(nearest(&found).aged.is_some());

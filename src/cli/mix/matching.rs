@@ -168,8 +168,8 @@ fn of_search(error: SearchError) -> Failure {
 /// What is known of ageing.
 #[derive(Default)]
 struct Known {
-    /// Where the aged colour is the wanted one: hours, and the model with only those pigments whose ageing is known.
-    aged: Option<(f64, Model)>,
+    /// Where the aged colour is the wanted one: hours, and what everything looks like after them.
+    aged: Option<(f64, AgedModel)>,
     fastness: Vec<(String, Change)>,
 }
 
@@ -198,11 +198,9 @@ fn known(
     if let Some(hours) = asked {
         let (film, of_film) = seasons.at(model, hours).map_err(of_fades)?;
         notes.extend(of_film);
-        let mut aged = film.model().clone();
-        aged.pigments.retain(|it| film.knows(&it.id));
         return Ok(Known {
             fastness: fastness(&film, hours),
-            aged: Some((hours, aged)),
+            aged: Some((hours, film)),
         });
     }
     let film = seasons

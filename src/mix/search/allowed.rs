@@ -55,7 +55,7 @@ impl<'a> Choice<'a> {
         let ground = ground(task.model, task.ground)?;
         let aged_ground = task
             .aged
-            .map(|it| self::ground(it, task.ground))
+            .map(|it| self::ground(it.model(), task.ground))
             .transpose()?;
         let least = 100.0 * task.balance.least_g() / task.batch_g;
         let mut sorted: Vec<&Candidate> = task.candidates.iter().collect();
@@ -153,7 +153,9 @@ fn place(pigments: &[Pigment], id: &str) -> Option<usize> {
 fn allowed<'a>(it: &'a Candidate, task: &Task<'a>, least: f64) -> Result<Allowed<'a>, Removed> {
     let place = place(&task.model.pigments, &it.id).ok_or(Removed::NotMeasured)?;
     let aged_place = match task.aged {
-        Some(aged) => self::place(&aged.pigments, &it.id).ok_or(Removed::NotAged)?,
+        Some(aged) => self::place(&aged.model().pigments, &it.id)
+            .filter(|_| aged.knows(&it.id))
+            .ok_or(Removed::NotAged)?,
         None => place,
     };
     if task.in_stock && !it.in_stock {

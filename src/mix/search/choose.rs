@@ -11,8 +11,8 @@ use super::recipe::{self, Cost, Fastness};
 use super::settle::settled;
 use super::task::{Order, Task};
 use crate::colour::difference::delta_e_2000;
+use crate::mix::Prediction;
 use crate::mix::bands::BANDS;
-use crate::mix::{Model, Prediction};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -52,7 +52,6 @@ pub(super) fn list(
     task: &Task<'_>,
     choice: &Choice<'_>,
     searched: &Searched<'_>,
-    model: &Model,
     fresh: Option<&Layer<BANDS>>,
     within: f64,
 ) -> Result<List, SearchError> {
@@ -81,7 +80,7 @@ pub(super) fn list(
     let kept: BTreeSet<usize> = near.into_iter().chain(nearest).collect();
     let kept: Vec<Spot> = kept.into_iter().map(|it| all[it].spot).collect();
     let (close, seen): (Vec<Spot>, Vec<Prediction>) = (kept.into_par_iter())
-        .map(|it| settled(it, task, searched, model))
+        .map(|it| settled(it, task, searched))
         .collect::<Result<Vec<_>, _>>()?
         .into_iter()
         .unzip();

@@ -3,13 +3,13 @@
 //! A prediction adds to the film's colour what trials nearby say of it, which changes little with the loads. So loads are sought whose film has the
 //! wanted colour less that, until it is what it was.
 
+use super::SearchError;
 use super::combinations::{Searched, Spot};
 use super::recipe::parts;
 use super::task::Task;
-use super::{SearchError, predicted};
 use crate::colour::Lab;
 use crate::colour::difference::delta_e_2000;
-use crate::mix::{Model, Prediction};
+use crate::mix::Prediction;
 use nalgebra::Vector3;
 
 /// Rounds at most: what is added hardly changes after the second.
@@ -26,13 +26,12 @@ pub(super) fn settled(
     spot: Spot,
     task: &Task<'_>,
     searched: &Searched<'_>,
-    model: &Model,
 ) -> Result<(Spot, Prediction), SearchError> {
     let mut here = searched.closely(spot);
     let mut shift = Vector3::zeros();
     let mut best: Option<(Spot, Prediction)> = None;
     for _ in 0..ROUNDS {
-        let seen = predicted(model, task, &parts(&here, searched.choice))?;
+        let seen = super::seen(task, &parts(&here, searched.choice))?;
         let film = here.best.seen.lab;
         let added = Vector3::new(
             seen.lab.l - film.l,

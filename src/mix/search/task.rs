@@ -3,6 +3,7 @@
 use super::error::SearchError;
 use crate::colour::spectrum::is_of_a_surface;
 use crate::colour::{Lab, Matrix};
+use crate::mix::age::AgedModel;
 use crate::mix::{Load, Model};
 use crate::plan::Balance;
 
@@ -14,8 +15,8 @@ pub const MOST_PIGMENTS: usize = 3;
 pub struct Task<'a> {
     /// What the coating and its pigments look like.
     pub model: &'a Model,
-    /// What they look like after a dose, where the aged colour is the wanted one.
-    pub aged: Option<&'a Model>,
+    /// What they look like after a dose, where the aged colour is the wanted one; pigments whose fade isn't known are not taken then.
+    pub aged: Option<&'a AgedModel>,
     /// The wanted colour.
     pub wanted: Lab,
     /// Covariance of the wanted colour; zero for one that is simply wanted.
