@@ -15,7 +15,7 @@ impl Model {
     /// What the trials don't determine or say against each other, as full sentences: of all pigments.
     #[must_use]
     pub fn notes(&self) -> Vec<String> {
-        let of_pigments = self.pigments.iter().filter_map(determined);
+        let of_pigments = self.pigments.iter().filter_map(|it| self.determined(it));
         let of_groups = self.evidence.groups.iter().flat_map(|it| self.trouble(it));
         let of_mixed = self.of_mixed(|_| true);
         of_pigments.chain(of_groups).chain(of_mixed).collect()
@@ -27,7 +27,7 @@ impl Model {
             .pigments
             .iter()
             .filter_map(|it| self.pigment(&it.pigment));
-        let mut out: Vec<String> = own.filter_map(determined).collect();
+        let mut out: Vec<String> = own.filter_map(|it| self.determined(it)).collect();
         out.extend(self.groups_of(coat).flat_map(|it| self.trouble(it)));
         out.extend(self.of_mixed(|it| has_any(it, coat)));
         for it in &coat.pigments {
@@ -112,6 +112,42 @@ impl Model {
         }
         out
     }
+
+    /// What of a pigment isn't determined.
+    fn determined(&self, it: &Pigment) -> Option<String> {
+        let id = &it.id;
+        match it.known {
+            Known::Both => None,
+            Known::Single => Some(format!(
+                "{id} was measured {}: its scattering is taken as alike in all bands and as pigments usually have it. A second load, about a third of this, would tell.",
+                self.at_one_load(it)
+            )),
+            Known::Ratio => Some(format!(
+                "The trials of {id} nearly hide the ground: how its absorption and its scattering compare is known, how much of it hides is a guess. A paler load or a second ground would tell."
+            )),
+        }
+    }
+
+    /// The only load of a pigment, mixtures set apart.
+    fn at_one_load(&self, it: &Pigment) -> String {
+        if let [only] = it.loads[..] {
+            return format!("at one load alone, {}", short(only));
+        }
+        let mut trials = self.evidence.trials.iter();
+        let by_itself = trials.find_map(|trial| match &trial.pigments[..] {
+            [only] if only.pigment == it.id => Some(only.load),
+            _ => None,
+        });
+        by_itself.map_or_else(
+            || "in mixtures only".to_owned(),
+            |load| {
+                format!(
+                    "by itself at one load alone, {}, and else in mixtures",
+                    short(load)
+                )
+            },
+        )
+    }
 }
 
 fn has_any(trial: &Trial, coat: &Coat) -> bool {
@@ -128,22 +164,4 @@ fn contradiction(trial: &Trial, off: f64) -> String {
         "{} contradicts the other trials: from them it should look another way by {off:.1} ΔE00. It counts for less; measure or make it again.",
         trial.name
     )
-}
-
-fn determined(it: &Pigment) -> Option<String> {
-    let Pigment {
-        id, loads, known, ..
-    } = it;
-    match known {
-        Known::Both => None,
-        Known::Single => {
-            let only = loads.first().map_or_else(String::new, |it| short(*it));
-            Some(format!(
-                "{id} was measured at one load alone, {only}: its scattering is taken as alike in all bands and as pigments usually have it. A second load, about a third of this, would tell."
-            ))
-        }
-        Known::Ratio => Some(format!(
-            "The trials of {id} nearly hide the ground: how its absorption and its scattering compare is known, how much of it hides is a guess. A paler load or a second ground would tell."
-        )),
-    }
 }

@@ -49,7 +49,7 @@ pub fn strip(ladder: &Ladder) -> Drawing {
 
 fn title(ladder: &Ladder) -> String {
     let amount = if ladder.nominal {
-        format!("{:.1} coats", ladder.coats)
+        format!("{} coats", ladder.coats)
     } else {
         format!("{:.0} g/m²", ladder.g_per_m2)
     };
