@@ -56,7 +56,10 @@ impl Joint {
     pub fn of(model: &Model, coats: &[Coat]) -> Option<Self> {
         let evidence = &model.evidence;
         let most = |id: &str| evidence.most(id);
-        let all: Vec<Seen> = (coats.iter())
+        let mixed: Vec<(Coat, Matrix)> = (evidence.mixed.iter())
+            .flat_map(|it| it.measured(evidence))
+            .collect();
+        let all: Vec<Seen> = (coats.iter().chain(mixed.iter().map(|it| &it.0)))
             .map(|it| seen(model, it))
             .collect::<Option<_>>()?;
         let mut covariance = DMatrix::zeros(3 * all.len(), 3 * all.len());
@@ -94,18 +97,35 @@ impl Joint {
                 }
             }
         }
-        for (row, one) in all.iter().enumerate() {
+        let mut joint = Self {
+            colours: all.iter().map(|it| it.sight.lab).collect(),
+            hands: (all.iter())
+                .map(|it| doubt::of_hand(&it.sight.pigments))
+                .collect(),
+            covariance,
+        };
+        // Mixtures correct what the pigments' own trials leave: as trials to come would.
+        for (index, (_, noise)) in mixed.iter().enumerate() {
+            joint.measure(coats.len() + index, noise);
+        }
+        Some(joint.of_first(coats.len(), &all))
+    }
+
+    /// Without the mixtures that were measured already, and as much wider as the trials are off.
+    fn of_first(mut self, count: usize, all: &[Seen]) -> Self {
+        self.colours.truncate(count);
+        self.hands.truncate(count);
+        let mut covariance = self
+            .covariance
+            .view((0, 0), (3 * count, 3 * count))
+            .into_owned();
+        for (row, one) in all.iter().take(count).enumerate() {
             let factor = one.factor.sqrt();
             covariance.rows_mut(3 * row, 3).scale_mut(factor);
             covariance.columns_mut(3 * row, 3).scale_mut(factor);
+            self.hands[row] *= one.factor;
         }
-        Some(Self {
-            colours: all.iter().map(|it| it.sight.lab).collect(),
-            hands: (all.iter())
-                .map(|it| doubt::of_hand(&it.sight.pigments) * it.factor)
-                .collect(),
-            covariance,
-        })
+        Self { covariance, ..self }
     }
 
     /// The covariance of one of the coats.

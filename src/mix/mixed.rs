@@ -22,6 +22,8 @@ pub(super) struct Mixed {
     /// Which trials, by index.
     pub(super) trials: Vec<usize>,
     views: Vec<View>,
+    /// Covariance of each as the solution takes it: wider where a trial contradicts the others.
+    noise: Vec<Matrix>,
     inverse: DMatrix<f64>,
     pull: DVector<f64>,
     /// ΔE00 of each trial from what all others say of it.
@@ -91,7 +93,6 @@ impl Mixed {
             })
             .collect();
         Some(Self {
-            trials,
             views,
             inverse,
             pull,
@@ -99,7 +100,15 @@ impl Mixed {
                 .map(|(it, off)| away(it, off))
                 .collect(),
             contradicts,
+            noise,
+            trials,
         })
+    }
+
+    /// What was laid, and how unsure its colour is.
+    pub(super) fn measured(&self, evidence: &Evidence) -> Vec<(Coat, Matrix)> {
+        let trials = self.trials.iter().map(|it| coat(&evidence.trials[*it]));
+        trials.zip(self.noise.iter().copied()).collect()
     }
 
     /// What mixtures add to a coat's colour, and take from its covariance.

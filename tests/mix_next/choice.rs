@@ -119,7 +119,7 @@ fn error(truth: &Model, trials: &[Trial], pigments: usize) -> f64 {
     let mut ask = |parts: &[(usize, f64)]| {
         let coat = coat(parts);
         all.push(delta_e_2000(
-            model.colour(&coat).unwrap(),
+            model.predict(&coat).unwrap().lab,
             truth.colour(&coat).unwrap(),
         ));
     };
