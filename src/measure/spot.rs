@@ -166,11 +166,12 @@ fn panel_of(spot: &Spot, scale: f64) -> Result<panel::Panel, PanelError> {
     let mm = |it: f64| it / scale;
     let (at, card) = (spot.at, spot.card_at);
     let toml = format!(
-        "id = {}\nupright = true\n[[card]]\ncard = {}\nat_mm = [{:?}, {:?}]\n[[patch]]\nid = \"{PATCH}\"\nat_mm = [0.0, 0.0]\nsize_mm = [{:?}, {:?}]\n",
+        "id = {}\nupright = true\n[[card]]\ncard = {}\nat_mm = [{:?}, {:?}]\n[[patch]]\nid = \"{PATCH}\"\nname = {}\nat_mm = [0.0, 0.0]\nsize_mm = [{:?}, {:?}]\n",
         text(&spot.name),
         text(&spot.card),
         mm(card.x - at.x),
         mm(card.y - at.y),
+        text(&spot.name),
         mm(at.width),
         mm(at.height),
     );

@@ -100,11 +100,29 @@ fn a_sample_is_kept_as_a_swatch_of_unknown_pigments() {
         "{again:?}"
     );
     assert!(!again.stderr.contains("left out"), "{again:?}");
+    // By the name that it was given, too.
+    workshop.run("mix match chair").exits(0);
     // The same name for another place is a conflict, and nothing is lost.
     workshop
         .run("mix match --photo sample.png --card-at 120,220,160,160 --spot 30,30,40,40 --save chair")
         .exits(1)
         .says(&["in conflict"]);
+}
+
+#[test]
+fn a_box_with_two_colours_in_it_is_doubted() {
+    let workshop = letdowns();
+    as_png(&workshop, "sample.png", Lab::new(45.0, 25.0, 25.0));
+    let of = |spot: &str| {
+        workshop
+            .run(&format!(
+                "mix match --photo sample.png --card-at 120,220,160,160 --spot {spot}"
+            ))
+            .stdout
+    };
+    let says = "The spot is not of one colour.";
+    assert!(of("440,260,120,100").contains(says));
+    assert!(!of("510,260,100,100").contains(says));
 }
 
 #[test]

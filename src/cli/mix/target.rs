@@ -3,6 +3,7 @@
 use super::super::failure::{Exit, Failure};
 use super::super::library;
 use masstone::colour::{Lab, Matrix};
+use masstone::flag::Flag;
 use masstone::geometry::Rect;
 use masstone::library::Library;
 use masstone::library::find::{Filter, Sort};
@@ -133,6 +134,12 @@ fn of_spot(record: &PhotoRecord) -> Result<Wanted, Failure> {
     if !flags.is_empty() {
         let words: Vec<String> = flags.iter().map(masstone::record::csv::word).collect();
         notes.push(format!("Flags of the spot: {}.", words.join(", ")));
+    }
+    if flags.contains(&Flag::Uneven) {
+        notes.insert(
+            0,
+            "The spot is not of one colour. Does all of the box lie on the sample? What is wanted may be the colour of nothing in it.".to_owned(),
+        );
     }
     Ok(Wanted {
         words: format!("a spot of {}", record.photo.path),
