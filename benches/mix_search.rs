@@ -12,14 +12,13 @@
 #[path = "../tests/tinted/mod.rs"]
 mod tinted;
 
-use masstone::colour::{Lab, Matrix};
-use masstone::mix::search::{Candidate, Found, Order, Task, search};
+use masstone::colour::Lab;
+use masstone::mix::search::{Candidate, Found, search};
 use masstone::mix::{Model, fit};
-use masstone::plan::Balance;
 use rayon::prelude::*;
 use std::time::{Duration, Instant};
 use tinted::other::{Aim, G_PER_M2};
-use tinted::{Numbers, library, trials};
+use tinted::{Numbers, library, task, trials};
 
 const PIGMENTS: usize = 60;
 /// Triples whose grid is worked out for each target; the others would take as long each.
@@ -28,29 +27,6 @@ const SAMPLE: usize = 400;
 const CLOSELY: usize = 40;
 /// Least load that can be weighed, as [`task`] has it.
 const LEAST: f64 = 0.02;
-
-fn task<'a>(model: &'a Model, candidates: &'a [Candidate], wanted: Lab) -> Task<'a> {
-    Task {
-        model,
-        aged: None,
-        wanted,
-        covariance: Matrix::zeros(),
-        ground: "larch",
-        g_per_m2: G_PER_M2,
-        candidates,
-        mixtures: &[],
-        coating_per_kg: Some(20.0),
-        batch_g: 1000.0,
-        balance: Balance::new(0.01, None).expect("a balance"),
-        most_pigments: 3,
-        base: None,
-        in_stock: false,
-        allow_untested: false,
-        allow_beyond: false,
-        order: Order::Nearest,
-        count: 20,
-    }
-}
 
 /// Seconds that all threads of this process have worked; none where the system doesn't say. On a busy machine this is nearer the truth than the
 /// clock.

@@ -41,4 +41,5 @@ pub mod plan;
 pub mod record;
 pub mod reference;
 pub mod sample;
+mod schema;
 pub mod series;

@@ -411,7 +411,8 @@ fn left_out_is_what_the_others_say() {
         .unwrap()
         .left_out
         .unwrap();
-    assert!((quick - mean(1..5)).abs() < 1.0, "{quick} {}", mean(1..5));
+    let slow = mean(1..5);
+    assert!((0.5..2.0).contains(&(quick / slow)), "{quick} {slow}");
     assert!(model.predict(&coat(&[])).unwrap().left_out.is_none());
 }
 

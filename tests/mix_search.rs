@@ -11,35 +11,11 @@ mod refused;
 #[path = "tinted/mod.rs"]
 mod tinted;
 
-use masstone::colour::{Lab, Matrix};
-use masstone::mix::search::{Candidate, Found, Order, Recipe, Task};
+use masstone::colour::Lab;
+use masstone::mix::search::{Found, Recipe};
 use masstone::mix::{Coat, Load, Model};
-use masstone::plan::Balance;
 use tinted::other::G_PER_M2;
-
-/// A kilogram, a balance of 0.01 g, up to three pigments, the nearest first.
-fn task<'a>(model: &'a Model, candidates: &'a [Candidate], wanted: Lab) -> Task<'a> {
-    Task {
-        model,
-        aged: None,
-        wanted,
-        covariance: Matrix::zeros(),
-        ground: "larch",
-        g_per_m2: G_PER_M2,
-        candidates,
-        mixtures: &[],
-        coating_per_kg: Some(20.0),
-        batch_g: 1000.0,
-        balance: Balance::new(0.01, None).expect("a balance"),
-        most_pigments: 3,
-        base: None,
-        in_stock: false,
-        allow_untested: false,
-        allow_beyond: false,
-        order: Order::Nearest,
-        count: 20,
-    }
-}
+use tinted::task;
 
 /// Pigments and loads.
 fn loads(parts: &[(&str, f64)]) -> Vec<Load> {

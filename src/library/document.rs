@@ -5,7 +5,6 @@ use super::notes::Note;
 use super::recipe::Recipe;
 use crate::record::{Half, Program, Record, SchemaNumber};
 use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
 use serde::{Deserialize, Serialize};
 
 /// Everything that is in a library and does not follow from the rest.
@@ -141,9 +140,5 @@ pub const COMMITTED: &str = include_str!("schema.json");
 /// The schema as the types have it now, indented, with a line end.
 #[must_use]
 pub fn schema() -> String {
-    let schema = SchemaSettings::draft2020_12()
-        .for_serialize()
-        .into_generator()
-        .into_root_schema_for::<Document>();
-    format!("{:#}\n", schema.as_value())
+    crate::schema::of::<Document>()
 }

@@ -8,7 +8,6 @@ use super::trial::Load;
 use crate::colour::srgb::{self, RgbSpace};
 use crate::colour::{Lab, lab};
 use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 /// The number of the form of answers as JSON.
@@ -33,12 +32,7 @@ pub const COMMITTED: &str = include_str!("schema.json");
 /// The schema as the types have it now, indented, with a line end.
 #[must_use]
 pub fn generate() -> String {
-    // What is written, so that every key is required, and null where nothing is known.
-    let schema = SchemaSettings::draft2020_12()
-        .for_serialize()
-        .into_generator()
-        .into_root_schema_for::<Answer>();
-    format!("{:#}\n", schema.as_value())
+    crate::schema::of::<Answer>()
 }
 
 /// A colour as JSON has it, numbers rounded to four decimals.
@@ -179,7 +173,9 @@ impl Distance {
             None => "; no swatch on this substrate has these pigments together".to_owned(),
         };
         match self.reach {
-            ReachWord::Measured => "This very coat was measured.".to_owned(),
+            ReachWord::Measured => {
+                "This very coat was measured; its colour here is what all trials of its pigments say together.".to_owned()
+            }
             ReachWord::Between => format!("Between measured loads{near}."),
             ReachWord::Beyond => format!(
                 "BEYOND what was measured: {}{near}.",

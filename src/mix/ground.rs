@@ -53,12 +53,12 @@ pub(super) fn of_controls(
             }
         }
     }
-    let below = coating.map_or(reflectance, |k| {
-        std::array::from_fn(|band| {
-            let passes = directed::clear(k[band] * g_per_m2);
-            f64::min(reflectance[band] / passes, 1.0)
-        })
-    });
+    // What the coating above lets through: 1 where it is taken for part of the ground.
+    let passes = coating.map_or([1.0; BANDS], |k| k.map(|k| directed::clear(k * g_per_m2)));
+    let below = std::array::from_fn(|band| f64::min(reflectance[band] / passes[band], 1.0));
+    for (mut row, passes) in slopes.row_iter_mut().zip(passes) {
+        row /= passes;
+    }
     Ok(Wetted {
         name: name.to_owned(),
         reflectance: below,

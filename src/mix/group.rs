@@ -121,7 +121,9 @@ impl Group {
             })?;
             let off = left_out(&solved.inverse, &solved.pull)?;
             rounds -= 1;
-            if rounds == 0 || off.iter().all(|it| it.far <= DOUBTFUL) {
+            // One alone is off from what is usual, and contradicts nobody.
+            let agree = data.len() == 1 || off.iter().all(|it| it.far <= DOUBTFUL);
+            if rounds == 0 || agree {
                 break (solved, off);
             }
             let mut noise: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
@@ -139,6 +141,7 @@ impl Group {
         };
         // By what was stated of each trial, not by what it was widened to.
         let contradicts = (0..data.len())
+            .filter(|_| data.len() > 1)
             .filter(|i| {
                 let others = off[*i].spread - data[*i].noise;
                 let stated = others + trials[*i].covariance;

@@ -84,7 +84,7 @@ pub struct Recipes {
     pub groups: Vec<Vec<Row>>,
     /// How many combinations of pigments were looked at.
     pub combinations: usize,
-    /// How many of them come as near as the first group, listed or not.
+    /// How many of them may come as near as the first group, listed or not.
     pub alike: usize,
     /// What is lacking, where nothing reaches the wanted colour.
     pub shortfall: Option<Lacking>,

@@ -52,7 +52,7 @@ pub struct Found {
     pub groups: Vec<Vec<Recipe>>,
     /// How many combinations of pigments were looked at.
     pub combinations: usize,
-    /// How many of them come as near as the first group by the uncertainty of the nearest, listed or not.
+    /// How many of them may come as near as the first group, by the film's colour and the uncertainty of the nearest, listed or not.
     pub alike: usize,
     /// Pigments that could not be taken: why, and how many.
     pub removed: Vec<(Removed, usize)>,

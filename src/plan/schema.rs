@@ -3,7 +3,6 @@
 use super::board::PanelPlan;
 use super::job::JobPlan;
 use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 /// A plan as `--format json` writes it.
@@ -23,10 +22,5 @@ pub const COMMITTED: &str = include_str!("schema.json");
 /// The schema as the types have it now, indented, with a line end.
 #[must_use]
 pub fn generate() -> String {
-    // What is written, so that every key is required, and null where nothing is known.
-    let schema = SchemaSettings::draft2020_12()
-        .for_serialize()
-        .into_generator()
-        .into_root_schema_for::<Plan>();
-    format!("{:#}\n", schema.as_value())
+    crate::schema::of::<Plan>()
 }

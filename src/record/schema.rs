@@ -3,7 +3,6 @@
 //! A line of a `.jsonl` file holds to the same schema.
 
 use super::Record;
-use schemars::generate::SchemaSettings;
 
 /// The committed schema.
 pub const COMMITTED: &str = include_str!("schema.json");
@@ -11,10 +10,5 @@ pub const COMMITTED: &str = include_str!("schema.json");
 /// The schema as the types have it now, indented, with a line end.
 #[must_use]
 pub fn generate() -> String {
-    // What is written, so that every key is required, and null where nothing is known.
-    let schema = SchemaSettings::draft2020_12()
-        .for_serialize()
-        .into_generator()
-        .into_root_schema_for::<Record>();
-    format!("{:#}\n", schema.as_value())
+    crate::schema::of::<Record>()
 }

@@ -58,7 +58,7 @@ fn the_table_says_how_far_from_data_and_what_to_beware_of() {
     let measured = workshop.run("mix predict PR101=6").exits(0).stdout;
     for it in [
         "PR101 6 in clear exterior coating, two-part on larch, 240 g/m² (3 coats)",
-        "This very coat was measured.",
+        "This very coat was measured;",
         "each predicted from the others",
         "0.50 of the tested limit",
         "as most swatches on larch have it",

@@ -5,8 +5,9 @@ pub(crate) mod other;
 
 use masstone::colour::{Lab, Matrix};
 use masstone::mix::bands::Spectrum;
-use masstone::mix::search::{Candidate, Change};
+use masstone::mix::search::{Candidate, Change, Order, Task};
 use masstone::mix::{Coat, Ground, Known, Load, Model, Optics, Pigment, Trial};
+use masstone::plan::Balance;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 
@@ -175,4 +176,28 @@ pub(crate) fn trials(model: &Model, g_per_m2: f64, sd: f64, seed: u64) -> Vec<Tr
             }
         })
         .collect()
+}
+
+/// A kilogram, a balance of 0.01 g, up to three pigments, the nearest first.
+pub(crate) fn task<'a>(model: &'a Model, candidates: &'a [Candidate], wanted: Lab) -> Task<'a> {
+    Task {
+        model,
+        aged: None,
+        wanted,
+        covariance: Matrix::zeros(),
+        ground: "larch",
+        g_per_m2: other::G_PER_M2,
+        candidates,
+        mixtures: &[],
+        coating_per_kg: Some(20.0),
+        batch_g: 1000.0,
+        balance: Balance::new(0.01, None).expect("a balance"),
+        most_pigments: 3,
+        base: None,
+        in_stock: false,
+        allow_untested: false,
+        allow_beyond: false,
+        order: Order::Nearest,
+        count: 20,
+    }
 }

@@ -340,7 +340,7 @@ fn verdict(it: &Recipes, out: &mut dyn Write) -> io::Result<()> {
     match &it.shortfall {
         None => writeln!(
             out,
-            "The first can't be told from the wanted colour; of {} combinations {} come as near{}.",
+            "The first can't be told from the wanted colour; of {} combinations {} may come as near{}.",
             it.combinations,
             it.alike,
             if it.alike > first {
