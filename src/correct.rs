@@ -5,8 +5,10 @@
 
 mod allowance;
 mod blank;
+mod choose;
 mod drift;
 mod error;
+mod fit;
 mod light;
 mod map;
 mod observe;
@@ -18,6 +20,7 @@ mod surroundings;
 mod tone;
 
 pub use blank::BlankError;
+pub use choose::LEAST_LINEAR;
 pub use drift::Drift;
 pub use error::CorrectError;
 pub use light::{Knot, LightField, Local};
@@ -28,10 +31,9 @@ pub use tone::{ToneCurve, ToneSource};
 
 use crate::colour::{Lab, Matrix, Xyz, difference};
 use crate::flag::Flag;
-use crate::photo::EncodingSource;
 use crate::reference::{Reference, RegionIndex};
 use crate::sample::{RegionKind, Samples};
-use map::{Fitted, Model, RIDGES, Sighting};
+use map::{Fitted, Model, Sighting};
 use observe::{Observed, Scene};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -237,20 +239,20 @@ pub fn correct_given(
         blank::check(blank)?;
     }
     let observed = observe::observe(samples, references)?;
-    let scene = scene(samples, &observed, options, given);
+    let scene = fit::scene(samples, &observed, options, given);
     if let Some(carried) = &given.saved {
         let light = |tone: &ToneCurve| {
-            agreed(&scene, &observed, given, tone, scene.light(tone)).map_err(Into::into)
+            fit::agreed(&scene, &observed, given, tone, scene.light(tone)).map_err(Into::into)
         };
         return carried.correct(samples, &observed, &scene, &light);
     }
-    let Fit {
+    let fit::Fit {
         tone,
         light,
         sightings,
         chosen,
-    } = fit(&scene, &observed, options, given)?;
-    let alone = alone(samples, references, options, given);
+    } = fit::fit(&scene, &observed, options, given)?;
+    let alone = fit::alone(samples, references, options, given);
     let kind = match chosen.model {
         Model::Ridge(Terms::Linear, _) => CorrectionKind::Linear,
         Model::Ridge(Terms::RootPolynomial, _) => CorrectionKind::RootPolynomial,
@@ -285,217 +287,6 @@ pub fn correct_given(
         readings,
         portable,
     })
-}
-
-/// The photo with its references, as the fits see it.
-fn scene<'a>(
-    samples: &'a Samples,
-    observed: &'a [Observed],
-    options: &Options,
-    given: &Given<'a>,
-) -> Scene<'a> {
-    let rendered = options.tone == Tone::Auto
-        && is_eight_bit(samples)
-        && samples.encoding != EncodingSource::Linear;
-    let saturation = if rendered {
-        allowance::PHONE_SATURATION
-    } else {
-        1.0
-    };
-    Scene::of(samples, observed, saturation).lit_by(given.blank)
-}
-
-/// The light, if a blank that is given agrees with it.
-fn agreed(
-    scene: &Scene<'_>,
-    observed: &[Observed],
-    given: &Given<'_>,
-    tone: &ToneCurve,
-    light: LightField,
-) -> Result<LightField, BlankError> {
-    match given.blank {
-        Some(_) => blank::agree(scene.samples(), observed, tone, light),
-        None => Ok(light),
-    }
-}
-
-/// Tone curve, light and map, with the references as they are seen through the first two.
-struct Fit {
-    tone: ToneCurve,
-    light: LightField,
-    sightings: Vec<Sighting>,
-    chosen: Chosen,
-}
-
-fn fit(
-    scene: &Scene<'_>,
-    observed: &[Observed],
-    options: &Options,
-    given: &Given<'_>,
-) -> Result<Fit, CorrectError> {
-    let (tone, light) = fit_tone(scene.samples(), scene, options.tone);
-    let light = agreed(scene, observed, given, &tone, light)?;
-    let sightings = scene.sightings(&tone, &light);
-    let chosen = choose(scene, &sightings)?;
-    Ok(Fit {
-        tone,
-        light,
-        sightings,
-        chosen,
-    })
-}
-
-/// The colours of the references that are known from before any sun, by those that are stated, reference by reference; nothing where all are
-/// stated, or the stated ones make no correction.
-fn alone(
-    samples: &Samples,
-    references: &[Reference],
-    options: &Options,
-    given: &Given<'_>,
-) -> BTreeMap<usize, Lab> {
-    let (stated, before): (Vec<_>, Vec<_>) =
-        references.iter().cloned().partition(Reference::is_stated);
-    if before.is_empty() {
-        return BTreeMap::new();
-    }
-    let by_stated = || {
-        let observed = observe::observe(samples, &stated)?;
-        let scene = scene(samples, &observed, options, given);
-        fit(&scene, &observed, options, given)
-    };
-    let Ok(Fit {
-        tone,
-        light,
-        chosen,
-        ..
-    }) = by_stated()
-    else {
-        return BTreeMap::new();
-    };
-    let patches = before.iter().flat_map(|it| &it.regions);
-    let patches = patches.filter_map(|it| match it {
-        RegionIndex::Patch(index) => Some(*index),
-        _ => None,
-    });
-    patches
-        .filter_map(|index| {
-            let region = samples.patches.get(index)?;
-            Some((
-                index,
-                reading::colour(region, &tone, &light, &chosen.fitted.map)?,
-            ))
-        })
-        .collect()
-}
-
-/// What is supposed of the tone curve of such a file.
-fn prior(samples: &Samples) -> tone::Prior {
-    if is_eight_bit(samples) {
-        allowance::PHONE_TONE
-    } else {
-        allowance::DEVELOPED_TONE
-    }
-}
-
-/// A step between codes of more than 1/20,000 near black is an 8-bit file.
-fn is_eight_bit(samples: &Samples) -> bool {
-    samples.code_step > 1.0 / 20_000.0
-}
-
-/// How often tone and light are looked at in turns; one time more moved no reading.
-const ROUNDS: usize = 3;
-
-/// Tone curve and light, which depend on each other: in turns.
-fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> (ToneCurve, LightField) {
-    let linear = samples.encoding == EncodingSource::Linear;
-    if tone == Tone::None || linear {
-        let tone = ToneCurve::encoding();
-        let light = scene.light(&tone);
-        return (tone, light);
-    }
-    let prior = prior(samples);
-    let mut tone = ToneCurve::assumed(&prior);
-    let mut light = scene.light(&tone);
-    for _ in 0..ROUNDS {
-        tone = scene.tone(&light, &tone, &prior);
-        light = scene.light(&tone);
-    }
-    (tone, light)
-}
-
-/// The model that leave-one-out favours, with its figures.
-struct Chosen {
-    model: Model,
-    fitted: Fitted,
-    left_out: Option<f64>,
-    neutral: Option<f64>,
-}
-
-/// Fewest references for a linear map, and for a correction that is carried to other photos.
-pub const LEAST_LINEAR: usize = 8;
-/// Fewest references for a root-polynomial.
-const LEAST_ROOT: usize = 15;
-/// By what factor a model with more parameters must be better.
-const WORTH_IT: f64 = 0.97;
-/// Mean leave-one-out ΔE00 beyond which the colours are others than stated. Two measured sensors left 3 to 8 under lamps with the
-/// neutrals alone, 1 to 4 with a linear map; other colours than stated leave 15 and more.
-const SUSPICIOUS: f64 = 9.0;
-
-fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen, CorrectError> {
-    let count = sightings.len();
-    let neutral = map::fit(Model::Neutral, &scene.to_xyz, sightings)
-        .ok_or(CorrectError::NoBalance { count })?;
-    let mut models = Vec::new();
-    for (terms, least) in [
-        (Terms::Linear, LEAST_LINEAR),
-        (Terms::RootPolynomial, LEAST_ROOT),
-    ] {
-        if count >= least {
-            models.extend(RIDGES.iter().rev().map(|ridge| Model::Ridge(terms, *ridge)));
-        }
-    }
-    let all = vec![true; count];
-    let plain = neutral.mean(&all);
-    let mut best = Chosen {
-        model: Model::Neutral,
-        fitted: neutral,
-        left_out: None,
-        neutral: plain,
-    };
-    if count >= 2 {
-        best.left_out = plain;
-    }
-    let mut fits: Vec<(Model, Fitted)> = Vec::new();
-    for model in models {
-        fits.extend(map::fit(model, &scene.to_xyz, sightings).map(|it| (model, it)));
-    }
-    // What every fit rejects is judged for none of them.
-    let counted: Vec<bool> = (0..count)
-        .map(|i| fits.is_empty() || fits.iter().any(|(_, it)| it.weights[i] > 0.0))
-        .collect();
-    if !fits.is_empty() {
-        best.neutral = best.fitted.mean(&counted);
-        best.left_out = best.neutral;
-    }
-    for (model, fitted) in fits {
-        let left_out = fitted.mean(&counted);
-        if let (Some(new), Some(old)) = (left_out, best.left_out)
-            && new < WORTH_IT * old
-        {
-            best = Chosen {
-                model,
-                fitted,
-                left_out,
-                neutral: best.neutral,
-            };
-        }
-    }
-    match (best.neutral, best.left_out) {
-        (Some(neutral), Some(left_out)) if count >= LEAST_LINEAR && left_out > SUSPICIOUS => {
-            Err(CorrectError::WrongReferences { left_out, neutral })
-        }
-        _ => Ok(best),
-    }
 }
 
 /// Corrections under the tone curves that are as likely as the best within one standard deviation.

@@ -4,12 +4,13 @@
 //! the photo stays its own: how the light falls, and the exposure, which the photo's own neutral references show. The result
 //! passes through [`super::reading`] as any other, with the other photo's leave-one-out and what the carrying itself costs.
 
+use super::choose::SUSPICIOUS;
 use super::map::{self, ColourMap, Fitted, Sighting};
 use super::observe::{Observed, Scene};
 use super::tone::Prior;
 use super::{
-    CorrectError, Correction, CorrectionKind, LEAST_LINEAR, LightField, Outcome, SUSPICIOUS,
-    ToneCurve, allowance, reading, used,
+    CorrectError, Correction, CorrectionKind, LEAST_LINEAR, LightField, Outcome, ToneCurve,
+    allowance, reading, used,
 };
 use crate::colour::{Lab, Matrix, difference};
 use crate::photo::{EncodingSource, Metadata};
@@ -297,7 +298,7 @@ impl Carried<'_> {
             left_out_square = left_out_square.max(squares.sum::<f64>() / float(checks));
         }
         let doubtful = if other_camera {
-            let usual = super::prior(samples);
+            let usual = super::fit::prior(samples);
             another_curve(&fit.tone, &usual, fit)
         } else {
             fit.variants.clone()
