@@ -38,6 +38,7 @@ pub mod panel;
 pub mod photo;
 pub mod picture;
 pub mod plan;
+pub mod publish;
 pub mod record;
 pub mod reference;
 pub mod sample;

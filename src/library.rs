@@ -7,6 +7,7 @@
 //! old value staying in the history; what is derived can be made anew. Nothing else in this program speaks SQL.
 
 mod add;
+pub mod boards;
 pub mod catalog;
 mod colour;
 mod copies;

@@ -3,6 +3,7 @@
 use super::{Library, LibraryError, detail, pack, store};
 use crate::colour::Lab;
 use crate::record::{Half, PhotoRecord};
+use std::collections::BTreeMap;
 
 /// A photo measured on a panel with a correction, as far as one swatch is in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +45,10 @@ pub struct SourceReading {
     pub counts: bool,
 }
 
+/// Paths of photos as they were when they were measured, by measurement: they lie packed with the rest of the photo's history.
+#[derive(Debug, Default)]
+pub struct Paths(BTreeMap<i64, String>);
+
 impl Source {
     /// The photo of which this one is, or is a copy of.
     #[must_use]
@@ -79,8 +84,12 @@ impl Library {
             .collect()
     }
 
-    /// The photos of a swatch, in the order in which they came.
-    pub(super) fn sources(&self, swatch: i64) -> Result<Vec<Source>, LibraryError> {
+    /// The photos of a swatch, in the order in which they came. `paths` keeps what was unpacked, for the next swatch in the same photos.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn sources(&self, swatch: i64, paths: &mut Paths) -> Result<Vec<Source>, LibraryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT measurement.id, photo.sha256, photo.taken, photo.camera, original.sha256, measurement.panel_name,
                     measurement.hours, measurement.correction, measurement.added, measurement.entry,
@@ -97,12 +106,17 @@ impl Library {
         while let Some(row) = rows.next()? {
             let id: i64 = row.get(0)?;
             if all.last().is_none_or(|it| it.0 != id) {
-                let entry = row.get_ref(9)?.as_blob().unwrap_or_default();
-                let what = format!("measurement {id}");
-                let entry: serde_json::Value = serde_json::from_str(&pack::unpacked(entry, &what)?)
-                    .map_err(|it| LibraryError::damaged(what, it))?;
+                let path = match paths.0.get(&id) {
+                    Some(known) => known.clone(),
+                    None => {
+                        let entry = row.get_ref(9)?.as_blob().unwrap_or_default();
+                        let path = path(id, entry)?;
+                        paths.0.insert(id, path.clone());
+                        path
+                    }
+                };
                 let source = Source {
-                    path: entry["path"].as_str().unwrap_or_default().to_owned(),
+                    path,
                     sha256: row.get(1)?,
                     taken: row.get(2)?,
                     camera: row.get(3)?,
@@ -130,4 +144,11 @@ impl Library {
         }
         Ok(all.into_iter().map(|it| it.1).collect())
     }
+}
+
+fn path(measurement: i64, packed: &[u8]) -> Result<String, LibraryError> {
+    let what = format!("measurement {measurement}");
+    let entry: serde_json::Value = serde_json::from_str(&pack::unpacked(packed, &what)?)
+        .map_err(|it| LibraryError::damaged(what, it))?;
+    Ok(entry["path"].as_str().unwrap_or_default().to_owned())
 }

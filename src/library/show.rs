@@ -6,7 +6,7 @@ use super::limits::{self, TestedLimit, Verdict};
 use super::lots::{self, LotComparison};
 use super::notes::Note;
 use super::past::Past;
-use super::photos::Source;
+use super::photos::{Paths, Source};
 use super::recipe::Swatch;
 use super::statistics::Estimate;
 use super::store;
@@ -96,11 +96,6 @@ impl Library {
     /// If there is no such swatch, or the library can't be read.
     pub fn show(&self, id: i64) -> Result<Shown, LibraryError> {
         let swatch = self.swatch(id)?;
-        let groups = colour::by_exposure(colour::counted(&self.connection, id)?);
-        let ages = groups
-            .iter()
-            .map(|(exposure, counted)| self.age(id, *exposure, counted))
-            .collect::<Result<Vec<_>, _>>()?;
         let limits = match &swatch.recipe.coating {
             Some(coating) => self.limits(coating)?,
             None => Vec::new(),
@@ -117,9 +112,9 @@ impl Library {
             .iter()
             .map(|it| (it.panel.clone(), it.patch.clone()))
             .collect();
-        let photos = self.sources(id)?;
+        let photos = self.sources(id, &mut Paths::default())?;
         Ok(Shown {
-            ages: ages.into_iter().flatten().collect(),
+            ages: self.colours_of(id)?,
             specimens,
             history: self.past(&photos, &patches)?,
             photos,
@@ -130,6 +125,19 @@ impl Library {
             limits: limits.iter().filter(|it| of_it(it)).cloned().collect(),
             swatch,
         })
+    }
+
+    /// The colours of a swatch, by exposure: not masked first, by hours. Empty without any reading.
+    ///
+    /// # Errors
+    ///
+    /// If the library can't be read.
+    pub fn colours_of(&self, id: i64) -> Result<Vec<Age>, LibraryError> {
+        let groups = colour::by_exposure(colour::counted(&self.connection, id)?);
+        let ages = groups
+            .iter()
+            .filter_map(|(exposure, counted)| self.age(id, *exposure, counted).transpose());
+        ages.collect()
     }
 
     /// The specimens of a swatch.

@@ -1,0 +1,20 @@
+//! What goes to those who choose a colour: a static site, a sheet to print, and files for other programs.
+//!
+//! Takes a library and a small settings file; [`Range::gather`] makes of them plain values, in order, with nothing left to look up. Everything else
+//! here is a function from that to text. [`folder`] puts the texts and pictures in place: all of them, or none.
+//! The same library and settings give the same bytes.
+
+mod board;
+mod error;
+// folder
+mod gather;
+mod range;
+mod settings;
+mod swatch;
+
+pub use error::PublishError;
+pub use range::{
+    Age, Band, Board, Change, Exposed, Family, LeftOut, Other, Pack, Picture, Place, Range,
+    Reading, Shows, Swatch, Tone,
+};
+pub use settings::{Named, OfPigment, OfSwatch, Settings, Show};

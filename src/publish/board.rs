@@ -1,0 +1,84 @@
+//! The boards themselves: where each swatch lies on the thing that was measured.
+
+use super::error::PublishError;
+use super::gather::Pictures;
+use super::range::{Board, Place, Swatch};
+use super::swatch::fresh_picture;
+use crate::library::Library;
+use crate::library::boards::BoardEntry;
+use crate::record::RectEntry;
+
+/// The boards that hold one of these swatches.
+pub(super) fn boards(
+    library: &Library,
+    swatches: &[Swatch],
+    pictures: &mut Pictures,
+) -> Result<Vec<Board>, PublishError> {
+    let mut boards = Vec::new();
+    for it in library.boards()? {
+        let published = |swatch: i64| swatches.iter().position(|it| it.id == swatch);
+        if it.specimens.iter().any(|it| published(it.swatch).is_some()) {
+            boards.push(board(library, &it, &published, pictures)?);
+        }
+    }
+    Ok(boards)
+}
+
+fn board(
+    library: &Library,
+    entry: &BoardEntry,
+    published: &dyn Fn(i64) -> Option<usize>,
+    pictures: &mut Pictures,
+) -> Result<Board, PublishError> {
+    let panel = &entry.panel;
+    let patches = || panel.patches.iter().filter(|it| !it.empty);
+    let outline = panel
+        .board
+        .unwrap_or_else(|| around(patches().map(|it| it.rect)));
+    let mut places = Vec::new();
+    for patch in patches() {
+        let on = entry.specimens.iter().find(|it| it.patch == patch.id);
+        let swatch = on.and_then(|it| published(it.swatch));
+        let picture = match on.filter(|_| swatch.is_some()) {
+            Some(it) => fresh_picture(&library.crops_of_specimen(it.specimen)?, pictures),
+            None => None,
+        };
+        let RectEntry { at_mm, size_mm } = patch.rect;
+        places.push(Place {
+            patch: patch.id.clone(),
+            rect_mm: [
+                at_mm[0] - outline.at_mm[0],
+                at_mm[1] - outline.at_mm[1],
+                size_mm[0],
+                size_mm[1],
+            ],
+            swatch,
+            picture,
+        });
+    }
+    Ok(Board {
+        panel: panel.id.clone(),
+        title: panel.title.clone(),
+        substrate: panel.substrate.clone(),
+        size_mm: outline.size_mm,
+        places,
+    })
+}
+
+/// Where nobody stated the board's outline: around the patches, with a rim of a sixth of the first one's shorter side.
+fn around(rects: impl Iterator<Item = RectEntry>) -> RectEntry {
+    let mut rim = None;
+    let (mut from, mut to) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for RectEntry { at_mm, size_mm } in rects {
+        rim.get_or_insert(size_mm[0].min(size_mm[1]) / 6.0);
+        for axis in 0..2 {
+            from[axis] = from[axis].min(at_mm[axis]);
+            to[axis] = to[axis].max(at_mm[axis] + size_mm[axis]);
+        }
+    }
+    let rim = rim.unwrap_or_default();
+    RectEntry {
+        at_mm: from.map(|it| it - rim),
+        size_mm: [to[0] - from[0] + 2.0 * rim, to[1] - from[1] + 2.0 * rim],
+    }
+}
