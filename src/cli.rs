@@ -11,6 +11,7 @@ mod mix;
 mod panel;
 mod plan;
 mod progress;
+mod publish;
 mod stdout;
 mod table;
 mod width;
@@ -41,6 +42,7 @@ enum Command {
     Plan(Box<plan::Args>),
     Fade(fade::Args),
     Mix(mix::Args),
+    Publish(publish::Args),
 }
 
 /// Reads the arguments, runs the command, and turns what became of it into an exit status.
@@ -62,6 +64,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Plan(args) => plan::run(args),
         Command::Fade(args) => fade::run(args),
         Command::Mix(args) => mix::run(args),
+        Command::Publish(args) => publish::run(args),
     };
     result.unwrap_or_else(|failure| failure.report()).into()
 }

@@ -1,12 +1,21 @@
-//! One HTML document that needs nothing else: no scripts, nothing loaded.
+//! HTML documents.
 //!
 //! Text goes through `maud`, which escapes it: a name can be anything.
 
 use crate::drawing::Drawing;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-/// A whole document. The styles are the program's own, and stand as they are.
+/// A whole document that needs nothing else. The styles are the program's own, and stand as they are.
 pub(crate) fn document(title: &str, styles: &[&str], body: &Markup) -> String {
+    page(
+        title,
+        &html! { style { @for it in styles { (PreEscaped(it)) } } },
+        body,
+    )
+}
+
+/// A whole document with what its head loads.
+pub(crate) fn page(title: &str, head: &Markup, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -14,7 +23,7 @@ pub(crate) fn document(title: &str, styles: &[&str], body: &Markup) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
-                style { @for it in styles { (PreEscaped(it)) } }
+                (head)
             }
             body { (body) }
         }

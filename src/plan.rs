@@ -25,7 +25,7 @@ pub mod schema;
 pub mod steps;
 
 mod balance;
-mod care;
+pub(crate) mod care;
 mod coats;
 mod cost;
 mod error;

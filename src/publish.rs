@@ -5,16 +5,21 @@
 //! The same library and settings give the same bytes.
 
 mod board;
+mod build;
 mod error;
-// folder
+pub mod exchange;
+pub mod folder;
 mod gather;
+mod paler;
 mod range;
 mod settings;
+pub mod site;
 mod swatch;
 
+pub use build::{Outcome, build, read};
 pub use error::PublishError;
 pub use range::{
-    Age, Band, Board, Change, Exposed, Family, LeftOut, Other, Pack, Picture, Place, Range,
-    Reading, Shows, Swatch, Tone,
+    Age, Band, Board, Change, Exposed, Family, LeftOut, Lighter, Other, Pack, Picture, Place,
+    Range, Reading, Shows, Swatch, Tone,
 };
 pub use settings::{Named, OfPigment, OfSwatch, Settings, Show};

@@ -44,16 +44,15 @@ const HUES: [(&str, f64); 10] = [
     ("purple", 360.0),
 ];
 
+/// Chroma below which a colour is a grey. By eye: common practice, no source.
+const GREY: f64 = 8.0;
+
 /// The name of a colour's region.
 #[must_use]
 pub fn region(colour: Lab) -> String {
-    let lightness = match colour.l {
-        it if it < 35.0 => "dark",
-        it if it < 65.0 => "middle",
-        _ => "light",
-    };
+    let lightness = lightness(colour);
     let chroma = lab::chroma(colour);
-    if chroma < 8.0 {
+    if chroma < GREY {
         return format!("{lightness} grey");
     }
     let strength = match chroma {
@@ -61,12 +60,34 @@ pub fn region(colour: Lab) -> String {
         it if it < 50.0 => "clear",
         _ => "strong",
     };
+    format!("{lightness} {strength} {}", hue(colour))
+}
+
+/// The names that [`hue`] gives, around the circle.
+pub fn hues() -> impl Iterator<Item = &'static str> {
+    HUES.iter().map(|it| it.0).chain(["grey"])
+}
+
+/// The name of a colour's hue; `grey` where it has next to none.
+#[must_use]
+pub fn hue(colour: Lab) -> &'static str {
+    if lab::chroma(colour) < GREY {
+        return "grey";
+    }
     let angle = lab::hue_degrees(colour);
-    let hue = HUES
-        .iter()
+    HUES.iter()
         .find(|it| angle < it.1)
-        .map_or("purple", |it| it.0);
-    format!("{lightness} {strength} {hue}")
+        .map_or("purple", |it| it.0)
+}
+
+/// The name of a colour's lightness.
+#[must_use]
+pub fn lightness(colour: Lab) -> &'static str {
+    match colour.l {
+        it if it < 35.0 => "dark",
+        it if it < 65.0 => "middle",
+        _ => "light",
+    }
 }
 
 impl Library {

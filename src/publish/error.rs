@@ -1,6 +1,5 @@
 //! Why a range can't be published, and what to do about it.
 
-use crate::fade::FadeError;
 use crate::library::LibraryError;
 use crate::panel::error::{Problem, list};
 use std::io;
@@ -16,9 +15,6 @@ pub enum PublishError {
     /// The library.
     #[error(transparent)]
     Library(#[from] LibraryError),
-    /// The changes of colour.
-    #[error(transparent)]
-    Fade(#[from] FadeError),
     /// There is nothing to publish.
     #[error("there is nothing to publish: {0}")]
     Nothing(String, &'static str),
@@ -38,9 +34,12 @@ pub enum PublishError {
         /// Which of its files, relative to it; never empty.
         files: Vec<String>,
     },
-    /// The folder is a file, or a link.
-    #[error("{} is no folder", .0.display())]
+    /// The folder is a file, or the one that the user is in.
+    #[error("{} can't be the site's folder: it is a file, or the folder that you are in", .0.display())]
     NoFolder(PathBuf),
+    /// Another build is at work.
+    #[error("another build is writing {}", .0.display())]
+    Busy(PathBuf),
     /// A file or folder can't be written or read.
     #[error("can't write {}", path.display())]
     Io {
@@ -70,7 +69,6 @@ impl PublishError {
         match self {
             Self::Settings(_) => "",
             Self::Library(it) => it.hint(),
-            Self::Fade(it) => it.hint(),
             Self::Nothing(_, hint) => hint,
             Self::Foreign { .. } => {
                 "Nothing was changed. Name a folder that isn't there yet, an empty one, or one that this command made; copy the site from there to where it is served."
@@ -78,6 +76,7 @@ impl PublishError {
             Self::Edited { .. } => {
                 "Nothing was changed, so that the edit isn't lost. Move those files elsewhere; what a page says comes from the library and the settings file."
             }
+            Self::Busy(_) => "Wait until it is done, then run the command again.",
             Self::NoFolder(_) => "Name a folder, or a name that isn't there yet.",
             Self::Io { source, .. } => match source.kind() {
                 io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {

@@ -2,6 +2,7 @@
 
 use super::board;
 use super::error::PublishError;
+use super::paler;
 use super::range::{LeftOut, Other, Picture, Range, Swatch};
 use super::settings::{Named, Settings};
 use super::swatch::Reader;
@@ -56,6 +57,7 @@ pub(super) fn gather(library: &Library, settings: &Settings) -> Result<Range, Pu
     }
     if settings.show.loads {
         set_loads(&mut swatches);
+        paler::set(library, &mut swatches);
     }
     Ok(Range {
         title: settings.title.clone().unwrap_or_else(|| TITLE.to_owned()),

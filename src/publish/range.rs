@@ -116,6 +116,8 @@ pub struct Swatch {
     pub exposed: Vec<Exposed>,
     /// The same pigments in the same proportion at other loads, by load; itself among them. Empty where there is none but itself.
     pub loads: Vec<Other>,
+    /// The same at lighter loads, as the mixing model predicts it, by load; where the model knows enough.
+    pub lighter: Vec<Lighter>,
     /// How its specimens cured, by their latest notes.
     pub cure: Vec<String>,
     /// What was seen of its specimens.
@@ -243,6 +245,15 @@ pub struct Other {
     pub swatch: usize,
     /// Load of all pigments together, grams per 100 g of coating.
     pub load: f64,
+}
+
+/// A lighter load that nobody measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lighter {
+    /// Load of all pigments together, grams per 100 g of coating.
+    pub load: f64,
+    /// The colour as predicted; no specimens are in it.
+    pub tone: Tone,
 }
 
 /// One half of one patch in one photo.

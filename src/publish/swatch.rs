@@ -128,6 +128,7 @@ impl<'a> Reader<'a> {
             picture: of.picture.clone(),
             exposed: self.exposed(&specimens, pictures),
             loads: Vec::new(),
+            lighter: Vec::new(),
             cure: listed.cure,
             notes: self.library.notes(id)?,
             patches: (specimens.iter())
@@ -254,10 +255,10 @@ fn courses(library: &Library) -> Result<BTreeMap<(String, String), Vec<Course>>,
             jpegs.insert((it.sha256, it.patch, it.half), it.jpeg);
         }
     }
-    if records.is_empty() {
+    // Nothing exposed, or nothing masked: what can't be told from none isn't there to be shown.
+    let Ok(report) = fade::assess(&records, &fade::Options::default()) else {
         return Ok(BTreeMap::new());
-    }
-    let report = fade::assess(&records, &fade::Options::default())?;
+    };
     let shown = fade::shown::crops(&records, |photo, patch, half| {
         let key = (photo.to_owned(), patch.to_owned(), half);
         jpegs.get(&key).cloned()
@@ -345,12 +346,12 @@ fn tone(it: &Estimate) -> Tone {
 }
 
 /// To nine decimals: the last bits differ between machines.
-fn covariance(it: &Matrix) -> Matrix {
+pub(super) fn covariance(it: &Matrix) -> Matrix {
     it.map(|it| (it * 1e9).round() / 1e9 + 0.0)
 }
 
 /// To three decimals, a hundredth of what is uncertain.
-fn rounded(it: f64) -> f64 {
+pub(super) fn rounded(it: f64) -> f64 {
     (it * 1e3).round() / 1e3 + 0.0
 }
 

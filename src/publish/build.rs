@@ -1,0 +1,66 @@
+//! From a library and settings to a site in its folder.
+
+use super::error::PublishError;
+use super::folder::{Built, Folder};
+use super::range::Range;
+use super::settings::Settings;
+use super::site;
+use crate::library::Library;
+use crate::record::Program;
+use sha2::{Digest as _, Sha256};
+use std::fs::File;
+use std::io;
+use std::path::Path;
+
+/// What became of a site.
+#[derive(Debug)]
+pub enum Outcome {
+    /// A whole site of the same library and settings was there: so many files.
+    Unchanged(usize),
+    /// It was built.
+    Built(Built, Box<Range>),
+}
+
+/// Builds the site of a library in a folder, unless it is there already.
+///
+/// # Errors
+///
+/// Whatever keeps it from being whole; what was in the folder is as it was then.
+pub fn build(library: &Path, settings: Option<&Path>, out: &Path) -> Result<Outcome, PublishError> {
+    let said = read(settings)?;
+    let folder = Folder::look(out)?;
+    // Opening it first takes back what a broken-off write left.
+    let open = Library::open(library)?;
+    let made_of = made_of(library, settings)?;
+    if folder.is_made_of(&made_of) {
+        return Ok(Outcome::Unchanged(folder.count()));
+    }
+    let range = Range::gather(&open, &said)?;
+    let files = site::files(&range);
+    let built = folder.put(&files, &made_of)?;
+    Ok(Outcome::Built(built, Box::new(range)))
+}
+
+/// The settings of a file; the default without one.
+///
+/// # Errors
+///
+/// Everything that is wrong with it.
+pub fn read(settings: Option<&Path>) -> Result<Settings, PublishError> {
+    settings.map_or_else(|| Ok(Settings::default()), Settings::read)
+}
+
+/// A digest of all that a site is made of: the library's bytes, the settings', and this program.
+fn made_of(library: &Path, settings: Option<&Path>) -> Result<String, PublishError> {
+    let mut hasher = Sha256::new();
+    hasher.update(Program::this().version);
+    hasher.update(site::FORM);
+    for path in std::iter::once(library).chain(settings) {
+        // Both ends of a file are where its neighbour's begin.
+        let mut file = File::open(path).map_err(PublishError::at(path))?;
+        let length = file.metadata().map_err(PublishError::at(path))?.len();
+        hasher.update(length.to_le_bytes());
+        io::copy(&mut file, &mut hasher).map_err(PublishError::at(path))?;
+    }
+    Ok(format!("{:x}", hasher.finalize()))
+}

@@ -1,0 +1,90 @@
+//! Lighter loads of each swatch as the mixing model predicts them.
+
+use super::range::{Lighter, Swatch, Tone};
+use super::swatch::{covariance, rounded};
+use crate::colour::Lab;
+use crate::library::Library;
+use crate::mix::shelf::Shelf;
+use crate::mix::{Coat, Load, Model, Reach, fit};
+use std::collections::BTreeMap;
+
+/// Shares of a swatch's load, each half of the next: steps that look alike.
+const SHARES: [f64; 4] = [0.0625, 0.125, 0.25, 0.5];
+/// A load that was measured within this share takes the place of a predicted one.
+const MEASURED_NEAR: f64 = 0.25;
+/// A prediction less sure than this, U95 in ΔE00, helps nobody to choose.
+const MOST_U95: f64 = 12.0;
+
+/// Sets what lighter loads would look like, for swatches whose coating, substrate and coats are known. Where the library's swatches of a
+/// coating make no model (no control of it, say) there is none.
+pub(super) fn set(library: &Library, swatches: &mut [Swatch]) {
+    let mut coatings: BTreeMap<String, Option<(Shelf, Model)>> = BTreeMap::new();
+    for it in swatches.iter().filter_map(|it| it.recipe.coating.as_ref()) {
+        if !coatings.contains_key(it) {
+            let shelf = Shelf::of(library, Some(it)).ok();
+            let model = shelf.and_then(|it| Some((fit(&it.trials).ok()?, it)));
+            coatings.insert(it.clone(), model.map(|(model, shelf)| (shelf, model)));
+        }
+    }
+    for index in 0..swatches.len() {
+        let it = &swatches[index];
+        let measured: Vec<f64> = it.loads.iter().map(|it| it.load).collect();
+        let ready = it
+            .recipe
+            .coating
+            .as_ref()
+            .and_then(|it| coatings.get(it)?.as_ref());
+        let Some((shelf, model)) = ready.filter(|_| it.only_panel.is_none()) else {
+            continue;
+        };
+        let lighter = SHARES.iter().filter_map(|share| {
+            let load = share * it.load();
+            let near = |other: &f64| (other / load).ln().abs() < (1.0 + MEASURED_NEAR).ln();
+            if measured.iter().any(near) {
+                return None;
+            }
+            predicted(shelf, model, it, *share)
+        });
+        let lighter = lighter.collect();
+        swatches[index].lighter = lighter;
+    }
+}
+
+fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Lighter> {
+    let pigments: Vec<Load> = (of.recipe.pigments.iter())
+        .map(|it| Load {
+            pigment: it.pigment.clone(),
+            load: it.load * share,
+        })
+        .collect();
+    if pigments.is_empty() {
+        return None;
+    }
+    let coats = of.recipe.coats.map(|it| it * shelf.per_coat.g_per_m2);
+    let prediction = model
+        .predict(&Coat {
+            pigments,
+            g_per_m2: of.recipe.g_per_m2.or(coats)?,
+            ground: of.recipe.substrate.clone()?,
+        })
+        .ok()?;
+    // What all swatches of a photo have in common doesn't average out: no load is surer than the swatch that it is thought from.
+    let u95 = prediction.u95.max(of.tone.u95?);
+    let sure = u95 <= MOST_U95 && !matches!(prediction.reach, Reach::Beyond(_));
+    sure.then(|| Lighter {
+        load: of.load() * share,
+        tone: Tone {
+            lab: Lab::new(
+                rounded(prediction.lab.l),
+                rounded(prediction.lab.a),
+                rounded(prediction.lab.b),
+            ),
+            covariance: covariance(&prediction.covariance),
+            u95: Some(rounded(u95)),
+            u95_of_another: None,
+            specimens: 0,
+            photos: 0,
+            disagree: 0,
+        },
+    })
+}
