@@ -6,6 +6,7 @@
 
 mod board;
 mod error;
+pub mod exchange;
 // folder
 mod gather;
 mod range;
