@@ -9,6 +9,7 @@ mod build;
 mod error;
 pub mod exchange;
 pub mod folder;
+// folder
 mod gather;
 mod paler;
 mod range;
