@@ -9,7 +9,6 @@ mod build;
 mod error;
 pub mod exchange;
 pub mod folder;
-// folder
 mod gather;
 mod paler;
 mod range;

@@ -3,7 +3,11 @@
 use super::failure::{Exit, Failure, say};
 use super::library;
 use super::progress::count;
+use masstone::measure::output;
+use masstone::publish::exchange::{self, Format};
+use masstone::publish::folder::LIST;
 use masstone::publish::{self, Outcome, PublishError, Range};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 /// Publish the range: a web site, a sheet to print, and files for other programs.
@@ -22,14 +26,28 @@ pub(super) struct Args {
     #[arg(long, value_name = "FILE")]
     settings: Option<PathBuf>,
 
-    /// The folder of the site: one that isn't there yet, an empty one, or one that this command made.
+    /// The folder of the site: one that isn't there yet, an empty one, or one that this command made. With --only, any folder but a site's.
     #[arg(long, value_name = "FOLDER")]
     out: PathBuf,
+
+    /// Write only the files of this format: csv, json, cgats (ISO 28178), css or tokens. What was there by their names is kept as NAME.bak.
+    #[arg(long, value_name = "FORMAT", value_parser = format)]
+    only: Option<Format>,
+}
+
+fn format(word: &str) -> Result<Format, String> {
+    Format::from_word(word).ok_or_else(|| {
+        let words: Vec<&str> = Format::ALL.iter().map(|it| it.word()).collect();
+        format!("known: {}", words.join(", "))
+    })
 }
 
 /// Runs the command.
 pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
     let place = library::place(args.library.as_deref());
+    if let Some(format) = args.only {
+        return only(args, format, &place);
+    }
     let outcome = publish::build(&place, args.settings.as_deref(), &args.out);
     match outcome.map_err(|it| failure(it, &place))? {
         Outcome::Unchanged(files) => say(&format!(
@@ -49,6 +67,41 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
                 built.removed
             ));
         }
+    }
+    Ok(Exit::Done)
+}
+
+/// Writes the files of one format.
+fn only(args: &Args, format: Format, place: &Path) -> Result<Exit, Failure> {
+    let failed = |it| failure(it, place);
+    let settings = publish::read(args.settings.as_deref()).map_err(failed)?;
+    if args.out.join(LIST).exists() {
+        return Err(Failure::usage(
+            anyhow::anyhow!("{} is a site's folder", args.out.display()),
+            "Name another folder: a site holds these files already, in data.",
+        ));
+    }
+    let range = Range::gather(&library::open(place)?, &settings).map_err(failed)?;
+    std::fs::create_dir_all(&args.out).map_err(|it| {
+        let error = anyhow::Error::new(it).context(format!("can't make {}", args.out.display()));
+        Failure::work(error, "Name a folder where you may write.")
+    })?;
+    left_out(&range);
+    for (name, bytes) in exchange::files(&range, format) {
+        let path = output::check(&args.out.join(name))?;
+        // The same again changes nothing, and leaves nothing to keep.
+        if std::fs::read(&path).is_ok_and(|it| it == bytes) {
+            say(&format!("{}: as before", path.display()));
+            continue;
+        }
+        let kept = output::replace_and_keep(&path, |out| out.write_all(&bytes))?;
+        let kept = kept.map(|it| format!("; the one before is {}", it.display()));
+        say(&format!(
+            "{}: {}{}",
+            path.display(),
+            count(range.swatches.len(), "colour"),
+            kept.unwrap_or_default()
+        ));
     }
     Ok(Exit::Done)
 }

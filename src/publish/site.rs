@@ -59,7 +59,8 @@ pub fn files(range: &Range) -> Files {
     let pictures = range.pictures.iter();
     files.extend(pictures.map(|(name, jpeg)| (format!("{PICTURES}/{name}"), jpeg.clone())));
     for format in Format::ALL {
-        files.extend(exchange::files(range, format));
+        let data = exchange::files(range, format).into_iter();
+        files.extend(data.map(|(name, bytes)| (format!("{}/{name}", exchange::FOLDER), bytes)));
     }
     files
 }

@@ -1,7 +1,7 @@
 //! How to read it all: screens, light, gloss, uncertainty, the sun; and the files for other programs.
 
 use super::head;
-use crate::publish::exchange::Format;
+use crate::publish::exchange::{FOLDER, Format};
 use crate::publish::range::{Range, Shows};
 use maud::html;
 
@@ -53,7 +53,7 @@ pub(super) fn page(range: &Range) -> String {
         }
         h2 id="files" { "Files for other programs" }
         p { "The values in open formats. Each swatch keeps its number, whatever it is called." }
-        ul { @for it in Format::ALL { @for (file, words) in it.listed() { li { a href=(file) { (file) } ": " (words) } } } }
+        ul { @for format in Format::ALL { @for it in format.files() { li { a href=(format!("{FOLDER}/{}", it.name)) { (it.name) } ": " (it.says) } } } }
         p.faint { "Made by " (range.program.name) " " (range.program.version) "." }
     };
     head::page(range, TITLE, "", None, &body)
