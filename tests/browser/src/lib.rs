@@ -36,7 +36,7 @@
 //!
 //! # Why a protocol client of its own
 //!
-//! Chromium is driven by the Chrome DevTools Protocol, JSON over a WebSocket. [`tungstenite`] does the WebSocket; the rest is a
+//! Chromium is driven by the Chrome `DevTools` Protocol, JSON over a WebSocket. [`tungstenite`] does the WebSocket; the rest is a
 //! call, an answer with the same number, and events in between. Crates that wrap the whole protocol compile a type for each
 //! of its thousand messages, minutes of building for the thirty that are used here, and their types lag behind the browser that
 //! the system's packages bring: an event that a newer Chromium words differently ends the connection. Here an unknown event is

@@ -20,10 +20,10 @@ struct Desk {
 
 impl Desk {
     fn new() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let site = Site::serve(folder.path()).unwrap();
-        let browser = Browser::shared().unwrap();
-        let page = browser.page().unwrap();
+        let folder = tempfile::tempdir().expect("a folder");
+        let site = Site::serve(folder.path()).expect("a site");
+        let browser = Browser::shared().expect("Chromium");
+        let page = browser.page().expect("a page");
         Self {
             folder,
             site,
@@ -33,7 +33,7 @@ impl Desk {
     }
 
     fn write(&self, name: &str, text: &str) {
-        fs::write(self.folder.path().join(name), text).unwrap();
+        fs::write(self.folder.path().join(name), text).expect("written");
     }
 
     /// Opens a page with this body.
@@ -50,11 +50,11 @@ impl Desk {
                  <body>{body}"
             ),
         );
-        self.page.open(&self.site.url("page.html")).unwrap();
+        self.page.open(&self.site.url("page.html")).expect("opened");
     }
 
     fn ask(&self, expression: &str) -> serde_json::Value {
-        self.page.evaluate(expression).unwrap()
+        self.page.evaluate(expression).expect(expression)
     }
 }
 
