@@ -30,7 +30,8 @@
 //!
 //! - **Nothing is skipped**: without Chromium or the audit's engine a test fails, and the error names the script that installs
 //!   them, `tests/browser/install`.
-//! - **Nothing hangs**: every wait ends by [`DEADLINE`] (or what [`Page::give_up_after`] says) with an error that says what was waited for.
+//! - **Nothing hangs**: every wait ends by [`DEADLINE`] (or what [`Page::give_up_after`] says) with an error that says what was
+//!   waited for.
 //! - **Nothing goes out**: of all host names Chromium finds 127.0.0.1 alone; what was asked for is listed in [`Seen`].
 //! - Colours come back as sRGB codes, whatever the screen of the machine; fonts are those of the machine.
 //!
