@@ -139,3 +139,25 @@ fn gamut_mapping_matches() {
         }
     }
 }
+
+/// CSS Color 4 gamut mapping, by the library of the specification's editors: far outside, nearly white and nearly black, into
+/// sRGB and into Display P3.
+#[test]
+fn gamut_mapping_is_that_of_css() {
+    let rows = read_table(include_str!("data/colour-gamut-css.csv"), 2);
+    assert_eq!(rows.len(), 73);
+    for (names, it) in rows {
+        let space = if names[1] == "srgb" {
+            RgbSpace::Srgb
+        } else {
+            RgbSpace::DisplayP3
+        };
+        let mapped = srgb::map_to_gamut(space, space.lab([it[0], it[1], it[2]]));
+        assert!(!mapped.exact, "{names:?}");
+        for (ours, theirs) in mapped.linear.map(srgb::encode).iter().zip(&it[3..6]) {
+            // In 8-bit codes. The search may stop anywhere within 1e-4 of the chroma, up to half a code for these
+            // colours; but both halve the same interval, and stop at the same place unless a comparison falls the other way.
+            assert!(255.0 * (ours - theirs).abs() < 1e-3, "{names:?} {mapped:?}");
+        }
+    }
+}

@@ -30,13 +30,14 @@
 //!
 //! - **Nothing is skipped**: without Chromium or the audit's engine a test fails, and the error names the script that installs
 //!   them, `tests/browser/install`.
-//! - **Nothing hangs**: every wait ends by [`DEADLINE`] (or what [`Page::give_up_after`] says) with an error that says what was waited for.
+//! - **Nothing hangs**: every wait ends by [`DEADLINE`] (or what [`Page::give_up_after`] says) with an error that says what was
+//!   waited for.
 //! - **Nothing goes out**: of all host names Chromium finds 127.0.0.1 alone; what was asked for is listed in [`Seen`].
 //! - Colours come back as sRGB codes, whatever the screen of the machine; fonts are those of the machine.
 //!
 //! # Why a protocol client of its own
 //!
-//! Chromium is driven by the Chrome DevTools Protocol, JSON over a WebSocket. [`tungstenite`] does the WebSocket; the rest is a
+//! Chromium is driven by the Chrome `DevTools` Protocol, JSON over a WebSocket. [`tungstenite`] does the WebSocket; the rest is a
 //! call, an answer with the same number, and events in between. Crates that wrap the whole protocol compile a type for each
 //! of its thousand messages, minutes of building for the thirty that are used here, and their types lag behind the browser that
 //! the system's packages bring: an event that a newer Chromium words differently ends the connection. Here an unknown event is

@@ -1,4 +1,4 @@
-//! The Chrome DevTools Protocol: calls, their answers, and events in between.
+//! The Chrome `DevTools` Protocol: calls, their answers, and events in between.
 
 use anyhow::{Context, Result, bail};
 use serde_json::{Value, json};

@@ -94,13 +94,8 @@ impl Watch {
     pub(crate) fn note(&mut self, event: &Event) {
         let Event { method, params } = event;
         match method.as_str() {
-            "Runtime.consoleAPICalled" => {
-                if ["error", "assert", "warning"]
-                    .iter()
-                    .any(|it| params["type"] == *it)
-                {
-                    self.complain(Complaint::Console(console_text(params)));
-                }
+            "Runtime.consoleAPICalled" if is_bad_news(&params["type"]) => {
+                self.complain(Complaint::Console(console_text(params)));
             }
             "Runtime.exceptionThrown" => {
                 let text = said(&params["exceptionDetails"]).to_owned();
@@ -198,6 +193,10 @@ fn text(value: &Value) -> String {
 fn status(response: &Value) -> u16 {
     let status = response["status"].as_u64().unwrap_or(0);
     u16::try_from(status).unwrap_or(u16::MAX)
+}
+
+fn is_bad_news(kind: &Value) -> bool {
+    ["error", "assert", "warning"].iter().any(|it| kind == it)
 }
 
 fn console_text(params: &Value) -> String {
