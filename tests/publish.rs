@@ -81,19 +81,7 @@ fn a_range_is_published_and_left_alone_until_something_changes() {
         );
     }
 
-    run(
-        &workshop,
-        &[
-            "note",
-            "1",
-            "cured",
-            "--date",
-            "2026-05-01",
-            "--text",
-            "seen after a day",
-        ],
-    )
-    .exits(0);
+    note(&workshop, 1, "cured");
     workshop
         .run("publish --out site")
         .exits(0)

@@ -7,7 +7,6 @@ use masstone::measure::output;
 use masstone::publish::exchange::{self, Format};
 use masstone::publish::folder::LIST;
 use masstone::publish::{self, Outcome, PublishError, Range};
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 /// Publish the range: a web site, a sheet to print, and files for other programs.

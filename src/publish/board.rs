@@ -32,9 +32,7 @@ fn board(
 ) -> Result<Board, PublishError> {
     let panel = &entry.panel;
     let patches = || panel.patches.iter().filter(|it| !it.empty);
-    let outline = panel
-        .board
-        .unwrap_or_else(|| around(patches().map(|it| it.rect)));
+    let outline = outline(panel.board, patches().map(|it| it.rect));
     let mut places = Vec::new();
     for patch in patches() {
         let on = entry.specimens.iter().find(|it| it.patch == patch.id);
@@ -65,20 +63,23 @@ fn board(
     })
 }
 
-/// Where nobody stated the board's outline: around the patches, with a rim of a sixth of the first one's shorter side.
-fn around(rects: impl Iterator<Item = RectEntry>) -> RectEntry {
-    let mut rim = None;
+/// The board's outline with all patches in it. Where nobody stated it: around the patches, with a rim of a sixth of the first one's shorter side.
+fn outline(stated: Option<RectEntry>, patches: impl Iterator<Item = RectEntry>) -> RectEntry {
     let (mut from, mut to) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-    for RectEntry { at_mm, size_mm } in rects {
-        rim.get_or_insert(size_mm[0].min(size_mm[1]) / 6.0);
+    let mut rim = stated.map(|_| 0.0);
+    let mut take = |it: RectEntry, rim: f64| {
         for axis in 0..2 {
-            from[axis] = from[axis].min(at_mm[axis]);
-            to[axis] = to[axis].max(at_mm[axis] + size_mm[axis]);
+            from[axis] = from[axis].min(it.at_mm[axis] - rim);
+            to[axis] = to[axis].max(it.at_mm[axis] + it.size_mm[axis] + rim);
         }
+    };
+    stated.into_iter().for_each(|it| take(it, 0.0));
+    for it in patches {
+        let rim = *rim.get_or_insert(it.size_mm[0].min(it.size_mm[1]) / 6.0);
+        take(it, rim);
     }
-    let rim = rim.unwrap_or_default();
     RectEntry {
-        at_mm: from.map(|it| it - rim),
-        size_mm: [to[0] - from[0] + 2.0 * rim, to[1] - from[1] + 2.0 * rim],
+        at_mm: from,
+        size_mm: [to[0] - from[0], to[1] - from[1]],
     }
 }

@@ -33,6 +33,8 @@ pub(super) const FORM: &str = concat!(
     include_str!("site/style.css"),
     include_str!("site/range.js")
 );
+/// The place of the icon.
+const ICON_FILE: &str = "icon.svg";
 /// The page on how to read it all.
 const READING: &str = "reading.html";
 /// The sheet for paper.
@@ -49,6 +51,7 @@ pub fn files(range: &Range) -> Files {
     add(READING, reading::page(range));
     add(SHEET, sheet::page(range));
     add(STYLE_FILE, head::style(range));
+    add(ICON_FILE, head::icon(range));
     let swatches: Vec<(String, Vec<u8>)> = (range.swatches.par_iter())
         .map(|it| {
             let page = swatch::page(range, it);

@@ -1,11 +1,12 @@
 //! What all pages begin and end with.
 
-use super::{READING, SHEET, STYLE, STYLE_FILE, contrast};
+use super::{ICON_FILE, READING, SHEET, STYLE, STYLE_FILE, contrast};
 use crate::publish::range::Range;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, PreEscaped, html};
 use sha2::{Digest as _, Sha256};
+use std::fmt::Write as _;
 
 /// The grounds of pages, light and dark: neutral, so that they push no colour.
 const GROUNDS: [[u8; 3]; 2] = [[0xf3; 3], [0x17; 3]];
@@ -24,6 +25,7 @@ pub(super) fn page(
         meta name="referrer" content="no-referrer";
         meta name="color-scheme" content="light dark";
         meta name="generator" content=(format!("{} {}", range.program.name, range.program.version));
+        link rel="icon" href=(format!("{up}{ICON_FILE}")) type="image/svg+xml";
         link rel="stylesheet" href=(format!("{up}{STYLE_FILE}"));
     };
     let body = html! {
@@ -79,4 +81,17 @@ pub(super) fn style(range: &Range) -> String {
         contrast::hex(dark),
         accent(dark)
     )
+}
+
+/// The site's icon: a board with the range's first four colours.
+pub(super) fn icon(range: &Range) -> String {
+    let mut svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 32 32\"><rect width=\"32\" height=\"32\" fill=\"#b4b4b4\"/>".to_owned();
+    for (it, (x, y)) in (range.swatches.iter()).zip([(4, 4), (17, 4), (4, 17), (17, 17)]) {
+        let hex = it.tone.hex();
+        let _ = write!(
+            svg,
+            "<rect x=\"{x}\" y=\"{y}\" width=\"11\" height=\"11\" fill=\"{hex}\"/>"
+        );
+    }
+    svg + "</svg>\n"
 }
