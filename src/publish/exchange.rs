@@ -50,13 +50,7 @@ pub struct File {
 
 impl Format {
     /// All formats, in the order in which a page names them.
-    pub const ALL: [Self; 5] = [
-        Self::Csv,
-        Self::Json,
-        Self::Cgats,
-        Self::Css,
-        Self::Tokens,
-    ];
+    pub const ALL: [Self; 5] = [Self::Csv, Self::Json, Self::Cgats, Self::Css, Self::Tokens];
 
     /// The word for it on a command line.
     #[must_use]

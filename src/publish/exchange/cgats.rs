@@ -95,7 +95,9 @@ fn remarks(range: &Range) -> Vec<String> {
     vec![
         ORIGIN.to_owned(),
         UNCERTAINTY.to_owned(),
-        format!("U95 {UNKNOWN}: not known. STDEV is that of the swatch's mean colour, not of single readings."),
+        format!(
+            "U95 {UNKNOWN}: not known. STDEV is that of the swatch's mean colour, not of single readings."
+        ),
         "LUMINANCE_U95 is the U95 of XYZ_Y; both are 100 for a perfect white.".to_owned(),
         format!(
             "{beyond} of {} colours are beyond sRGB.",

@@ -161,7 +161,10 @@ mod tests {
                 "{it}"
             );
         }
-        assert_eq!(comment("red / 5 % \"x\" אדום 🎨"), "red / 5 % \"x\" אדום 🎨");
+        assert_eq!(
+            comment("red / 5 % \"x\" אדום 🎨"),
+            "red / 5 % \"x\" אדום 🎨"
+        );
     }
 
     #[test]

@@ -110,7 +110,10 @@ fn colour(swatch: &Swatch, age: &Age, as_made: bool) -> [String; 28] {
     [
         swatch.id.to_string(),
         text(&swatch.name),
-        text(&all(pigments.clone().map(|it| it.pigment.clone()).collect())),
+        text(&all(pigments
+            .clone()
+            .map(|it| it.pigment.clone())
+            .collect())),
         // A number alone is left as it is; several are text.
         all(pigments.map(|it| it.load.to_string()).collect()),
         optional(&recipe.coating),
