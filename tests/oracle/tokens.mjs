@@ -24,7 +24,7 @@ try {
 const tokens = Object.fromEntries(
   Object.entries(parsed.tokens).map(([id, it]) => [
     id,
-    { type: it.$type, description: it.$description, value: it.originalValue?.$value ?? it.$value },
+    { type: it.$type, description: it.$description, value: it.$value },
   ]),
 );
 const read = {

@@ -75,7 +75,7 @@ fn tone(index: usize) -> Tone {
         ),
         // Of the last nobody knows it.
         u95: (index != 8).then_some(0.5 + 0.125 * index as f64),
-        u95_of_another: (index % 2 == 0).then_some(1.234),
+        u95_of_another: index.is_multiple_of(2).then_some(1.234),
         specimens: 1 + index,
         photos: 2 + index,
         disagree: index % 2,
