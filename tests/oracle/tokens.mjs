@@ -14,12 +14,18 @@ const path = `${folder}swatches.tokens.json`;
 const src = readFileSync(path, "utf8");
 const logger = new Logger({ level: "warn" });
 const config = defineConfig({}, { cwd: pathToFileURL(`${process.cwd()}/`), logger });
+const parsedOf = (src) => parse([{ filename: pathToFileURL(path), src }], { config, logger });
 const problems = [];
 let parsed = { tokens: {} };
 try {
-  parsed = await parse([{ filename: pathToFileURL(path), src }], { config, logger });
+  parsed = await parsedOf(src);
 } catch (error) {
   problems.push(String(error));
+}
+// It must be able to say no.
+for (const [from, to] of [['"lab"', '"labb"'], ["52.312", '"52"'], ["#c65d06", "c65d06"]]) {
+  const refused = await parsedOf(src.replace(from, to)).then(() => false, () => true);
+  if (!refused) problems.push(`it takes ${to} for ${from}`);
 }
 const tokens = Object.fromEntries(
   Object.entries(parsed.tokens).map(([id, it]) => [
