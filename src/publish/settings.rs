@@ -208,11 +208,8 @@ fn paragraphs(table: &Table<'_>, problems: &mut Problems) -> Vec<String> {
     let mut all: Vec<String> = vec![String::new()];
     for line in text.lines().map(str::trim) {
         match all.last_mut() {
-            Some(last) if line.is_empty() => {
-                if !last.is_empty() {
-                    all.push(String::new());
-                }
-            }
+            Some(last) if line.is_empty() && last.is_empty() => {}
+            Some(_) if line.is_empty() => all.push(String::new()),
             Some(last) => {
                 if !last.is_empty() {
                     last.push(' ');

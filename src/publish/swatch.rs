@@ -34,8 +34,11 @@ pub(super) struct Reader<'a> {
 struct Course {
     exposed: Exposed,
     /// By dose, dose 0 first: masked and exposed.
-    pictures: Vec<(f64, [Option<Vec<u8>>; 2])>,
+    pictures: Vec<(f64, Halves)>,
 }
+
+/// Pictures of the masked and of the exposed half.
+type Halves = [Option<Vec<u8>>; 2];
 
 impl<'a> Reader<'a> {
     pub(super) fn new(
@@ -99,7 +102,7 @@ impl<'a> Reader<'a> {
             crops.push(self.library.crops_of_specimen(it.id)?);
         }
         let colours = self.library.colours_of(id)?;
-        let ages: Vec<Age> = (colours.iter())
+        let mut ages: Vec<Age> = (colours.iter())
             .map(|it| Age {
                 masked: it.exposure.masked,
                 half: it.half,
@@ -115,6 +118,15 @@ impl<'a> Reader<'a> {
                 "Run the command again: the library was being written to.",
             )
         })?;
+        let (tone, hours, picture) = (of.tone, of.hours, of.picture.clone());
+        let mut readings = self.readings(id)?;
+        if !self.settings.show.exposure {
+            // What stands for the colour as made stays, and what that is made of.
+            let as_made = as_made.unwrap_or_default();
+            ages = vec![ages.swap_remove(as_made)];
+            let kept = |it: &Reading| it.hours == hours || it.hours.is_none_or(|it| it <= 0.0);
+            readings.retain(kept);
+        }
         let recipe = listed.swatch.recipe.clone();
         Ok(Swatch {
             id,
@@ -123,9 +135,9 @@ impl<'a> Reader<'a> {
             shop: said.and_then(|it| it.shop.clone()),
             only_panel: listed.swatch.only_panel.clone(),
             families: self.families(&recipe),
-            tone: of.tone,
-            hours: of.hours,
-            picture: of.picture.clone(),
+            tone,
+            hours,
+            picture,
             exposed: self.exposed(&specimens, pictures),
             loads: Vec::new(),
             lighter: Vec::new(),
@@ -134,7 +146,7 @@ impl<'a> Reader<'a> {
             patches: (specimens.iter())
                 .map(|it| (it.panel.clone(), it.patch.clone()))
                 .collect(),
-            readings: self.readings(id)?,
+            readings,
             packs: self.packs(&recipe, &specimens),
             ages,
             recipe,
@@ -271,8 +283,7 @@ fn by_patch(
     records: &[PhotoRecord],
     shown: Vec<fade::page::Crop>,
 ) -> BTreeMap<(String, String), Vec<Course>> {
-    let mut pictures: BTreeMap<(String, String, String), Vec<(f64, [Option<Vec<u8>>; 2])>> =
-        BTreeMap::new();
+    let mut pictures: BTreeMap<(String, String, String), Vec<(f64, Halves)>> = BTreeMap::new();
     for it in shown {
         let doses = pictures
             .entry((it.panel, it.patch, it.dose_kind))

@@ -2,7 +2,7 @@
 //!
 //! The form has types of its own: files outlive the program's insides. What isn't known is null.
 
-use super::values::{Derived, ages, rounded};
+use super::values::{self, Derived, ages, rounded};
 use super::{ORIGIN, UNCERTAINTY, id};
 use crate::library::catalog::Stock;
 use crate::library::notes::Note;
@@ -237,9 +237,7 @@ pub struct PackEntry {
 /// The range as a document, indented, with a line end.
 #[must_use]
 pub fn document(range: &Range) -> String {
-    let document = Document::of(range);
-    let text = serde_json::to_string_pretty(&document);
-    text.expect("keys are strings, and a number that is not finite becomes null") + "\n"
+    values::json(&Document::of(range))
 }
 
 impl Document {

@@ -4,7 +4,7 @@
 //! Design Tokens Format Module and Color Module 2025.10, reports of a W3C community group (no W3C standard). A name of a token begins with no `$` and holds none of
 //! `{`, `}`, `.`: a swatch's id does. `lab` of the Color Module is CIELAB, D50, as here.
 
-use super::values::{Derived, shows, uncertainty};
+use super::values::{self, Derived, shows, uncertainty};
 use super::{ORIGIN, UNCERTAINTY, id};
 use crate::publish::{Range, Shows, Swatch};
 use serde::ser::SerializeMap as _;
@@ -13,8 +13,7 @@ use serde::{Serialize, Serializer};
 /// The group, indented, with a line end.
 #[must_use]
 pub fn group(range: &Range) -> String {
-    let text = serde_json::to_string_pretty(&Group(range));
-    text.expect("keys are strings, and numbers are finite or null") + "\n"
+    values::json(&Group(range))
 }
 
 /// In the range's order, which a map of `serde_json` doesn't keep.

@@ -2,6 +2,7 @@
 
 use crate::colour::lab;
 use crate::publish::{Age, Shows, Swatch, Tone};
+use serde::Serialize;
 
 /// What follows from a colour, rounded.
 #[derive(Clone, Copy, Debug)]
@@ -88,6 +89,12 @@ pub(super) fn uncertainty(it: &Tone) -> String {
         Some(u95) => format!("U95 {u95:.1} in CIEDE2000"),
         None => "uncertainty not known".to_owned(),
     }
+}
+
+/// JSON, indented, with a line end; a number that is not finite is null.
+pub(super) fn json(it: &impl Serialize) -> String {
+    let text = serde_json::to_string_pretty(it);
+    text.expect("keys are strings, and nothing of it fails by itself") + "\n"
 }
 
 #[cfg(test)]

@@ -3,7 +3,8 @@
 use super::board::made_of;
 use super::head;
 use super::tint::{class, properties};
-use crate::publish::range::{Range, Shows, Swatch};
+use crate::fade::wording;
+use crate::publish::range::{Change, Range, Shows, Swatch};
 use maud::{Markup, html};
 
 /// Its title.
@@ -18,7 +19,7 @@ pub(super) fn page(range: &Range) -> String {
         }
         ol.sheet { @for it in &range.swatches { (entry(it)) } }
         p.faint {
-            "L* a* b*: CIELAB, D50, 2°, from photos beside a reference card. ±: U95 in ΔE00. * is more colourful than sRGB: the field is the nearest that it has."
+            "L* a* b*: CIELAB, D50, 2°, from photos beside a reference card. ±: U95 in ΔE00. Hours in the sun: how much it changed there beyond what was under a mask. * is more colourful than sRGB: the field is the nearest that it has."
         }
     };
     head::page(range, TITLE, "", None, &body)
@@ -35,10 +36,18 @@ fn entry(it: &Swatch) -> Markup {
                 @if tone.shows() != Shows::Srgb { "*" }
                 span { bdi { (made_of(it)) } }
                 span { (format!("{:.1} / {:.1} / {:.1}{u95}", tone.lab.l, tone.lab.a, tone.lab.b)) }
-                @if let Some((_, change)) = it.last_change() {
-                    span { (format!("sun: ΔE00 {:.1} ±{:.1}", change.de_00, change.u95)) }
+                @if let Some((exposed, change)) = it.last_change() {
+                    span { (wording::dose(change.dose, &exposed.dose_kind)) ": " (changed(change)) }
                 }
             }
         }
+    }
+}
+
+fn changed(it: &Change) -> String {
+    if it.told {
+        format!("ΔE00 {:.1} ±{:.1}", it.de_00, it.u95)
+    } else {
+        "no change told".to_owned()
     }
 }
