@@ -79,7 +79,7 @@ fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Li
                 rounded(prediction.lab.a),
                 rounded(prediction.lab.b),
             ),
-            covariance: covariance(&prediction.covariance),
+            covariance: covariance(&(prediction.covariance * (u95 / prediction.u95).powi(2))),
             u95: Some(rounded(u95)),
             u95_of_another: None,
             specimens: 0,

@@ -5,7 +5,7 @@ use masstone::library::catalog::Stock;
 use masstone::library::notes::Note;
 use masstone::library::recipe::{Ingredient, Recipe};
 use masstone::publish::{
-    Age, Change, Exposed, Family, Other, Pack, Range, Reading, Show, Swatch, Tone,
+    Age, Change, Exposed, Family, Lighter, Other, Pack, Range, Reading, Show, Swatch, Tone,
 };
 use masstone::record::{Fact, Half, Program, SideEntry};
 use std::collections::BTreeMap;
@@ -142,6 +142,10 @@ fn swatch(index: usize) -> Swatch {
                 load: 9.0,
             },
         ],
+        lighter: vec![Lighter {
+            load: 3.875,
+            tone: aged,
+        }],
         cure: vec!["cured".to_owned(), "slow".to_owned()],
         notes: vec![Note {
             panel: "panel".to_owned(),

@@ -191,6 +191,14 @@ fn swatch(read: &Value, meant: &Swatch, range: &Range) {
         assert_eq!(read["loads"][index]["id"], format!("swatch-{id}"));
         number(&read["loads"][index]["load"], Some(of.load), 6, "load");
     }
+    assert_eq!(
+        read["expected"].as_array().unwrap().len(),
+        meant.lighter.len()
+    );
+    for (index, of) in meant.lighter.iter().enumerate() {
+        number(&read["expected"][index]["load"], Some(of.load), 6, "load");
+        colour(&read["expected"][index]["colour"], &of.tone);
+    }
     let readings = read["readings"].as_array().unwrap();
     assert_eq!(readings.len(), meant.readings.len());
     for (it, of) in readings.iter().zip(&meant.readings) {

@@ -75,6 +75,8 @@ pub struct SwatchEntry {
     pub exposed: Vec<ExposedEntry>,
     /// The same pigments in the same proportion at other loads, by load; itself among them. Empty where there is none but itself.
     pub loads: Vec<LoadEntry>,
+    /// The same at lighter loads that nobody coated, as the mixing model expects it, by load.
+    pub expected: Vec<ExpectedEntry>,
     /// How its specimens cured.
     pub cure: Vec<String>,
     /// What was seen of its specimens.
@@ -202,6 +204,16 @@ pub struct LoadEntry {
     pub load: f64,
 }
 
+/// A load that nobody coated.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ExpectedEntry {
+    /// Load of all pigments together, grams per 100 g of coating.
+    pub load: f64,
+    /// The colour that the mixing model expects.
+    pub colour: Colour,
+}
+
 /// A coated patch.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -276,6 +288,12 @@ fn swatch(range: &Range, it: &Swatch) -> SwatchEntry {
         ages: ages(it).map(age).collect(),
         exposed: it.exposed.iter().map(exposed).collect(),
         loads: (it.loads.iter()).filter_map(|it| load(range, it)).collect(),
+        expected: (it.lighter.iter())
+            .map(|it| ExpectedEntry {
+                load: rounded(it.load, 6),
+                colour: colour(&it.tone),
+            })
+            .collect(),
         cure: it.cure.clone(),
         notes: it.notes.clone(),
         patches: patches.collect(),
