@@ -31,6 +31,6 @@ mod trend;
 pub mod wording;
 pub mod words;
 
-pub use assess::{Options, assess};
+pub use assess::{Options, assess, changes};
 pub use error::FadeError;
 pub use report::Report;

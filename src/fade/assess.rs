@@ -29,6 +29,29 @@ pub struct Options {
 /// # Errors
 /// If nothing of it can be told: see [`FadeError`].
 pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, FadeError> {
+    assessed(records, options, Courses::Fitted)
+}
+
+/// The same of all boards without what is fitted over the dose and pooled over specimens, which is most of the work: the changes alone.
+///
+/// # Errors
+/// If nothing of it can be told: see [`FadeError`].
+pub fn changes(records: &[PhotoRecord]) -> Result<Report, FadeError> {
+    assessed(records, &Options::default(), Courses::LeftOut)
+}
+
+/// Whether models are fitted to what each patch did over the dose.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Courses {
+    Fitted,
+    LeftOut,
+}
+
+fn assessed(
+    records: &[PhotoRecord],
+    options: &Options,
+    courses: Courses,
+) -> Result<Report, FadeError> {
     if records.is_empty() {
         return Err(FadeError::NoRecords);
     }
@@ -87,13 +110,16 @@ pub fn assess(records: &[PhotoRecord], options: &Options) -> Result<Report, Fade
             ));
             continue;
         }
-        let (board, own) = board(it, options, &between);
+        let (board, own) = board(it, options, &between, courses);
         if !board.patches.is_empty() {
             entries.push(board);
         }
         specimens.extend(own);
     }
-    let swatches = swatches::of(&specimens, &mut notes);
+    let swatches = match courses {
+        Courses::Fitted => swatches::of(&specimens, &mut notes),
+        Courses::LeftOut => Vec::new(),
+    };
     Ok(Report {
         schema: report::SCHEMA,
         program: Program::this(),
@@ -112,7 +138,12 @@ fn has_mask(patch: &PatchEntry) -> bool {
     !patch.empty && patch.masked.is_some()
 }
 
-fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Board, Vec<Specimen>) {
+fn board(
+    board: &Board<'_>,
+    options: &Options,
+    between: &Matrix,
+    courses: Courses,
+) -> (report::Board, Vec<Specimen>) {
     let mut notes = Vec::new();
     let drifted = drifts(board, &mut notes);
     let mut moves = moved::of(board);
@@ -146,7 +177,7 @@ fn board(board: &Board<'_>, options: &Options, between: &Matrix) -> (report::Boa
     let patches: Vec<Patch> = (specimens.par_iter())
         .zip(&all)
         .filter(|it| it.0.asked)
-        .map(|(specimen, patch)| entry::patch(specimen, patch, &coating))
+        .map(|(specimen, patch)| entry::patch(specimen, patch, &coating, courses))
         .collect();
     notes.extend(of_controls(board));
     let entry = report::Board {

@@ -1,5 +1,6 @@
 //! From a specimen's changes to its figures in the report.
 
+use super::assess::Courses;
 use super::change::{Changed, Course};
 use super::kinetics::{self, Point, Points};
 use super::parts::{self, CoatingChange};
@@ -33,7 +34,12 @@ pub(super) struct Specimen {
 /// The coating's change at each dose, from the control on an inert white.
 pub(super) type Coating = Vec<(f64, CoatingChange)>;
 
-pub(super) fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) -> Patch {
+pub(super) fn patch(
+    specimen: &Specimen,
+    entry: &PatchEntry,
+    coating: &Coating,
+    courses: Courses,
+) -> Patch {
     let start = specimen.course.start;
     Patch {
         patch: entry.id.clone(),
@@ -55,7 +61,10 @@ pub(super) fn patch(specimen: &Specimen, entry: &PatchEntry, coating: &Coating) 
             })
             .collect()
         }),
-        course: course(&specimen.course),
+        course: match courses {
+            Courses::Fitted => course(&specimen.course),
+            Courses::LeftOut => None,
+        },
     }
 }
 

@@ -164,9 +164,9 @@ impl Pictures {
     /// Keeps a JPEG; none if it can't be read.
     pub(super) fn keep(&mut self, jpeg: &[u8]) -> Option<Picture> {
         let (width, height) = size(jpeg)?;
-        // Half of the digest tells pictures apart and keeps names short.
+        // A quarter of the digest tells millions of pictures apart and keeps names short.
         let digest = format!("{:x}", Sha256::digest(jpeg));
-        let file = format!("{}.jpg", &digest[..32]);
+        let file = format!("{}.jpg", &digest[..16]);
         self.files
             .entry(file.clone())
             .or_insert_with(|| jpeg.to_vec());

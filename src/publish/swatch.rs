@@ -268,7 +268,7 @@ fn courses(library: &Library) -> Result<BTreeMap<(String, String), Vec<Course>>,
         }
     }
     // Nothing exposed, or nothing masked: what can't be told from none isn't there to be shown.
-    let Ok(report) = fade::assess(&records, &fade::Options::default()) else {
+    let Ok(report) = fade::changes(&records) else {
         return Ok(BTreeMap::new());
     };
     let shown = fade::shown::crops(&records, |photo, patch, half| {

@@ -20,11 +20,12 @@ pub(super) fn section(range: &Range, board: &Board) -> Markup {
     // In the order of the range.
     shown.sort_unstable();
     let [width, height] = board.size_mm;
+    let usual = Extent::of(board, board.places.first());
     html! {
         section.plate {
             h2 { bdi { (title) } @if let Some(it) = &board.substrate { small { " on " bdi { (it) } } } }
-            div.board style=(format!("aspect-ratio:{}/{}", mm(width), mm(height))) {
-                @for it in &board.places { (place(range, board, it)) }
+            div.board style=(format!("aspect-ratio:{}/{};{}", mm(width), mm(height), usual.css())) {
+                @for it in &board.places { (place(range, board, it, &usual)) }
             }
             ol.key { @for it in shown { (entry(&range.swatches[it])) } }
         }
@@ -35,22 +36,40 @@ fn mm(it: f64) -> f64 {
     (it * 10.0).round() / 10.0
 }
 
-fn place(range: &Range, board: &Board, it: &Place) -> Markup {
-    let share = |value: f64, whole: f64| format!("{:.1}%", 100.0 * value / whole);
-    let [x, y, width, height] = it.rect_mm;
+/// How large a patch is beside its board, in per cent.
+#[derive(PartialEq)]
+struct Extent(String, String);
+
+impl Extent {
+    fn of(board: &Board, place: Option<&Place>) -> Self {
+        let [_, _, width, height] = place.map(|it| it.rect_mm).unwrap_or_default();
+        let [w, h] = board.size_mm;
+        Self(share(width, w), share(height, h))
+    }
+
+    fn css(&self) -> String {
+        format!("--w:{};--h:{}", self.0, self.1)
+    }
+}
+
+fn share(value: f64, whole: f64) -> String {
+    format!("{}%", number(100.0 * value / whole, 1))
+}
+
+fn place(range: &Range, board: &Board, it: &Place, usual: &Extent) -> Markup {
+    let [x, y, ..] = it.rect_mm;
     let [w, h] = board.size_mm;
-    let style = format!(
-        "left:{};top:{};width:{};height:{}",
-        share(x, w),
-        share(y, h),
-        share(width, w),
-        share(height, h)
-    );
+    let mut style = format!("left:{};top:{}", share(x, w), share(y, h));
+    let extent = Extent::of(board, Some(it));
+    // Most patches of a board are alike: their size stands once.
+    if extent != *usual {
+        style = format!("{style};{}", extent.css());
+    }
     let swatch = it.swatch.and_then(|it| range.swatches.get(it));
     html! {
         @if let Some(swatch) = swatch {
             a class=(format!("{} s{}", class(&swatch.tone), swatch.id)) href=(link(swatch, "")) style=(style) {
-                @if let Some(picture) = &it.picture { (image(picture, "", "")) }
+                @if let Some(picture) = &it.picture { img src=(format!("{PICTURES}/{}", picture.file)) loading="lazy" alt=""; }
                 b { (swatch.id) }
             }
         } @else {
