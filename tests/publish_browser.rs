@@ -39,7 +39,7 @@ impl Made {
         self.folder.path().join("site")
     }
 
-    fn from_disk(&self, page: &str) -> String {
+    fn on_disk(&self, page: &str) -> String {
         format!("file://{}/{page}", self.site().display())
     }
 }
@@ -195,7 +195,7 @@ fn pages_open_from_a_disk_and_without_scripts() {
     let page = page();
     page.viewport(1440, 900, 1.0).unwrap();
     for name in PAGES {
-        page.open(&made().from_disk(name)).unwrap();
+        page.open(&made().on_disk(name)).unwrap();
         sound(&page, "file://");
         // The styles came: the ground is neutral, and not the browser's white.
         let ground = page
@@ -203,7 +203,7 @@ fn pages_open_from_a_disk_and_without_scripts() {
             .unwrap();
         assert_eq!(ground, json!("rgb(243, 243, 243)"), "{name}");
     }
-    page.open(&made().from_disk("index.html")).unwrap();
+    page.open(&made().on_disk("index.html")).unwrap();
     // All crops come when they are scrolled to.
     let missing = page
         .evaluate(
@@ -214,7 +214,7 @@ fn pages_open_from_a_disk_and_without_scripts() {
     assert_eq!(missing[1], json!(0));
     assert!(missing[0].as_u64().unwrap() >= 20, "{missing}");
     page.run_scripts(false).unwrap();
-    page.open(&made().from_disk("index.html")).unwrap();
+    page.open(&made().on_disk("index.html")).unwrap();
     page.run_scripts(true).unwrap();
     let entries = page
         .evaluate("document.querySelectorAll('.key li a').length")
@@ -254,7 +254,7 @@ fn middles(page: &Page, selector: &str) -> Vec<(u32, u32)> {
 fn chromium_paints_what_was_measured() {
     let page = page();
     page.viewport(1440, 900, 1.0).unwrap();
-    page.open(&made().from_disk("sheet.html")).unwrap();
+    page.open(&made().on_disk("sheet.html")).unwrap();
     let places = middles(&page, ".sheet i");
     let picture: RgbImage = page.screenshot_all().unwrap();
     let swatches = &made().range.swatches;
@@ -290,7 +290,7 @@ fn chromium_paints_what_was_measured() {
         .iter()
         .find(|it| it.tone.shows() == Shows::Neither)
         .unwrap();
-    page.open(&made().from_disk(&format!("swatches/{}.html", outside.id)))
+    page.open(&made().on_disk(&format!("swatches/{}.html", outside.id)))
         .unwrap();
     let text = page
         .evaluate("document.querySelector('.mark').textContent")
@@ -365,7 +365,7 @@ fn first(page: &Page, id: &str) {
 fn colours_are_found_and_put_in_order() {
     let page = page();
     page.viewport(1440, 900, 1.0).unwrap();
-    page.open(&made().from_disk("index.html")).unwrap();
+    page.open(&made().on_disk("index.html")).unwrap();
     let range = &made().range;
     let all = u64::try_from(range.swatches.len()).unwrap();
     assert_eq!(entries(&page), all);
@@ -449,7 +449,7 @@ fn up_to_four_are_held_beside_each_other() {
     for (width, height) in [(360, 780), (1440, 900)] {
         let page = page();
         page.viewport(width, height, 1.0).unwrap();
-        page.open(&made().from_disk("index.html")).unwrap();
+        page.open(&made().on_disk("index.html")).unwrap();
         let focus = |number: usize| {
             page.evaluate(&format!(
                 "document.querySelectorAll('.key button')[{number}].focus()"
@@ -514,7 +514,7 @@ fn up_to_four_are_held_beside_each_other() {
 fn the_keyboard_reaches_everything_and_shows_where_it_is() {
     let page = page();
     page.viewport(1440, 900, 1.0).unwrap();
-    page.open(&made().from_disk("index.html")).unwrap();
+    page.open(&made().on_disk("index.html")).unwrap();
     page.press(Key::Tab).unwrap();
     let first = page.evaluate("document.activeElement.className").unwrap();
     assert_eq!(first, json!("skip"));
@@ -538,7 +538,7 @@ fn the_keyboard_reaches_everything_and_shows_where_it_is() {
 #[test]
 fn it_prints_on_either_paper() {
     let page = page();
-    page.open(&made().from_disk("sheet.html")).unwrap();
+    page.open(&made().on_disk("sheet.html")).unwrap();
     for paper in [Paper::A4, Paper::Letter] {
         let sizes = pdf::page_sizes(&page.pdf(paper).unwrap());
         let (width, height) = paper.points();
@@ -551,7 +551,7 @@ fn it_prints_on_either_paper() {
         assert!(sizes.iter().all(same), "{sizes:?} is not {paper:?}");
     }
     page.emulate(Media::Print, &[]).unwrap();
-    page.open(&made().from_disk("index.html")).unwrap();
+    page.open(&made().on_disk("index.html")).unwrap();
     let finder = page
         .evaluate("document.getElementById('finder').checkVisibility()")
         .unwrap();
@@ -579,7 +579,7 @@ fn a_wide_screen_gets_the_colour_itself() {
     };
     let page = page();
     let paint = |page: &Page| {
-        page.open(&made().from_disk(&format!("swatches/{}.html", it.id)))
+        page.open(&made().on_disk(&format!("swatches/{}.html", it.id)))
             .unwrap();
         let found = page
             .evaluate("getComputedStyle(document.querySelector('.field')).backgroundColor")

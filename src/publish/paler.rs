@@ -26,8 +26,7 @@ pub(super) fn set(library: &Library, swatches: &mut [Swatch]) {
             coatings.insert(it.clone(), model.map(|(model, shelf)| (shelf, model)));
         }
     }
-    for index in 0..swatches.len() {
-        let it = &swatches[index];
+    for it in swatches {
         let measured: Vec<f64> = it.loads.iter().map(|it| it.load).collect();
         let ready = it
             .recipe
@@ -45,8 +44,7 @@ pub(super) fn set(library: &Library, swatches: &mut [Swatch]) {
             }
             predicted(shelf, model, it, *share)
         });
-        let lighter = lighter.collect();
-        swatches[index].lighter = lighter;
+        it.lighter = lighter.collect();
     }
 }
 
