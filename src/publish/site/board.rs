@@ -1,6 +1,6 @@
 //! A board as it was photographed, with its patches in their places and a key beside it.
 
-use super::index::{digit, letter};
+use super::index::{digit, hue_sign, letter, light_sign};
 use super::tint::{class, number};
 use super::{PICTURES, SWATCHES};
 use crate::colour::lab;
@@ -102,7 +102,7 @@ pub(super) fn made_of(it: &Swatch) -> String {
     }
 }
 
-/// For the script: L*, C*, h, how much it changed, families, hue and lightness by name.
+/// For the script: L*, C*, h, how much it changed, families, hue and lightness.
 fn sorted_by(it: &Swatch) -> String {
     let Swatch { tone, families, .. } = it;
     let letters: String = families.iter().map(|it| letter(*it)).collect();
@@ -112,8 +112,8 @@ fn sorted_by(it: &Swatch) -> String {
         lab::chroma(tone.lab),
         lab::hue_degrees(tone.lab),
         digit(it.band()),
-        hue(tone.lab),
-        lightness(tone.lab)
+        hue_sign(hue(tone.lab)),
+        light_sign(lightness(tone.lab))
     )
 }
 

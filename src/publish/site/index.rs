@@ -42,7 +42,7 @@ fn finder(range: &Range) -> Markup {
     let hues: Vec<&str> = (gaps::hues())
         .filter(|name| range.swatches.iter().any(|it| hue(it.tone.lab) == *name))
         .collect();
-    let lights: Vec<&str> = (["light", "middle", "dark"].into_iter())
+    let lights: Vec<&str> = (LIGHTS.into_iter())
         .filter(|name| {
             range
                 .swatches
@@ -63,8 +63,8 @@ fn finder(range: &Range) -> Markup {
     html! {
         form.finder id="finder" role="search" hidden {
             label { "Find" input type="search" id="f-text" autocomplete="off" placeholder="name, pigment, number"; }
-            label { "Hue" select id="f-hue" { option value="" { "all" } @for it in hues { option { (it) } } } }
-            label { "Lightness" select id="f-light" { option value="" { "all" } @for it in lights { option { (it) } } } }
+            label { "Hue" select id="f-hue" { option value="" { "all" } @for it in hues { option value=(hue_sign(it)) { (it) } } } }
+            label { "Lightness" select id="f-light" { option value="" { "all" } @for it in lights { option value=(light_sign(it)) { (it) } } } }
             @if bands.len() > 1 {
                 label { "In the sun" select id="f-band" {
                     option value="" { "all" }
@@ -139,6 +139,22 @@ pub(super) fn digit(it: Band) -> u8 {
         Band::From3 => 3,
         Band::NotExposed => 4,
     }
+}
+
+/// The names of lightness, from the top.
+const LIGHTS: [&str; 3] = ["light", "middle", "dark"];
+
+/// A hue for the script: its place around the circle, or `g` for grey.
+pub(super) fn hue_sign(name: &str) -> String {
+    match gaps::hues().position(|it| it == name) {
+        Some(at) if name != "grey" => at.to_string(),
+        _ => "g".to_owned(),
+    }
+}
+
+/// A lightness for the script.
+pub(super) fn light_sign(name: &str) -> usize {
+    LIGHTS.iter().position(|it| *it == name).unwrap_or_default()
 }
 
 fn family(it: Family) -> &'static str {

@@ -8,10 +8,10 @@
   const all = new Map();
   for (const li of boards.querySelectorAll(".key li")) {
     const id = li.querySelector("b").textContent;
-    const [light, chroma, hue, band, families, hueName, lightName] = li.dataset.v.split(",");
+    const [light, chroma, hue, band, families, hueSign, lightSign] = li.dataset.v.split(",");
     const it = all.get(id) || {
       id, entries: [], places: [...boards.querySelectorAll(".board .s" + id)],
-      light: +light, chroma: +chroma, hue: +hue, band, families, hueName, lightName,
+      light: +light, chroma: +chroma, hue: +hue, band, families, hueSign, lightSign,
       text: li.textContent.toLowerCase(), name: li.querySelector("bdi").textContent,
     };
     it.entries.push(li);
@@ -73,7 +73,7 @@
   const orders = {
     light: (a, b) => b.light - a.light,
     chroma: (a, b) => b.chroma - a.chroma,
-    hue: (a, b) => (a.hueName === "grey") - (b.hueName === "grey") || a.hue - b.hue,
+    hue: (a, b) => (a.hueSign === "g") - (b.hueSign === "g") || a.hue - b.hue,
     band: (a, b) => a.band - b.band,
     name: (a, b) => a.name.localeCompare(b.name, "en"),
   };
@@ -84,7 +84,7 @@
     const [hue, light, band, family, order] = ["hue", "light", "band", "family", "order"].map(field);
     let n = 0;
     for (const it of all.values()) {
-      it.fits = words.every((w) => it.text.includes(w)) && (!hue || it.hueName === hue) && (!light || it.lightName === light)
+      it.fits = words.every((w) => it.text.includes(w)) && (!hue || it.hueSign === hue) && (!light || it.lightSign === light)
         && (!band || it.band === band) && (!family || it.families.includes(family));
       n += it.fits;
       for (const li of it.entries) li.hidden = !it.fits;
