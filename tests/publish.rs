@@ -12,7 +12,9 @@ use shelved::{run, shelved};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use workshop::Workshop;
+use std::process::Stdio;
+use std::time::Duration;
+use workshop::{PHOTOS, Workshop};
 
 /// Every file below a folder with its bytes.
 fn all(folder: &Path) -> BTreeMap<String, Vec<u8>> {
@@ -247,4 +249,106 @@ fn names_and_texts_stay_text() {
     }
     // The page keeps its name, whatever the swatch is called.
     assert!(page(&workshop, "swatches/1.html").contains("שלום 🎨"));
+}
+
+#[test]
+fn killed_at_any_time_there_is_a_whole_site() {
+    let workshop = shelved();
+    workshop.run("publish --out site").exits(0);
+    let old = all(&workshop.path("site"));
+    note(&workshop, 1, "cured");
+    workshop.run("publish --out right").exits(0);
+    let new = all(&workshop.path("right"));
+    assert!(old != new);
+    let (mut killed, mut olds) = (0, 0);
+    for wait in 0..40 {
+        let mut build = workshop
+            .command("publish --out site")
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(Duration::from_millis(3 * wait));
+        let _ = build.kill();
+        killed += usize::from(!build.wait().unwrap().success());
+        let there = all(&workshop.path("site"));
+        assert!(
+            there == old || there == new,
+            "half a site after {} ms",
+            3 * wait
+        );
+        olds += usize::from(there == old);
+    }
+    assert!(
+        killed > 3 && olds > 1,
+        "{killed} killed, {olds} times the old site"
+    );
+    workshop.run("publish --out site").exits(0);
+    assert!(all(&workshop.path("site")) == new);
+    let left: Vec<String> = (workshop.names().into_iter())
+        .filter(|it| it.starts_with(".site"))
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
+}
+
+#[test]
+fn where_no_picture_was_kept_the_page_says_so() {
+    let workshop = shelved();
+    for photo in 1..=PHOTOS {
+        fs::remove_file(workshop.path(&format!("{photo}.jpg"))).unwrap();
+    }
+    // The photos moved: what the library kept is shown.
+    workshop.run("publish --out site").exits(0);
+    assert!(page(&workshop, "swatches/1.html").contains("<img src=\"../crops/"));
+    fs::remove_file(workshop.path("swatches.sqlite")).unwrap();
+    workshop.run("library add fresh.json").exits(0);
+    workshop.run("publish --out bare").exits(0);
+    let bare = workshop.read("bare/swatches/1.html");
+    assert!(bare.contains("No photo of the coat was kept") && !bare.contains("<img"));
+}
+
+#[test]
+fn one_format_by_itself() {
+    let workshop = shelved();
+    workshop
+        .run("publish --only css --out files")
+        .exits(0)
+        .says(&["swatches.css: 24 colours"]);
+    let css = workshop.read("files/swatches.css");
+    assert!(css.contains("--swatch-1:"));
+    workshop
+        .run("publish --only css --out files")
+        .exits(0)
+        .says(&["swatches.css: as before"]);
+    fs::write(workshop.path("files/swatches.css"), "mine").unwrap();
+    workshop
+        .run("publish --only css --out files")
+        .exits(0)
+        .says(&["the one before is", "swatches.css.bak"]);
+    assert_eq!(workshop.read("files/swatches.css.bak"), "mine");
+    workshop.run("publish --only csv --out files").exits(0);
+    assert_eq!(
+        all(&workshop.path("files")).keys().collect::<Vec<_>>(),
+        [
+            "changes.csv",
+            "readings.csv",
+            "swatches.css",
+            "swatches.css.bak",
+            "swatches.csv"
+        ]
+    );
+    workshop
+        .run("publish --only pdf --out files")
+        .exits(2)
+        .says(&["known: csv, json, cgats, css, tokens"]);
+    workshop.run("publish --out site").exits(0);
+    workshop
+        .run("publish --only css --out site")
+        .exits(2)
+        .says(&["is a site's folder"]);
+    let site = all(&workshop.path("site"));
+    assert_eq!(
+        site["data/swatches.css"],
+        css.into_bytes(),
+        "the site has the same file"
+    );
 }

@@ -33,6 +33,7 @@ pub fn build(library: &Path, settings: Option<&Path>, out: &Path) -> Result<Outc
     let open = Library::open(library)?;
     let made_of = made_of(library, settings)?;
     if folder.is_made_of(&made_of) {
+        folder.sweep();
         return Ok(Outcome::Unchanged(folder.count()));
     }
     let range = Range::gather(&open, &said)?;

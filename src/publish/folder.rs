@@ -106,6 +106,15 @@ impl Folder {
         (self.list.as_ref()).is_some_and(|it| it.made_of == made_of && whole(it))
     }
 
+    /// Takes away what a build left that was broken off, unless another one is at work.
+    pub fn sweep(&self) {
+        if beside(&self.place, "building").exists()
+            && let Ok(bench) = Bench::new(&self.place)
+        {
+            bench.clear();
+        }
+    }
+
     /// How many files there are.
     #[must_use]
     pub fn count(&self) -> usize {
@@ -178,11 +187,7 @@ impl Bench {
             fs::TryLockError::WouldBlock => PublishError::Busy(place.to_owned()),
             fs::TryLockError::Error(it) => PublishError::at(&path)(it),
         })?;
-        // What a build left that was broken off.
-        let site = folder.join("site");
-        if site.exists() {
-            fs::remove_dir_all(&site).map_err(PublishError::at(&site))?;
-        }
+        clear_left(&folder.join("site"))?;
         Ok(Self {
             waiting: beside(place, "before"),
             folder,
@@ -193,23 +198,51 @@ impl Bench {
     /// Takes away the site of before, which lies here now. Only that: what somebody put there meanwhile stays, and the folder with it.
     fn clear(self) {
         for folder in [self.folder.join("site"), self.waiting.clone()] {
-            let Ok(Some(list)) = read_list(&folder) else {
-                continue;
-            };
-            let files = list.files.keys().map(String::as_str).chain([LIST]);
-            for it in files {
-                let _ = fs::remove_file(folder.join(it));
+            if let Ok(Some(list)) = read_list(&folder) {
+                take_away(&folder, &list);
             }
-            for it in folders_of(list.files.keys()).iter().rev() {
-                let _ = fs::remove_dir(folder.join(it));
-            }
-            let _ = fs::remove_dir(&folder);
         }
         // Nothing depends on what follows: the next build begins with it.
         let _ = fs::remove_dir(self.folder.join("site"));
         let _ = fs::remove_file(self.folder.join("lock"));
         let _ = self.lock.unlock();
         let _ = fs::remove_dir(&self.folder);
+    }
+}
+
+/// Removes what a list names, and the folders that are empty then.
+fn take_away(folder: &Path, list: &List) {
+    let files = list.files.keys().map(String::as_str).chain([LIST]);
+    for it in files {
+        let _ = fs::remove_file(folder.join(it));
+    }
+    for it in folders_of(list.files.keys()).iter().rev() {
+        let _ = fs::remove_dir(folder.join(it));
+    }
+    let _ = fs::remove_dir(folder);
+}
+
+/// What a build left that was broken off: a half-written site, or after the swap the one of before, in which somebody may have put something.
+fn clear_left(site: &Path) -> Result<(), PublishError> {
+    if !site.exists() {
+        return Ok(());
+    }
+    let Some(list) = read_list(site)? else {
+        return fs::remove_dir_all(site).map_err(PublishError::at(site));
+    };
+    take_away(site, &list);
+    let left = if site.exists() {
+        files_in(site)?
+    } else {
+        Vec::new()
+    };
+    if left.is_empty() {
+        Ok(())
+    } else {
+        Err(PublishError::Foreign {
+            folder: site.to_owned(),
+            files: left,
+        })
     }
 }
 
@@ -471,6 +504,18 @@ mod tests {
         assert!(Folder::look(&place).unwrap().is_made_of("1"));
         Folder::look(&place).unwrap().put(&site("b"), "2").unwrap();
         assert_eq!(fs::read(place.join("index.html")).unwrap(), b"b");
+        // After the swap, with a file that somebody had put into the old site meanwhile.
+        let old = bench.join("site");
+        fs::create_dir_all(&bench).unwrap();
+        fs::rename(&place, &old).unwrap();
+        fs::write(old.join("mine.txt"), "mine").unwrap();
+        let refused = Folder::look(&place).unwrap().put(&site("c"), "3");
+        let Err(PublishError::Foreign { files, .. }) = refused else {
+            panic!("a foreign file was not noticed");
+        };
+        assert_eq!(files, ["mine.txt"]);
+        fs::rename(old.join("mine.txt"), home.path().join("mine.txt")).unwrap();
+        Folder::look(&place).unwrap().put(&site("b"), "2").unwrap();
         // Between two renames.
         fs::rename(&place, beside(&place, "before")).unwrap();
         assert!(Folder::look(&place).unwrap().is_made_of("2"));
