@@ -4,10 +4,12 @@
 //! embedded ICC profile, the orientation tag (as a map of coordinates; no pixel moves) and the bit depth. Strict: a
 //! truncated or corrupt file is an error, and a header's claims are checked before memory is taken.
 
+mod code_points;
 mod curve;
 mod encoding;
 mod error;
 mod exif;
+mod heif;
 mod jpeg;
 mod kind;
 mod opaque;
@@ -93,6 +95,8 @@ pub struct Metadata {
     pub software: Option<String>,
     /// A gain map for HDR display is present (ignored).
     pub gain_map: bool,
+    /// How many pictures the file holds beside the one that was read, thumbnails and the like not counted.
+    pub further_pictures: usize,
 }
 
 /// How a file is to be taken.
@@ -112,7 +116,7 @@ pub enum Row<'a> {
 }
 
 impl Photo {
-    /// Reads a photo file: JPEG, PNG or TIFF by its content, whatever its name says.
+    /// Reads a photo file: JPEG, HEIC, PNG or TIFF by its content, whatever its name says.
     ///
     /// # Errors
     ///
@@ -237,7 +241,11 @@ struct Decoded {
     /// A TIFF structure with the camera's tags.
     exif: Option<Vec<u8>>,
     statement: Statement,
+    /// What the container says of it; EXIF's word doesn't count then.
+    orientation: Option<Orientation>,
     gain_map: bool,
+    /// Pictures of their own beside this one.
+    others: usize,
 }
 
 /// What the container itself says of colour, besides a profile.
@@ -245,7 +253,11 @@ struct Decoded {
 enum Statement {
     None,
     Srgb,
-    DisplayP3,
+    /// Code points of ITU-T H.273.
+    CodePoints {
+        primaries: u16,
+        transfer: u16,
+    },
     /// A power law that is not sRGB's, without a profile.
     Gamma,
 }
@@ -277,6 +289,7 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
     let kind = kind::of(&bytes)?;
     let sha256 = hexadecimal(&Sha256::digest(&bytes));
     let decoded = match kind {
+        Kind::Heif => heif::decode(&bytes),
         Kind::Jpeg => jpeg::decode(bytes),
         Kind::Png => png::decode(bytes),
         Kind::Tiff => tiff::decode(bytes),
@@ -295,9 +308,10 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
         height: decoded.height,
         encoding: space.encode(decoded.pixels.max_code())?,
         pixels: decoded.pixels,
-        orientation: shot.orientation,
+        orientation: decoded.orientation.unwrap_or(shot.orientation),
         metadata: Metadata {
             gain_map: decoded.gain_map,
+            further_pictures: decoded.others,
             ..shot.metadata
         },
     })
@@ -321,7 +335,14 @@ fn space(
     let space = match (icc, statement, named) {
         (Some(icc), ..) => profile::read(icc)?,
         (None, Statement::Srgb, _) => Space::srgb(StatedSrgb, "sRGB"),
-        (None, Statement::DisplayP3, _) => Space::display_p3(Stated, "Display P3"),
+        (
+            None,
+            Statement::CodePoints {
+                primaries,
+                transfer,
+            },
+            _,
+        ) => Space::of_code_points(primaries, transfer)?,
         (None, Statement::Gamma, _) if !options.linear => {
             return Err(Problem::ColourStatement(
                 "a gamma other than 1/2.2, without a profile".to_owned(),

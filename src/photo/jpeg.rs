@@ -58,7 +58,9 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
         icc,
         exif,
         statement: Statement::None,
+        orientation: None,
         gain_map: markers.gain_map,
+        others: 0,
     })
 }
 

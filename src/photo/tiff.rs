@@ -58,7 +58,9 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         icc,
         exif: Some(bytes),
         statement: Statement::None,
+        orientation: None,
         gain_map: false,
+        others: 0,
     })
 }
 
