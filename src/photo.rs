@@ -46,6 +46,8 @@ pub struct Photo {
     pub height: usize,
     /// RGB interleaved, row by row, encoded.
     pub pixels: Pixels,
+    /// Bits a channel in the file, 8–16; pixels of more than 8 are stored in 16.
+    pub bits: u32,
     /// From code values to linear light and XYZ.
     pub encoding: Encoding,
     /// How the stored picture is to be turned for display.
@@ -223,6 +225,14 @@ impl Pixels {
             Self::U16(_) => u16::MAX,
         }
     }
+
+    /// Bits a channel as stored: 8 or 16.
+    fn bits(&self) -> u32 {
+        match self {
+            Self::U8(_) => u8::BITS,
+            Self::U16(_) => u16::BITS,
+        }
+    }
 }
 
 /// Whether the bytes are a whole JPEG of red, green and blue, at most `longest` pixels a side, sRGB without a profile; if not, what it is
@@ -237,6 +247,8 @@ struct Decoded {
     width: usize,
     height: usize,
     pixels: Pixels,
+    /// Bits a channel in the file.
+    bits: u32,
     icc: Option<Vec<u8>>,
     /// A TIFF structure with the camera's tags.
     exif: Option<Vec<u8>>,
@@ -306,6 +318,7 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
         sha256,
         width: decoded.width,
         height: decoded.height,
+        bits: decoded.bits,
         encoding: space.encode(decoded.pixels.max_code())?,
         pixels: decoded.pixels,
         orientation: decoded.orientation.unwrap_or(shot.orientation),

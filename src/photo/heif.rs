@@ -44,10 +44,9 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Decoded, Problem> {
     };
     let range = |from: u32, count: u32| to_usize(from)..to_usize(from) + to_usize(count);
     let converter = Converter {
-        conversion: colour::conversion(signal, stream.depth.0, stream.chroma == 3)?,
+        conversion: colour::conversion(signal, stream.depth.0)?,
         size: (to_usize(size.0), to_usize(size.1)),
         columns: range(left, width),
-        halved: (stream.chroma < 3, stream.chroma == 1),
     };
     let rows = range(top, height);
     let pixels = if stream.depth.0 == 8 {
@@ -60,6 +59,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Decoded, Problem> {
         width: to_usize(width),
         height: to_usize(height),
         pixels,
+        bits: stream.depth.0,
         icc: icc.map(<[u8]>::to_vec),
         exif: picture.exif(),
         statement: if said {
@@ -95,7 +95,7 @@ fn pixels<T: Code>(
         let ready = if last {
             converter.size.1
         } else {
-            (number + 1) * tile - usize::from(converter.reaches_down())
+            (number + 1) * tile - 1
         };
         let above = before.as_ref().map(|it| (number - 1, it));
         let rows = Rows {

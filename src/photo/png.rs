@@ -38,10 +38,12 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         .and_then(|it| bytes.get(it))
         .map(<[u8]>::to_vec);
     let (width, height) = (to_usize(chunks.width), to_usize(chunks.height));
+    let pixels = pixels(decoder, width)?;
     Ok(Decoded {
         width,
         height,
-        pixels: pixels(decoder, width)?,
+        bits: pixels.bits(),
+        pixels,
         icc: icc.filter(|_| statement == Statement::None),
         exif,
         statement,

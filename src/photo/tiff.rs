@@ -54,6 +54,7 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
     Ok(Decoded {
         width,
         height,
+        bits: pixels.bits(),
         pixels,
         icc,
         exif: Some(bytes),

@@ -25,7 +25,7 @@ pub(super) fn encrypted_items(bytes: &[u8]) -> Result<Vec<u32>, Problem> {
             Some(_) => Problem::Variant {
                 what: "a HEIF sequence of pictures without a photo of its own".to_owned(),
             },
-            None => Problem::Damaged("it does not list its pictures".to_owned()),
+            None => Problem::Truncated("it ends before the list of its pictures".to_owned()),
         });
     };
     walk(&meta).map_err(|it| problem(&it))?

@@ -15,7 +15,9 @@ pub(super) struct Conversion {
 
 /// What the values mean: the colour box first, then the bit stream for what that leaves open.
 ///
-/// What neither says is BT.601 in full range, as phones mean it (common practice: libheif 1.23 reads them so).
+/// What neither says is BT.601 in full range, the default of ISO/IEC 23000-22, 7.3.6.4 (from memory), and what phones that do say
+/// it write. libheif 1.15 and 1.23 go by H.265 alone, where a silent stream is in limited range. Such a photo is flagged, as
+/// its colour space is assumed, too.
 pub(super) fn signal(boxed: Option<Signal>, streamed: Option<Signal>) -> Signal {
     let nothing = Signal {
         primaries: UNSPECIFIED,
@@ -35,7 +37,7 @@ pub(super) fn signal(boxed: Option<Signal>, streamed: Option<Signal>) -> Signal 
     }
 }
 
-/// The conversion for values of `depth` bits; `full_chroma` if chroma is as fine as luma.
+/// The conversion for values of `depth` bits.
 ///
 /// # Errors
 ///
@@ -44,11 +46,7 @@ pub(super) fn signal(boxed: Option<Signal>, streamed: Option<Signal>) -> Signal 
 /// # Source
 ///
 /// ITU-T H.273 (07/2021), 8.3: equations 20–31 (ranges), 38–43 (matrices), table 4 (weights).
-pub(super) fn conversion(
-    signal: Signal,
-    depth: u32,
-    full_chroma: bool,
-) -> Result<Conversion, Problem> {
+pub(super) fn conversion(signal: Signal, depth: u32) -> Result<Conversion, Problem> {
     let step = f64::from(1_u32 << (depth - 8));
     let top = f64::from((1_u32 << depth) - 1);
     // Black, white less black, half of chroma, chroma's span.
@@ -58,14 +56,6 @@ pub(super) fn conversion(
         (16.0 * step, 219.0 * step, 128.0 * step, 224.0 * step)
     };
     let (red, blue) = match signal.matrix {
-        // Green, blue and red themselves.
-        0 if full_chroma => {
-            let one = 1.0 / luma;
-            return Ok(rounded(
-                [[0.0, 0.0, one], [one, 0.0, 0.0], [0.0, one, 0.0]],
-                [-black / luma; 3],
-            ));
-        }
         1 => (0.2126, 0.0722),
         4 => (0.30, 0.11),
         UNSPECIFIED | 5 | 6 => (0.299, 0.114),

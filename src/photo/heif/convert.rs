@@ -44,16 +44,9 @@ pub(super) struct Converter {
     pub(super) size: (usize, usize),
     /// Columns that are kept.
     pub(super) columns: Range<usize>,
-    /// Whether chroma has half the columns, and half the rows.
-    pub(super) halved: (bool, bool),
 }
 
 impl Converter {
-    /// The last row of tiles' rows but one needs chroma of the next row of tiles.
-    pub(super) fn reaches_down(&self) -> bool {
-        self.halved.1
-    }
-
     /// A row of pixels into `out`, RGB interleaved, as long as the kept columns.
     pub(super) fn row<T: Code>(&self, rows: &Rows<'_>, y: usize, out: &mut [T]) {
         let mut luma = vec![0; self.size.0];
@@ -76,34 +69,26 @@ impl Converter {
 
     /// A row of chroma for each column: straight lines between the samples.
     ///
-    /// Halved chroma lies on the even columns and between two rows, as H.265 has it where nothing else is said
+    /// They lie on the even columns and between two rows, as H.265 has it where nothing else is said
     /// (`chroma_sample_loc_type` 0, annex E).
     fn chroma(&self, rows: &Rows<'_>, plane: Plane, y: usize) -> Vec<f32> {
-        let half = |size: usize, halved| if halved { size.div_ceil(2) } else { size };
-        let width = half(self.size.0, self.halved.0);
-        let height = half(self.size.1, self.halved.1);
+        let (width, height) = (self.size.0.div_ceil(2), self.size.1.div_ceil(2));
         let read = |y: usize| {
             let mut row = vec![0; width];
             rows.chroma(plane, y, &mut row);
             row
         };
-        let line: Vec<f32> = if self.halved.1 {
-            let near = y / 2;
-            let far = if y % 2 == 0 {
-                near.saturating_sub(1)
-            } else {
-                (near + 1).min(height - 1)
-            };
-            let (near, far) = (read(near), read(far));
-            let both = near.iter().zip(&far);
-            both.map(|(near, far)| 0.75 * f32::from(*near) + 0.25 * f32::from(*far))
-                .collect()
+        let near = y / 2;
+        let far = if y % 2 == 0 {
+            near.saturating_sub(1)
         } else {
-            read(y).into_iter().map(f32::from).collect()
+            (near + 1).min(height - 1)
         };
-        if !self.halved.0 {
-            return line;
-        }
+        let (near, far) = (read(near), read(far));
+        let both = near.iter().zip(&far);
+        let line: Vec<f32> = both
+            .map(|(near, far)| 0.75 * f32::from(*near) + 0.25 * f32::from(*far))
+            .collect();
         let mut full = Vec::with_capacity(2 * width);
         for (index, it) in line.iter().enumerate() {
             let next = line.get(index + 1).unwrap_or(it);
