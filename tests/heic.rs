@@ -15,8 +15,13 @@ mod refused;
 
 mod real;
 
+use masstone::colour::{Lab, difference};
+use masstone::correct::Tone;
 use masstone::geometry::Point;
+use masstone::measure::{self, Job};
+use masstone::panel;
 use masstone::photo::{EncodingSource, Options, Photo, Pixels};
+use masstone::record::{Dose, Reading, Settings};
 use std::path::{Path, PathBuf};
 
 fn folder() -> PathBuf {
@@ -135,6 +140,49 @@ fn of_several_pictures_the_main_one_is_read() {
     assert!(mean < 0.5 && pixels > 200, "{mean}");
     // Two more pictures; the thumbnail is not one.
     assert_eq!(photo.metadata.further_pictures, 2);
+}
+
+/// The demo board from its JPEG and from a HEIC of it: turned by the container, smaller and compressed harder.
+#[test]
+fn a_board_has_the_same_colours_as_from_its_jpeg() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let panel = panel::read(&samples.join("larch-2026-03.toml")).unwrap();
+    let [jpeg, heic] = [
+        samples.join("larch-2026-03-0h.jpg"),
+        folder().join("larch-board.heic"),
+    ]
+    .map(|path| {
+        let job = Job {
+            path,
+            dose: Dose::default(),
+            exposure: None,
+            settings: Settings {
+                upright: false,
+                linear: false,
+                tone: Tone::Auto,
+                corners: None,
+                correction: None,
+                force_correction: false,
+                blank: None,
+                masked: None,
+            },
+        };
+        measure::photo(&job, &panel, false).unwrap().record
+    });
+    assert_eq!(heic.readings.len(), 48);
+    let mut differences = Vec::new();
+    for (one, two) in jpeg.readings.iter().zip(&heic.readings) {
+        assert_eq!((&one.patch, one.half), (&two.patch, two.half));
+        let lab = |it: &Reading| Lab::new(it.l.unwrap(), it.a.unwrap(), it.b.unwrap());
+        let off = difference::delta_e_2000(lab(one), lab(two));
+        assert!(off < one.u95.unwrap(), "{}: {off}", one.patch);
+        differences.push(off);
+    }
+    let mean = differences.iter().sum::<f64>() / 48.0;
+    let largest = differences.iter().copied().fold(0.0, f64::max);
+    println!("HEIC to JPEG: mean ΔE00 {mean:.3}, largest {largest:.3}");
+    // Far below U95, most of which both have in common. Nothing but the compression differs.
+    assert!(mean < 0.25 && largest < 0.6, "{mean}, {largest}");
 }
 
 /// Phone files agree with the other decoder; how chroma is interpolated differs at sharp edges.

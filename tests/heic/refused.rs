@@ -169,7 +169,7 @@ fn sizes_that_are_claimed_are_checked_before_memory_is_taken() {
     let file = file.property(id, b"hvcC", &settings, true).property(
         id,
         b"ispe",
-        &size(16_000, 12_000),
+        &size(16_000, 15_600),
         false,
     );
     let it = refused(file, &["bytes can't hold 16000 × 15600"]);

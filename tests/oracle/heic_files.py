@@ -163,6 +163,19 @@ def several():
     return file.getvalue()
 
 
+def board():
+    """The demo board's photo, smaller, its pixels turned so that the container has to turn them back."""
+    image = Image.open(Path(__file__).parent.parent.parent / "samples/larch-2026-03-0h.jpg")
+    exif = image.getexif()
+    exif[0x0112] = 6
+    turned = image.resize((1800, 1350), Image.LANCZOS).rotate(90, expand=True)
+    file = io.BytesIO()
+    pillow_heif.from_pillow(turned).save(
+        file, quality=66, tile_size=512, exif=exif.tobytes(), icc_profile=image.info["icc_profile"]
+    )
+    return file.getvalue()
+
+
 def decoded(source):
     """The main picture as displayed, RGB, codes of 8 bits or of 10 (as 16)."""
     file = pillow_heif.open_heif(source, convert_hdr_to_8bit=False)
@@ -189,6 +202,7 @@ def main():
         if name not in ["four-two-two.heic", "silent.heic"]:
             table += rows(name, decoded(io.BytesIO(data)), 11)
         print(name, len(data))
+    (OUT / "larch-board.heic").write_bytes(board())
     (OUT / "decoded.csv").write_text("\n".join(table) + "\n")
     if len(sys.argv) > 1:
         table = [header, "file,x,y,r,g,b"]

@@ -89,3 +89,78 @@ fn rounded(factors: [[f64; 3]; 3], offsets: [f64; 3]) -> Conversion {
         offsets: offsets.map(|it| it as f32),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SAID: Signal = Signal {
+        primaries: 1,
+        transfer: 13,
+        matrix: 6,
+        full_range: true,
+    };
+
+    fn rgb(signal: Signal, depth: u32, codes: [f32; 3]) -> [f32; 3] {
+        let it = conversion(signal, depth).unwrap();
+        [0, 1, 2].map(|channel| {
+            let of = it.factors[channel].iter().zip(codes).map(|(a, b)| a * b);
+            of.sum::<f32>() + it.offsets[channel]
+        })
+    }
+
+    fn near(found: [f32; 3], known: [f32; 3]) {
+        assert!(
+            found.iter().zip(known).all(|(a, b)| (a - b).abs() < 5e-6),
+            "{found:?} is not {known:?}"
+        );
+    }
+
+    /// By hand from H.273: white, black, and the primaries' own luma and chroma, in both ranges and depths.
+    #[test]
+    fn codes_have_the_colours_of_the_standard() {
+        near(rgb(SAID, 8, [255.0, 128.0, 128.0]), [1.0; 3]);
+        near(rgb(SAID, 10, [1023.0, 512.0, 512.0]), [1.0; 3]);
+        // Red in BT.601: 0.299, −0.299 / 1.772, 0.5.
+        let red = [0.299 * 255.0, 128.0 - 255.0 * 0.299 / 1.772, 128.0 + 127.5];
+        near(rgb(SAID, 8, red), [1.0, 0.0, 0.0]);
+        let limited = Signal {
+            matrix: 1,
+            full_range: false,
+            ..SAID
+        };
+        near(rgb(limited, 8, [16.0, 128.0, 128.0]), [0.0; 3]);
+        near(rgb(limited, 10, [940.0, 512.0, 512.0]), [1.0; 3]);
+        // Blue in BT.709: 0.0722, 0.5, −0.0722 / 1.5748.
+        let blue = [
+            16.0 + 219.0 * 0.0722,
+            128.0 + 112.0,
+            128.0 - 224.0 * 0.0722 / 1.5748,
+        ];
+        near(rgb(limited, 8, blue), [0.0, 0.0, 1.0]);
+    }
+
+    #[test]
+    fn the_box_comes_first_and_the_stream_fills_in() {
+        let boxed = Signal {
+            matrix: UNSPECIFIED,
+            full_range: false,
+            ..SAID
+        };
+        let streamed = Signal {
+            primaries: 9,
+            matrix: 9,
+            ..SAID
+        };
+        let both = signal(Some(boxed), Some(streamed));
+        assert_eq!(
+            (both.primaries, both.matrix, both.full_range),
+            (1, 9, false)
+        );
+        assert_eq!(signal(None, Some(streamed)), streamed);
+        let nothing = signal(None, None);
+        assert!(nothing.full_range && nothing.primaries == UNSPECIFIED);
+        let other = Signal { matrix: 8, ..SAID };
+        assert!(conversion(other, 8).unwrap_err().to_string().contains('8'));
+    }
+}

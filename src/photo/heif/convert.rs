@@ -79,7 +79,7 @@ impl Converter {
             row
         };
         let near = y / 2;
-        let far = if y % 2 == 0 {
+        let far = if y.is_multiple_of(2) {
             near.saturating_sub(1)
         } else {
             (near + 1).min(height - 1)
