@@ -1,6 +1,7 @@
 //! What opening a photo costs beyond decoding it: `cargo bench --bench decode [-- PHOTO…]`.
 //!
-//! Without arguments a 12 megapixel JPEG is made (texture and noise, quality 90). For each photo it prints the peak
+//! Without arguments a 12 megapixel JPEG is made (texture and noise, quality 90), and a phone's 12 megapixel HEIC is taken from
+//! the real files if they are there. For each photo it prints the peak
 //! memory of opening it, and the times of several runs on one thread: the bare decoder, the whole of
 //! `Photo::open`, the SHA-256 alone, and shrinking to about 1,200 pixels.
 
@@ -9,6 +10,9 @@
     clippy::unwrap_used,
     reason = "a bench stops at what it does not expect"
 )]
+
+#[path = "../tests/real/mod.rs"]
+mod real;
 
 use masstone::photo::{Options, Photo};
 use sha2::{Digest, Sha256};
@@ -32,7 +36,11 @@ fn main() {
         let path = folder.path().join("made.jpg");
         make(&path);
         photos.push(path);
+        photos.extend(real::folder("real-formats").map(|it| it.join("heic_iphone11pro_p3.heic")));
     }
+    // A photo's own work is shared among threads; the decoders alone have one.
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1);
+    one.build_global().unwrap();
     for path in photos {
         report(&path);
     }
@@ -68,6 +76,7 @@ fn report(path: &Path) {
     );
     println!("  peak memory after opening it once: {after:.0} MiB (before: {before:.0})");
     let is_jpeg = bytes.starts_with(b"\xff\xd8");
+    let is_heic = bytes.get(4..8) == Some(b"ftyp");
     let bare = measure(|| {
         let options = DecoderOptions::new_fast()
             .set_strict_mode(true)
@@ -77,6 +86,8 @@ fn report(path: &Path) {
             let decoded =
                 zune_jpeg::JpegDecoder::new_with_options(ZCursor::new(&bytes), options).decode();
             black_box(decoded.unwrap());
+        } else if is_heic {
+            black_box(heic_rs::decode(&bytes, &heic_rs::DecodeOptions::default()).unwrap());
         } else {
             black_box(image::load_from_memory(&bytes).unwrap());
         }

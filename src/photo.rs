@@ -4,10 +4,12 @@
 //! embedded ICC profile, the orientation tag (as a map of coordinates; no pixel moves) and the bit depth. Strict: a
 //! truncated or corrupt file is an error, and a header's claims are checked before memory is taken.
 
+mod code_points;
 mod curve;
 mod encoding;
 mod error;
 mod exif;
+mod heif;
 mod jpeg;
 mod kind;
 mod opaque;
@@ -44,6 +46,8 @@ pub struct Photo {
     pub height: usize,
     /// RGB interleaved, row by row, encoded.
     pub pixels: Pixels,
+    /// Bits a channel in the file, 8–16; pixels of more than 8 are stored in 16.
+    pub bits: u32,
     /// From code values to linear light and XYZ.
     pub encoding: Encoding,
     /// How the stored picture is to be turned for display.
@@ -93,6 +97,8 @@ pub struct Metadata {
     pub software: Option<String>,
     /// A gain map for HDR display is present (ignored).
     pub gain_map: bool,
+    /// How many pictures the file holds beside the one that was read, thumbnails and the like not counted.
+    pub further_pictures: usize,
 }
 
 /// How a file is to be taken.
@@ -112,7 +118,7 @@ pub enum Row<'a> {
 }
 
 impl Photo {
-    /// Reads a photo file: JPEG, PNG or TIFF by its content, whatever its name says.
+    /// Reads a photo file: JPEG, HEIC, PNG or TIFF by its content, whatever its name says.
     ///
     /// # Errors
     ///
@@ -219,6 +225,14 @@ impl Pixels {
             Self::U16(_) => u16::MAX,
         }
     }
+
+    /// Bits a channel as stored: 8 or 16.
+    fn bits(&self) -> u32 {
+        match self {
+            Self::U8(_) => u8::BITS,
+            Self::U16(_) => u16::BITS,
+        }
+    }
 }
 
 /// Whether the bytes are a whole JPEG of red, green and blue, at most `longest` pixels a side, sRGB without a profile; if not, what it is
@@ -233,11 +247,17 @@ struct Decoded {
     width: usize,
     height: usize,
     pixels: Pixels,
+    /// Bits a channel in the file.
+    bits: u32,
     icc: Option<Vec<u8>>,
     /// A TIFF structure with the camera's tags.
     exif: Option<Vec<u8>>,
     statement: Statement,
+    /// What the container says of it; EXIF's word doesn't count then.
+    orientation: Option<Orientation>,
     gain_map: bool,
+    /// Pictures of their own beside this one.
+    others: usize,
 }
 
 /// What the container itself says of colour, besides a profile.
@@ -245,7 +265,11 @@ struct Decoded {
 enum Statement {
     None,
     Srgb,
-    DisplayP3,
+    /// Code points of ITU-T H.273.
+    CodePoints {
+        primaries: u16,
+        transfer: u16,
+    },
     /// A power law that is not sRGB's, without a profile.
     Gamma,
 }
@@ -277,6 +301,7 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
     let kind = kind::of(&bytes)?;
     let sha256 = hexadecimal(&Sha256::digest(&bytes));
     let decoded = match kind {
+        Kind::Heif => heif::decode(&bytes),
         Kind::Jpeg => jpeg::decode(bytes),
         Kind::Png => png::decode(bytes),
         Kind::Tiff => tiff::decode(bytes),
@@ -293,11 +318,13 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
         sha256,
         width: decoded.width,
         height: decoded.height,
+        bits: decoded.bits,
         encoding: space.encode(decoded.pixels.max_code())?,
         pixels: decoded.pixels,
-        orientation: shot.orientation,
+        orientation: decoded.orientation.unwrap_or(shot.orientation),
         metadata: Metadata {
             gain_map: decoded.gain_map,
+            further_pictures: decoded.others,
             ..shot.metadata
         },
     })
@@ -321,7 +348,14 @@ fn space(
     let space = match (icc, statement, named) {
         (Some(icc), ..) => profile::read(icc)?,
         (None, Statement::Srgb, _) => Space::srgb(StatedSrgb, "sRGB"),
-        (None, Statement::DisplayP3, _) => Space::display_p3(Stated, "Display P3"),
+        (
+            None,
+            Statement::CodePoints {
+                primaries,
+                transfer,
+            },
+            _,
+        ) => Space::of_code_points(primaries, transfer)?,
         (None, Statement::Gamma, _) if !options.linear => {
             return Err(Problem::ColourStatement(
                 "a gamma other than 1/2.2, without a profile".to_owned(),

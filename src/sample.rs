@@ -273,6 +273,7 @@ mod tests {
             width,
             height,
             pixels: Pixels::U8(pixels),
+            bits: 8,
             encoding: Encoding {
                 source: EncodingSource::StatedSrgb,
                 name: "sRGB".into(),

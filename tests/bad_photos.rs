@@ -77,6 +77,9 @@ fn whole_files() -> Vec<(&'static str, Vec<u8>)> {
         ("a 16-bit PNG", encoded(&sixteen, ImageFormat::Png)),
         ("a TIFF", encoded(&eight, ImageFormat::Tiff)),
         ("a 16-bit TIFF", encoded(&sixteen, ImageFormat::Tiff)),
+        ("a HEIC", data("heic/exif-turned-only.heic")),
+        ("a HEIC of tiles", data("heic/tiles-turned-icc.heic")),
+        ("a 10-bit HEIC", data("heic/ten-bit-icc.heic")),
     ];
     for (what, bytes) in &files {
         assert!(take(bytes.clone()).is_ok(), "{what} does not open whole");
@@ -298,7 +301,7 @@ fn flipped_bytes_never_panic() {
             }
         }
     }
-    println!("{refusals} of 4800 refused");
+    println!("{refusals} refused");
     assert!(
         refusals > 500,
         "only {refusals} were refused: is the damage done at all?"
@@ -367,11 +370,10 @@ fn headers_that_claim_too_much_are_refused_before_memory_is_taken() {
 
 #[test]
 fn what_is_no_photo_is_named() {
-    let cases: [(&[u8], &str); 7] = [
+    let cases: [(&[u8], &str); 6] = [
         (b"", "empty"),
         (b"a,b\n1,2\n", "text"),
         (&[0; 5000], "zeros"),
-        (b"\0\0\0\x1cftypheic\0\0\0\0mif1heic", "HEIC"),
         (b"\0\0\0\x1cftypmif1\0\0\0\0mif1avif", "AVIF"),
         (b"%PDF-1.7 ...", "PDF"),
         (b"GIF89a......", "GIF"),

@@ -269,7 +269,7 @@ fn every_bad_file_is_named_with_the_way_out_and_nothing_is_written() {
         ("bomb.png", "megapixels"),
         ("text.jpg", "text"),
         ("empty.jpg", "empty"),
-        ("phone.heic", "is a HEIC picture"),
+        ("phone.heic", "cut short"),
         ("one.png", "too small"),
         ("eight.png", "too small"),
         ("none.jpg", "no such file"),

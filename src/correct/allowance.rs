@@ -8,7 +8,7 @@ use super::tone::Prior;
 use crate::colour::{Lab, Matrix, lab};
 use nalgebra::Vector3;
 
-/// What phones do to tone beyond the sRGB encoding, where a file has eight bits a channel: no curve, mild and strong ones together.
+/// What phones do to tone beyond the sRGB encoding, where a file has eight or ten bits a channel: no curve, mild and strong ones together.
 pub(super) const PHONE_TONE: Prior = Prior {
     contrast: 0.158,
     shift: -0.162,

@@ -21,7 +21,7 @@ pub(super) fn scene<'a>(
     given: &Given<'a>,
 ) -> Scene<'a> {
     let rendered = options.tone == Tone::Auto
-        && is_eight_bit(samples)
+        && is_as_phones_write(samples)
         && samples.encoding != EncodingSource::Linear;
     let saturation = if rendered {
         allowance::PHONE_SATURATION
@@ -116,15 +116,15 @@ pub(super) fn alone(
 
 /// What is supposed of the tone curve of such a file.
 pub(super) fn prior(samples: &Samples) -> tone::Prior {
-    if is_eight_bit(samples) {
+    if is_as_phones_write(samples) {
         allowance::PHONE_TONE
     } else {
         allowance::DEVELOPED_TONE
     }
 }
 
-/// A step between codes of more than 1/20,000 near black is an 8-bit file.
-fn is_eight_bit(samples: &Samples) -> bool {
+/// A step between codes of more than 1/20,000 near black is a file of 8 bits, or of 10 as some phones write.
+fn is_as_phones_write(samples: &Samples) -> bool {
     samples.code_step > 1.0 / 20_000.0
 }
 

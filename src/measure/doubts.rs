@@ -63,6 +63,15 @@ fn of_shot(photo: &Photo) -> Vec<String> {
     for it in &shot.processing {
         doubts.push(format!("processed in the camera: {it}"));
     }
+    if shot.further_pictures > 0 {
+        doubts.push(format!(
+            "the file holds {} more pictures: the one that it names as its main picture was measured",
+            shot.further_pictures
+        ));
+    }
+    if shot.gain_map {
+        doubts.push("its gain map for HDR displays was left aside".to_owned());
+    }
     doubts
 }
 

@@ -6,10 +6,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 /// Endings of the files that are taken from a folder, in any case of letters.
-const PHOTOS: [&str; 5] = ["jpg", "jpeg", "png", "tif", "tiff"];
+const PHOTOS: [&str; 8] = ["jpg", "jpeg", "heic", "heif", "hif", "png", "tif", "tiff"];
 /// Endings of files that a camera makes and this program can't read: not to be passed over in silence.
-const UNREADABLE: [&str; 11] = [
-    "heic", "heif", "avif", "webp", "dng", "cr2", "cr3", "nef", "arw", "raf", "orf",
+const UNREADABLE: [&str; 9] = [
+    "avif", "webp", "dng", "cr2", "cr3", "nef", "arw", "raf", "orf",
 ];
 
 /// What the name of a photo is followed by in the name of the file that holds its corners.
@@ -120,21 +120,21 @@ impl Photos {
                 unreadable += 1;
             }
         }
-        let how = "Set the camera to JPEG, or give one of them by name to see what to do.";
+        let how = "Set the camera to JPEG or HEIC, or give one of them by name to see what to do.";
         match (found, unreadable) {
             (0, 0) => self.refuse(
                 folder,
-                "no JPEG, PNG or TIFF files lie in this folder",
+                "no JPEG, HEIC, PNG or TIFF files lie in this folder",
                 "Folders inside it are not searched; name them too.",
             ),
             (0, n) => self.refuse(
                 folder,
-                format!("none of its photos can be read: {n} of HEIC, DNG or other camera formats"),
+                format!("none of its photos can be read: {n} of DNG or other camera formats"),
                 how,
             ),
             (_, 0) => {}
             (_, n) => self.notes.push(format!(
-                "{}: {n} files of HEIC, DNG or other camera formats were passed over",
+                "{}: {n} files of DNG or other camera formats were passed over",
                 folder.display()
             )),
         }
@@ -225,16 +225,17 @@ mod tests {
             "panel.toml",
             ".hidden.jpg",
             "raw.DNG",
+            "IMG_1.HEIC",
             "inner/c.jpg",
         ];
         let folder = folder(&files);
         let photos = expand(&[folder.path().to_owned()]);
         assert_eq!(
             names(&photos, folder.path()),
-            ["Z.jpeg", "a.tiff", "b.JPG", "ä 1.png"]
+            ["IMG_1.HEIC", "Z.jpeg", "a.tiff", "b.JPG", "ä 1.png"]
         );
         assert_eq!(photos.refused, []);
-        assert!(photos.notes[0].contains("1 files of HEIC, DNG"));
+        assert!(photos.notes[0].contains("1 files of DNG"));
     }
 
     #[test]
@@ -269,7 +270,7 @@ mod tests {
 
     #[test]
     fn what_is_no_photo_is_named_and_the_rest_taken() {
-        let folder = folder(&["a.jpg", "text.txt", "inner/x.heic"]);
+        let folder = folder(&["a.jpg", "text.txt", "inner/x.dng"]);
         let at = |name: &str| folder.path().join(name);
         let photos = expand(&[
             at("none.jpg"),
@@ -282,7 +283,7 @@ mod tests {
         assert_eq!(names(&photos, folder.path()), ["a.jpg", "text.txt"]);
         let refused: Vec<_> = photos.refused.iter().map(|it| it.path.clone()).collect();
         assert_eq!(refused, [at("none.jpg"), at("inner"), at("a.jpg/below")]);
-        assert!(photos.refused[1].reason.contains("HEIC"));
+        assert!(photos.refused[1].reason.contains("DNG"));
     }
 
     #[cfg(unix)]

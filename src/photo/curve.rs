@@ -97,6 +97,17 @@ impl Parametric {
         f: 0.0,
     };
 
+    /// The camera's curve of ITU-R BT.709-6, item 1.2, turned round.
+    pub(super) const BT_709: Self = Self {
+        g: 1.0 / 0.45,
+        a: 1.0 / 1.099,
+        b: 0.099 / 1.099,
+        c: 1.0 / 4.5,
+        d: 0.081,
+        e: 0.0,
+        f: 0.0,
+    };
+
     fn at(&self, x: f64) -> f64 {
         if x >= self.d {
             // A negative base has no real power; the standard clips to the range of the function.

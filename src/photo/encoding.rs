@@ -42,7 +42,7 @@ pub enum EncodingSource {
     AssumedSrgb,
     /// The file says sRGB without a profile (EXIF colour space, PNG chunk).
     StatedSrgb,
-    /// The file names another colour space without a profile (Adobe RGB by the DCF's option file, PNG `cICP`).
+    /// The file names another colour space without a profile (Adobe RGB by the DCF's option file, PNG `cICP`, HEIF's colour box).
     Stated,
     /// The user says that values are linear.
     Linear,
@@ -64,17 +64,6 @@ impl Space {
         Self::named(source, name, curve, SRGB_PRIMARIES)
     }
 
-    /// Display P3: the primaries of SMPTE EG 432-1 with a D65 white and the sRGB curve.
-    pub(super) fn display_p3(source: EncodingSource, name: &str) -> Self {
-        let curve = Curve::Parametric(Parametric::SRGB);
-        Self::named(
-            source,
-            name,
-            curve,
-            [[0.680, 0.320], [0.265, 0.690], [0.150, 0.060]],
-        )
-    }
-
     /// Adobe RGB (1998), version 2005-05: gamma 563/256.
     pub(super) fn adobe_rgb(source: EncodingSource, name: &str) -> Self {
         let curve = Curve::Gamma(563.0 / 256.0);
@@ -86,7 +75,12 @@ impl Space {
         )
     }
 
-    fn named(source: EncodingSource, name: &str, curve: Curve, primaries: [[f64; 2]; 3]) -> Self {
+    pub(super) fn named(
+        source: EncodingSource,
+        name: &str,
+        curve: Curve,
+        primaries: [[f64; 2]; 3],
+    ) -> Self {
         Self {
             source,
             name: name.to_owned(),
@@ -213,7 +207,7 @@ mod tests {
     /// CIELAB (D50, Bradford) of Display P3 colours, computed with colour-science 0.4.7.
     #[test]
     fn display_p3_colours_have_their_published_lab() {
-        let p3 = || Space::display_p3(EncodingSource::Stated, "Display P3");
+        let p3 = || Space::of_code_points(12, 13).unwrap();
         near(lab(p3(), [1.0, 0.0, 0.0]), [56.2078, 94.4644, 98.8921]);
         near(lab(p3(), [0.5, 0.3, 0.2]), [38.6432, 25.2740, 28.8463]);
     }
@@ -236,7 +230,7 @@ mod tests {
     fn white_is_the_white_of_the_program() {
         for space in [
             Space::srgb(EncodingSource::AssumedSrgb, ""),
-            Space::display_p3(EncodingSource::Stated, ""),
+            Space::of_code_points(12, 13).unwrap(),
             Space::adobe_rgb(EncodingSource::Stated, ""),
         ] {
             let white = space.to_xyz * nalgebra::Vector3::from_element(1.0);

@@ -34,7 +34,7 @@ pub enum Problem {
     #[error("is empty (0 bytes)")]
     Empty,
     /// The content is of no picture format that is known here.
-    #[error("is not a JPEG, PNG or TIFF picture: it {found}")]
+    #[error("is not a JPEG, HEIC, PNG or TIFF picture: it {found}")]
     NotAPicture {
         /// What the content looks like, as the end of a sentence with "it".
         found: &'static str,
@@ -47,7 +47,7 @@ pub enum Problem {
         /// What to do.
         hint: &'static str,
     },
-    /// A kind of JPEG, PNG or TIFF that is not read.
+    /// A kind of JPEG, HEIC, PNG or TIFF that is not read.
     #[error("is {what}, which is not read")]
     Variant {
         /// The kind, with its article.
@@ -123,7 +123,7 @@ impl Problem {
             Self::OtherFormat { hint, .. } => hint,
             Self::Empty | Self::Truncated(_) | Self::Damaged(_) => COPY_AGAIN,
             Self::NotAPicture { .. } => {
-                "Files are known by their content, not by their name. Give a JPEG, PNG or TIFF photo."
+                "Files are known by their content, not by their name. Give a JPEG, HEIC, PNG or TIFF photo."
             }
             Self::Grey => "Take the photo in colour: switch off monochrome modes and filters.",
             Self::Transparent { .. } => "Save the photo without an alpha channel.",

@@ -62,6 +62,7 @@ pub(super) fn read(block: Option<Vec<u8>>) -> Shot {
         taken: taken(&exif),
         software: text(&exif, Tag::Software),
         gain_map: false,
+        further_pictures: 0,
     };
     shot
 }

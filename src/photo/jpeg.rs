@@ -55,10 +55,13 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
         width,
         height,
         pixels: Pixels::U8(pixels),
+        bits: 8,
         icc,
         exif,
         statement: Statement::None,
+        orientation: None,
         gain_map: markers.gain_map,
+        others: 0,
     })
 }
 

@@ -5,14 +5,14 @@ use super::error::Problem;
 /// A format that is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
+    Heif,
     Jpeg,
     Png,
     Tiff,
 }
 
-const HEIF: &str = "Set the camera to save JPEG: in its settings for formats choose JPEG or the most compatible \
-    format instead of HEIC or high efficiency, and shoot again. Photos already taken can be exported as JPEG \
-    (best quality, original size) on the phone.";
+const PHONE: &str = "Set the camera to save JPEG or HEIC and shoot again. Photos already taken can be exported as JPEG (best \
+    quality, original size) on the phone.";
 pub(super) const RAW: &str =
     "Set the camera to save JPEG beside or instead of raw files, and give the JPEG.";
 const WEB: &str = "Give the camera's own JPEG; files made for the web have lost colour detail.";
@@ -61,7 +61,7 @@ pub(super) fn of(bytes: &[u8]) -> Result<Kind, Problem> {
         return other("a PDF document", "Give the photo itself.");
     }
     if starts(b"\xff\x0a") || starts(b"\0\0\0\x0cJXL \r\n\x87\n") {
-        return other("a JPEG XL picture", HEIF);
+        return other("a JPEG XL picture", PHONE);
     }
     if starts(b"\0\0\0\x0cjP  \r\n\x87\n") || starts(b"\xff\x4f\xff\x51") {
         return other("a JPEG 2000 picture", EXPORT_JPEG);
@@ -100,11 +100,11 @@ fn iso_media(bytes: &[u8]) -> Result<Kind, Problem> {
             .any(|brand| names.iter().any(|it| brand == *it))
     };
     let (format, hint) = if has(&[b"avif", b"avis"]) {
-        ("an AVIF picture", HEIF)
+        ("an AVIF picture", PHONE)
     } else if has(&[
         b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"miaf",
     ]) {
-        ("a HEIC picture", HEIF)
+        return Ok(Kind::Heif);
     } else if has(&[b"crx "]) {
         ("a camera's raw file", RAW)
     } else {
@@ -146,9 +146,9 @@ mod tests {
         assert_eq!(of(b"\xff\xd8\xff\xe1").unwrap(), Kind::Jpeg);
         assert_eq!(of(b"\x89PNG\r\n\x1a\n....").unwrap(), Kind::Png);
         assert_eq!(of(b"MM\0*....").unwrap(), Kind::Tiff);
-        let refused: [(&[u8], &str); 8] = [
+        assert_eq!(of(b"\0\0\0\x18ftypheic\0\0\0\0").unwrap(), Kind::Heif);
+        let refused: [(&[u8], &str); 7] = [
             (b"", "empty"),
-            (b"\0\0\0\x18ftypheic\0\0\0\0", "HEIC"),
             (b"\0\0\0\x18ftypavif\0\0\0\0", "AVIF"),
             (b"\0\0\0\x18ftypisom\0\0\0\0", "film"),
             (b"RIFF\0\0\0\0WEBPVP8 ", "WebP"),
@@ -164,8 +164,12 @@ mod tests {
     }
 
     #[test]
-    fn a_heic_file_says_what_to_set_on_the_phone() {
-        let problem = of(b"\0\0\0\x18ftypmif1\0\0\0\0").unwrap_err();
-        assert!(problem.hint().contains("choose JPEG"), "{}", problem.hint());
+    fn an_avif_file_says_what_to_set_on_the_phone() {
+        let problem = of(b"\0\0\0\x1cftypmif1\0\0\0\0mif1avif").unwrap_err();
+        assert!(
+            problem.hint().contains("JPEG or HEIC"),
+            "{}",
+            problem.hint()
+        );
     }
 }

@@ -33,6 +33,33 @@ impl Orientation {
         }
     }
 
+    /// This turn and then another one.
+    #[must_use]
+    pub(super) fn then(self, next: Self) -> Self {
+        let (one, two) = (self.matrix(), next.matrix());
+        let both = [0, 1].map(|row| {
+            [0, 1].map(|column| two[row][0] * one[0][column] + two[row][1] * one[1][column])
+        });
+        (1..=8)
+            .map(Self)
+            .find(|it| it.matrix() == both)
+            .expect("quarter turns and mirrors are a group of these eight")
+    }
+
+    /// Stored to displayed coordinates about the picture's middle.
+    fn matrix(self) -> [[i8; 2]; 2] {
+        match self.0 {
+            2 => [[-1, 0], [0, 1]],
+            3 => [[-1, 0], [0, -1]],
+            4 => [[1, 0], [0, -1]],
+            5 => [[0, 1], [1, 0]],
+            6 => [[0, -1], [1, 0]],
+            7 => [[0, -1], [-1, 0]],
+            8 => [[0, 1], [-1, 0]],
+            _ => [[1, 0], [0, 1]],
+        }
+    }
+
     /// Whether display exchanges width and height.
     #[must_use]
     pub fn swaps_axes(self) -> bool {
@@ -141,6 +168,15 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn two_turns_are_one(first in 1u8..=8, second in 1u8..=8, x in 0.0..40.0, y in 0.0..30.0) {
+            let (first, second, p) = (Orientation(first), Orientation(second), Point::new(x, y));
+            let between = first.display_size((40, 30));
+            let one_by_one = second.to_displayed(first.to_displayed(p, (40, 30)), between);
+            let at_once = first.then(second).to_displayed(p, (40, 30));
+            prop_assert!((one_by_one - at_once).norm() < 1e-9);
+        }
+
         #[test]
         fn points_come_back(tag in 0u8..=9, w in 1usize..5000, h in 1usize..5000, x in 0.0..1.0, y in 0.0..1.0) {
             let (width, height) = extent((w, h));

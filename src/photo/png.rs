@@ -38,14 +38,18 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         .and_then(|it| bytes.get(it))
         .map(<[u8]>::to_vec);
     let (width, height) = (to_usize(chunks.width), to_usize(chunks.height));
+    let pixels = pixels(decoder, width)?;
     Ok(Decoded {
         width,
         height,
-        pixels: pixels(decoder, width)?,
+        bits: pixels.bits(),
+        pixels,
         icc: icc.filter(|_| statement == Statement::None),
         exif,
         statement,
+        orientation: None,
         gain_map: false,
+        others: 0,
     })
 }
 
@@ -58,10 +62,12 @@ fn statement(chunks: &Chunks, icc_was_read: bool) -> Result<Statement, Problem> 
     if let Some(points) = chunks.cicp {
         // Code points of ITU-T H.273: primaries, transfer, matrix, full range.
         return match points {
-            [1, 13, 0, 1] => Ok(Statement::Srgb),
-            [12, 13, 0, 1] => Ok(Statement::DisplayP3),
-            [primaries, transfer, ..] => Err(Problem::ColourStatement(format!(
-                "code points {primaries} (primaries) and {transfer} (transfer); sRGB and Display P3 are read"
+            [primaries, transfer, 0, 1] => Ok(Statement::CodePoints {
+                primaries: primaries.into(),
+                transfer: transfer.into(),
+            }),
+            [_, _, matrix, range] => Err(Problem::ColourStatement(format!(
+                "code points {matrix} (matrix) and {range} (range) for a picture of red, green and blue"
             ))),
         };
     }

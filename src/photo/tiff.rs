@@ -54,11 +54,14 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
     Ok(Decoded {
         width,
         height,
+        bits: pixels.bits(),
         pixels,
         icc,
         exif: Some(bytes),
         statement: Statement::None,
+        orientation: None,
         gain_map: false,
+        others: 0,
     })
 }
 

@@ -40,6 +40,8 @@ pub(super) struct Raster<'a, T> {
     high: usize,
     /// Codes up to here count as clipped.
     low: usize,
+    /// Stored codes from one code of the file to the next.
+    step: usize,
 }
 
 impl<'a, T: Code> Raster<'a, T> {
@@ -57,12 +59,13 @@ impl<'a, T: Code> Raster<'a, T> {
             tables: &photo.encoding.tables,
             high,
             low,
+            step: T::MAX / ((1 << photo.bits) - 1),
         }
     }
 
-    /// The linear step from code 1 to 2 of green: what quantisation hides near the bottom.
+    /// The linear step from code 1 to 2 of green in the file: what quantisation hides near the bottom.
     pub(super) fn code_step(&self) -> f64 {
-        self.linear(1, 2) - self.linear(1, 1)
+        self.linear(1, 2 * self.step) - self.linear(1, self.step)
     }
 
     /// Linear values of the pixel at a place; none outside.

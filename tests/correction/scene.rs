@@ -257,6 +257,7 @@ pub(crate) fn photo_of(spec: &sim::SceneSpec, size: [u32; 2], pixels: sim::Pixel
         width: size[0] as usize,
         height: size[1] as usize,
         pixels,
+        bits: codes.ilog2(),
         encoding: Encoding {
             source: if linear {
                 EncodingSource::Linear

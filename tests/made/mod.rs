@@ -28,6 +28,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
         width: 1,
         height: 1,
         pixels: Pixels::U8(vec![0; 3]),
+        bits: 8,
         encoding: Encoding {
             source: EncodingSource::StatedSrgb,
             name: "sRGB".into(),

@@ -45,6 +45,7 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
         width: rendered.width as usize,
         height: rendered.height as usize,
         pixels: Pixels::U8(pixels),
+        bits: 8,
         encoding: Encoding {
             source: EncodingSource::Profile,
             name: "simulated".into(),
