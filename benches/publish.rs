@@ -1,6 +1,6 @@
 //! What publishing costs: `cargo bench --bench publish -- [swatches]`.
 //!
-//! Makes a library of 500 swatches with halves, photographed at three ages, with a crop of every half at every age, from records drawn by a
+//! Makes a library of 500 patches (a control on each board of 50) with halves, photographed at three ages, with a crop of every half at every age, from records drawn by a
 //! generator whose template is the measured demo photo. Prints what building the site and building it again takes, in seconds and as multiples of
 //! copying the finished site's files in the same run, the size of the first page, and where the time of a build goes.
 
@@ -15,7 +15,7 @@ use masstone::library::Library;
 use masstone::measure::{self, Job};
 use masstone::picture::Crop;
 use masstone::publish::{self, Outcome, Range, Settings, folder::Folder, site};
-use masstone::record::{Dose, PhotoRecord, Settings as Measured};
+use masstone::record::{ControlEntry, Dose, PhotoRecord, Settings as Measured};
 use shelf::Generator;
 use std::fs;
 use std::path::Path;
@@ -36,7 +36,10 @@ fn main() {
     let mut library = Library::open_or_begin(&path).expect("a library");
     let mut generator = Generator::new(template(), 1);
     for panel in 0..panels {
-        let layout = generator.panel(panel * PATCHES, PATCHES);
+        let mut layout = generator.panel(panel * PATCHES, PATCHES);
+        // With a control there is a mixing model, and lighter loads are expected by it.
+        layout.patches[0].pigments.clear();
+        layout.patches[0].control = Some(ControlEntry::Clear);
         let photos: Vec<PhotoRecord> = (HOURS.iter())
             .map(|it| generator.photo(&layout, *it))
             .collect();

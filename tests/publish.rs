@@ -344,7 +344,11 @@ fn one_format_by_itself() {
     workshop
         .run("publish --only css --out site")
         .exits(2)
-        .says(&["is a site's folder"]);
+        .says(&["is in a site's folder"]);
+    workshop
+        .run("publish --only css --out site/data")
+        .exits(2)
+        .says(&["is in a site's folder"]);
     let site = all(&workshop.path("site"));
     assert_eq!(
         site["data/swatches.css"],

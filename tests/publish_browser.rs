@@ -397,7 +397,7 @@ fn colours_are_found_and_put_in_order() {
         .count();
     assert_eq!(entries(&page), u64::try_from(dark).unwrap());
     first(&page, "f-light");
-    choose(&page, "f-band", "no change");
+    choose(&page, "f-band", "none");
     let still = range
         .swatches
         .iter()
@@ -441,6 +441,19 @@ fn colours_are_found_and_put_in_order() {
         .evaluate("document.querySelectorAll('#boards .key li').length")
         .unwrap();
     assert_eq!(back, json!(all));
+    // A number is a swatch's before it is anything else.
+    page.click("#f-text").unwrap();
+    page.type_text("12").unwrap();
+    let first = page.evaluate("[...document.querySelectorAll('.key li')].filter((it) => it.checkVisibility()).map((it) => it.querySelector('b').textContent)");
+    assert!(first.unwrap().as_array().unwrap().contains(&json!("12")));
+    assert!(entries(&page) < 8, "values are no words to search");
+    let named = page
+        .evaluate("document.querySelector('.board a').getAttribute('aria-label')")
+        .unwrap();
+    assert!(
+        named.as_str().unwrap().starts_with("1 red iron oxide"),
+        "{named}"
+    );
     sound(&page, "file://");
 }
 
@@ -560,6 +573,15 @@ fn it_prints_on_either_paper() {
         .evaluate("getComputedStyle(document.body).backgroundColor")
         .unwrap();
     assert_eq!(ground, json!("rgb(255, 255, 255)"));
+    // Both halves are on paper.
+    page.open(&made().on_disk("swatches/1.html")).unwrap();
+    for row in ["tr.top", "tr.bottom"] {
+        let seen = page.evaluate(&format!(
+            "document.querySelector('.sun {row}').checkVisibility()"
+        ));
+        assert_eq!(seen.unwrap(), json!(true), "{row}");
+    }
+    page.open(&made().on_disk("index.html")).unwrap();
     // On paper the colours are printed though a browser saves ink.
     let adjust = page
         .evaluate("getComputedStyle(document.querySelector('.board a')).printColorAdjust")

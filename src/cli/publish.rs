@@ -74,9 +74,10 @@ pub(super) fn run(args: &Args) -> Result<Exit, Failure> {
 fn only(args: &Args, format: Format, place: &Path) -> Result<Exit, Failure> {
     let failed = |it| failure(it, place);
     let settings = publish::read(args.settings.as_deref()).map_err(failed)?;
-    if args.out.join(LIST).exists() {
+    let full = std::path::absolute(&args.out).unwrap_or_else(|_| args.out.clone());
+    if full.ancestors().any(|it| it.join(LIST).exists()) {
         return Err(Failure::usage(
-            anyhow::anyhow!("{} is a site's folder", args.out.display()),
+            anyhow::anyhow!("{} is in a site's folder", args.out.display()),
             "Name another folder: a site holds these files already, in data.",
         ));
     }

@@ -3,7 +3,7 @@
 use super::error::PublishError;
 use super::gather::Pictures;
 use super::range::{Board, Place, Swatch};
-use super::swatch::fresh_picture;
+use super::swatch::as_made;
 use crate::library::Library;
 use crate::library::boards::BoardEntry;
 use crate::record::RectEntry;
@@ -18,7 +18,7 @@ pub(super) fn boards(
     for it in library.boards()? {
         let published = |swatch: i64| swatches.iter().position(|it| it.id == swatch);
         if it.specimens.iter().any(|it| published(it.swatch).is_some()) {
-            boards.push(board(library, &it, &published, pictures)?);
+            boards.push(board(library, &it, swatches, &published, pictures)?);
         }
     }
     Ok(boards)
@@ -27,6 +27,7 @@ pub(super) fn boards(
 fn board(
     library: &Library,
     entry: &BoardEntry,
+    swatches: &[Swatch],
     published: &dyn Fn(i64) -> Option<usize>,
     pictures: &mut Pictures,
 ) -> Result<Board, PublishError> {
@@ -37,8 +38,8 @@ fn board(
     for patch in patches() {
         let on = entry.specimens.iter().find(|it| it.patch == patch.id);
         let swatch = on.and_then(|it| published(it.swatch));
-        let picture = match on.filter(|_| swatch.is_some()) {
-            Some(it) => fresh_picture(&library.crops_of_specimen(it.specimen)?, pictures),
+        let picture = match on.zip(swatch.and_then(|it| swatches.get(it))) {
+            Some((it, of)) => as_made(&library.crops_of_specimen(it.specimen)?, of, pictures),
             None => None,
         };
         let RectEntry { at_mm, size_mm } = patch.rect;

@@ -27,7 +27,6 @@ pub enum Outcome {
 ///
 /// Whatever keeps it from being whole; what was in the folder is as it was then.
 pub fn build(library: &Path, settings: Option<&Path>, out: &Path) -> Result<Outcome, PublishError> {
-    let said = read(settings)?;
     let folder = Folder::look(out)?;
     // Opening it first takes back what a broken-off write left.
     let open = Library::open(library)?;
@@ -36,7 +35,8 @@ pub fn build(library: &Path, settings: Option<&Path>, out: &Path) -> Result<Outc
         folder.sweep();
         return Ok(Outcome::Unchanged(folder.count()));
     }
-    let range = Range::gather(&open, &said)?;
+    // What is read after its digest was taken can be newer than that, and then it is built again: never the other way round.
+    let range = Range::gather(&open, &read(settings)?)?;
     let files = site::files(&range);
     let built = folder.put(&files, &made_of)?;
     Ok(Outcome::Built(built, Box::new(range)))

@@ -82,7 +82,9 @@ impl PublishError {
                 io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
                     "Make room on the disk, then run the same command again. What was published before is as it was."
                 }
-                _ => "Name a folder where you may write. What was published before is as it was.",
+                _ => {
+                    "Name a folder where you may write, within one where you may write, too: the site is built beside it. What was published before is as it was."
+                }
             },
         }
     }

@@ -210,16 +210,21 @@ impl Bench {
     }
 }
 
-/// Removes what a list names, and the folders that are empty then.
+/// Removes what a list names and is as it says, and the folders that are empty then; the list itself last, when nothing else is left.
 fn take_away(folder: &Path, list: &List) {
-    let files = list.files.keys().map(String::as_str).chain([LIST]);
-    for it in files {
-        let _ = fs::remove_file(folder.join(it));
+    for (place, known) in &list.files {
+        let path = folder.join(place);
+        if fs::read(&path).is_ok_and(|it| digest(&it) == *known) {
+            let _ = fs::remove_file(path);
+        }
     }
     for it in folders_of(list.files.keys()).iter().rev() {
         let _ = fs::remove_dir(folder.join(it));
     }
-    let _ = fs::remove_dir(folder);
+    if files_in(folder).is_ok_and(|it| it == [LIST]) {
+        let _ = fs::remove_file(folder.join(LIST));
+        let _ = fs::remove_dir(folder);
+    }
 }
 
 /// What a build left that was broken off: a half-written site, or after the swap the one of before, in which somebody may have put something.
@@ -231,11 +236,12 @@ fn clear_left(site: &Path) -> Result<(), PublishError> {
         return fs::remove_dir_all(site).map_err(PublishError::at(site));
     };
     take_away(site, &list);
-    let left = if site.exists() {
+    let mut left = if site.exists() {
         files_in(site)?
     } else {
         Vec::new()
     };
+    left.retain(|it| it != LIST);
     if left.is_empty() {
         Ok(())
     } else {
@@ -514,6 +520,10 @@ mod tests {
             panic!("a foreign file was not noticed");
         };
         assert_eq!(files, ["mine.txt"]);
+        // Again: it is still there, and still said.
+        let refused = Folder::look(&place).unwrap().put(&site("c"), "3");
+        assert!(matches!(refused, Err(PublishError::Foreign { .. })));
+        assert_eq!(fs::read(old.join("mine.txt")).unwrap(), b"mine");
         fs::rename(old.join("mine.txt"), home.path().join("mine.txt")).unwrap();
         Folder::look(&place).unwrap().put(&site("b"), "2").unwrap();
         // Between two renames.

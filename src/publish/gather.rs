@@ -141,6 +141,22 @@ impl Numbers {
                 );
             }
         }
+        // Where each was found, each has its place in the settings.
+        let ordered = settings.order.iter().zip(&order);
+        for (index, (it, id)) in ordered
+            .enumerate()
+            .filter(|_| order.len() == settings.order.len())
+        {
+            let what = if order[..index].contains(id) {
+                "comes twice"
+            } else if leave_out.contains(id) {
+                "is left out, too"
+            } else {
+                continue;
+            };
+            let message = format!("`order`: swatch {id} {what}");
+            problems.add(Problem::new(it.spot.clone(), message).with_hint("Take one of them out."));
+        }
         let problems = problems.into_list();
         if problems.is_empty() {
             Ok(Self {

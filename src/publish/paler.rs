@@ -13,15 +13,19 @@ const SHARES: [f64; 4] = [0.0625, 0.125, 0.25, 0.5];
 /// A load that was measured within this share takes the place of a predicted one.
 const MEASURED_NEAR: f64 = 0.25;
 /// A prediction less sure than this, U95 in ΔE00, helps nobody to choose.
-const MOST_U95: f64 = 12.0;
+const MOST_U95: f64 = 10.0;
+/// The most swatches of a coating of which a model is made here: its cost grows with their square, to seconds by then.
+const MOST_TRIALS: usize = 400;
 
 /// Sets what lighter loads would look like, for swatches whose coating, substrate and coats are known. Where the library's swatches of a
-/// coating make no model (no control of it, say) there is none.
+/// coating make no model (no control of it, say, or more than 400 of them) there is none.
 pub(super) fn set(library: &Library, swatches: &mut [Swatch]) {
     let mut coatings: BTreeMap<String, Option<(Shelf, Model)>> = BTreeMap::new();
     for it in swatches.iter().filter_map(|it| it.recipe.coating.as_ref()) {
         if !coatings.contains_key(it) {
-            let shelf = Shelf::of(library, Some(it)).ok();
+            let shelf = Shelf::of(library, Some(it))
+                .ok()
+                .filter(|it| it.trials.len() <= MOST_TRIALS);
             let model = shelf.and_then(|it| Some((fit(&it.trials).ok()?, it)));
             coatings.insert(it.clone(), model.map(|(model, shelf)| (shelf, model)));
         }
@@ -77,7 +81,9 @@ fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Li
                 rounded(prediction.lab.a),
                 rounded(prediction.lab.b),
             ),
-            covariance: covariance(&(prediction.covariance * (u95 / prediction.u95).powi(2))),
+            covariance: covariance(
+                &(prediction.covariance * (u95 / prediction.u95.max(f64::MIN_POSITIVE)).powi(2)),
+            ),
             u95: Some(rounded(u95)),
             u95_of_another: None,
             specimens: 0,

@@ -226,7 +226,7 @@ pub struct Change {
 )]
 #[serde(rename_all = "kebab-case")]
 pub enum Band {
-    /// It was not exposed.
+    /// No change was measured: it was not exposed, or has no masked half.
     NotExposed,
     /// No change is told from none.
     NoneTold,
@@ -405,11 +405,11 @@ impl Swatch {
         self.recipe.pigments.iter().map(|it| it.load).sum()
     }
 
-    /// The change that counts for [`Band`]: of each specimen the one at its furthest dose, of these the largest.
+    /// The change that counts for [`Band`]: of each specimen the one at its furthest dose, of these the largest that is told, else the largest.
     #[must_use]
     pub fn last_change(&self) -> Option<(&Exposed, &Change)> {
         let last = (self.exposed.iter()).filter_map(|it| Some((it, it.changes.last()?)));
-        last.max_by(|a, b| a.1.de_00.total_cmp(&b.1.de_00))
+        last.max_by(|a, b| (a.1.told.cmp(&b.1.told)).then(a.1.de_00.total_cmp(&b.1.de_00)))
     }
 
     /// How much it changed.

@@ -26,6 +26,8 @@ pub(super) struct Reader<'a> {
     pigments: BTreeMap<String, Pigment>,
     coatings: BTreeMap<String, Coating>,
     paths: Paths,
+    /// The specimen that a patch is now, by panel and patch: where its facts were corrected, another one was there.
+    current: BTreeMap<(String, String), i64>,
     /// What the sun did, by panel and patch.
     exposed: BTreeMap<(String, String), Vec<Course>>,
 }
@@ -48,7 +50,13 @@ impl<'a> Reader<'a> {
     ) -> Result<Self, PublishError> {
         let pigments = (library.pigments()?.into_iter()).map(|it| (it.id.clone(), it));
         let coatings = (library.coatings()?.into_iter()).map(|it| (it.id.clone(), it));
+        let boards = library.boards()?;
+        let current = boards.into_iter().flat_map(|board| {
+            let panel = board.panel.id;
+            (board.specimens.into_iter()).map(move |it| ((panel.clone(), it.patch), it.specimen))
+        });
         let reader = Self {
+            current: current.collect(),
             library,
             settings,
             numbers,
@@ -168,7 +176,11 @@ impl<'a> Reader<'a> {
 
     fn exposed(&self, specimens: &[Specimen], pictures: &mut Pictures) -> Vec<Exposed> {
         let courses = (specimens.iter())
-            .filter_map(|it| self.exposed.get(&(it.panel.clone(), it.patch.clone())))
+            .filter_map(|it| {
+                let place = (it.panel.clone(), it.patch.clone());
+                let is_it = self.current.get(&place) == Some(&it.id);
+                self.exposed.get(&place).filter(|_| is_it)
+            })
             .flatten();
         courses
             .map(|course| {
@@ -373,17 +385,20 @@ fn crop(specimens: &[Vec<SpecimenCrop>], at: Exposure) -> Option<&[u8]> {
     Some(&found.jpeg)
 }
 
-/// The same for a specimen.
-pub(super) fn fresh_picture(crops: &[SpecimenCrop], pictures: &mut Pictures) -> Option<Picture> {
-    // As made: no hours first, then what was under the mask, then the least exposed.
-    let rank = |it: &&SpecimenCrop| {
-        let hours = it.exposure.hours.unwrap_or(f64::INFINITY);
-        (
-            hours > 0.0,
-            !it.exposure.masked && hours > 0.0,
-            hours.to_bits(),
-        )
+/// The picture of a specimen at the exposure that stands for its swatch as made; another one would not be what the frame around it is.
+pub(super) fn as_made(
+    crops: &[SpecimenCrop],
+    of: &Swatch,
+    pictures: &mut Pictures,
+) -> Option<Picture> {
+    let age = of.ages.iter().find(|it| it.tone == of.tone)?;
+    let same = |it: &&SpecimenCrop| {
+        it.exposure.hours == age.hours && it.exposure.masked == age.masked && age.hours.is_some()
     };
-    let best = crops.iter().min_by_key(rank)?;
-    pictures.keep(&best.jpeg)
+    let found = crops.iter().find(same);
+    // Where nobody knows the hours, each photo is by itself: the swatch's own picture is the one.
+    found.map_or_else(
+        || of.picture.clone().filter(|_| age.hours.is_none()),
+        |it| pictures.keep(&it.jpeg),
+    )
 }

@@ -1,7 +1,7 @@
 //! A board as it was photographed, with its patches in their places and a key beside it.
 
 use super::index::{digit, hue_sign, letter, light_sign};
-use super::tint::{class, number};
+use super::tint::{beyond_in_short, number, wide};
 use super::{PICTURES, SWATCHES};
 use crate::colour::lab;
 use crate::library::gaps::{hue, lightness};
@@ -68,7 +68,7 @@ fn place(range: &Range, board: &Board, it: &Place, usual: &Extent) -> Markup {
     let swatch = it.swatch.and_then(|it| range.swatches.get(it));
     html! {
         @if let Some(swatch) = swatch {
-            a class=(format!("{} s{}", class(&swatch.tone), swatch.id)) href=(link(swatch, "")) style=(style) {
+            a class=(format!("{}s{}", wide(&swatch.tone), swatch.id)) href=(link(swatch, "")) style=(style) {
                 @if let Some(picture) = &it.picture { img src=(format!("{PICTURES}/{}", picture.file)) loading="lazy" alt=""; }
                 b { (swatch.id) }
             }
@@ -83,13 +83,13 @@ pub(super) fn entry(it: &Swatch) -> Markup {
     let u95 = it
         .tone
         .u95
-        .map(|it| format!(" ±{it:.1}"))
+        .map(|it| format!(", ±{it:.1} ΔE00"))
         .unwrap_or_default();
     let [l, a, b] = [it.tone.lab.l, it.tone.lab.a, it.tone.lab.b].map(|it| number(it, 0));
     html! {
-        li class=(format!("{} s{}", class(&it.tone), it.id)) data-v=(sorted_by(it)) {
+        li class=(format!("{}s{}", wide(&it.tone), it.id)) data-v=(sorted_by(it)) {
             a href=(link(it, "")) { b { (it.id) } " " bdi { (it.name) } }
-            " " span { bdi { (made_of(it)) } " · L*a*b* " (l) " " (a) " " (b) (u95) }
+            " " span { bdi { (made_of(it)) } " · L*a*b* " (l) " " (a) " " (b) (u95) @if let Some(it) = beyond_in_short(&it.tone) { " · " (it) } }
         }
     }
 }

@@ -60,7 +60,7 @@ pub(super) fn numbers(it: &Swatch) -> Markup {
 pub(super) fn words(it: &Swatch) -> Markup {
     html! {
         @if let Some(words) = tint::beyond(&it.tone) { p.mark { (words) } }
-        @if let Some(words) = heat(it.tone.luminous().0) { p.caution { strong { "Heat. " } (words) } }
+        @if let Some(words) = hot(it.tone.luminous()) { p.caution { strong { "Heat. " } (words) } }
         @if !made_fresh(it) { p.mark { (stands_for(it)) } }
         @if !it.cure.is_empty() && it.cure.iter().any(|it| it != "cured") {
             p.caution { strong { "Cure. " } "Noted of its specimens: " (it.cure.join(", ")) "." }
@@ -75,7 +75,7 @@ fn made_fresh(it: &Swatch) -> bool {
 /// What the colour is of, where nobody photographed it fresh.
 fn stands_for(it: &Swatch) -> String {
     match it.hours {
-        None => "Nobody said how long it had been in the sun when it was photographed.".to_owned(),
+        None => "Nobody stated the hours of exposure of the photo that it is from.".to_owned(),
         Some(hours) => {
             let masked = (it.ages.iter()).any(|age| age.masked && age.hours == Some(hours));
             let how = if masked {
@@ -90,7 +90,9 @@ fn stands_for(it: &Swatch) -> String {
 
 /// What packs of its pigments do.
 pub(super) fn packs(it: &Swatch) -> Markup {
-    let any = |it: &Pack| it.pack_g.is_some() || it.shop.is_some() || it.stock.is_some();
+    let any = |it: &Pack| {
+        it.pack_g.is_some() || it.shop.is_some() || it.stock.is_some() || it.price.is_some()
+    };
     html! {
         @if it.packs.iter().any(any) || it.shop.is_some() {
             section {
@@ -106,18 +108,11 @@ pub(super) fn packs(it: &Swatch) -> Markup {
 }
 
 fn pack(it: &Pack) -> Markup {
-    let amount = |g: f64| {
-        if g >= 1000.0 {
-            format!("{:.1} kg", g / 1000.0)
-        } else {
-            format!("{g:.0} g")
-        }
-    };
     html! {
         strong { bdi { (it.pigment) } }
         @if let Some(name) = &it.maker_name { " (" bdi { (name) } ")" }
         @if let Some((pack, tints)) = it.pack_g.zip(it.tints_g) {
-            ": a pack of " (amount(pack)) " tints " (amount(tints)) " of mixed coating at this load"
+            ": a pack of " (tint::number(pack, 3)) " g tints " (amount(tints)) " of mixed coating at this load"
             @if let Some(m2) = it.covers_m2 { ", for about " (area(m2)) " with all coats" }
         }
         @if let Some(price) = &it.price { ", " bdi { (price) } }
@@ -126,12 +121,33 @@ fn pack(it: &Pack) -> Markup {
     }
 }
 
-fn area(m2: f64) -> String {
-    if m2 >= 10.0 {
-        format!("{m2:.0} m²")
+/// What a pack is good for: two digits, rounded down, since nobody wants to run out.
+fn down(value: f64) -> String {
+    let step = 10_f64.powf((value.log10()).floor() - 1.0);
+    // What rounding leaves of 20.999… is 21.
+    tint::number((value / step + 1e-9).floor() * step, 4)
+}
+
+fn amount(g: f64) -> String {
+    if g >= 1000.0 {
+        format!("{} kg", down(g / 1000.0))
     } else {
-        format!("{m2:.1} m²")
+        format!("{} g", down(g))
     }
+}
+
+fn area(m2: f64) -> String {
+    format!("{} m²", down(m2))
+}
+
+/// The caution for dark colours, for one that may be dark, too.
+fn hot((y, u95): (f64, f64)) -> Option<String> {
+    heat(y).or_else(|| {
+        let dark = heat(y - u95)?;
+        Some(format!(
+            "It may count as dark, by what is known of it. {dark}"
+        ))
+    })
 }
 
 fn stock(it: Stock) -> &'static str {
@@ -145,7 +161,12 @@ fn stock(it: Stock) -> &'static str {
 /// How it was measured.
 pub(super) fn measured(it: &Swatch) -> Markup {
     let sorted = |of: fn(&crate::publish::range::Reading) -> Option<&String>| -> Vec<String> {
-        let mut all: Vec<String> = it.readings.iter().filter_map(of).cloned().collect();
+        // Of the colour above: other exposures have photos of their own.
+        let of_it = it
+            .readings
+            .iter()
+            .filter(|reading| reading.counts && reading.hours == it.hours);
+        let mut all: Vec<String> = of_it.filter_map(of).cloned().collect();
         all.sort();
         all.dedup();
         all
@@ -185,7 +206,7 @@ pub(super) fn measured(it: &Swatch) -> Markup {
                     thead { tr { th { "half" } th { "hours" } th { "L*" } th { "a*" } th { "b*" } th { "U95" } } }
                     tbody { @for it in ages { tr {
                         th scope="row" { (if it.masked { "under the mask" } else { half(it) }) }
-                        td { @match it.hours { Some(it) => (it), None => "unknown" } }
+                        td { @match it.hours { Some(it) => (it), None => "not stated" } }
                         td { (format!("{:.1}", it.tone.lab.l)) } td { (format!("{:.1}", it.tone.lab.a)) } td { (format!("{:.1}", it.tone.lab.b)) }
                         td { @match it.tone.u95 { Some(it) => (format!("{it:.1}")), None => "" } }
                     } } }
@@ -198,7 +219,7 @@ pub(super) fn measured(it: &Swatch) -> Markup {
 
 fn half(it: &Age) -> &'static str {
     match it.half {
-        crate::record::Half::Exposed => "in the sun",
+        crate::record::Half::Exposed => "exposed",
         _ => "whole",
     }
 }

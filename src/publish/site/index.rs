@@ -16,7 +16,7 @@ pub(super) fn page(range: &Range) -> String {
         @for it in &range.text { p dir="auto" { (it) } }
         p.faint {
             (count(range.swatches.len())) ", as they lie on the boards that were measured. Each field is a photo of the coat, evened for light; its frame is the measured mean. "
-            "± is U95: in 95 of 100 cases the true colour is no farther away (ΔE00)."
+            "± is U95: in 95 of 100 cases the true colour is no farther away."
         }
         (finder(range))
         (styles(range))
@@ -66,7 +66,7 @@ fn finder(range: &Range) -> Markup {
             label { "Hue" select id="f-hue" { option value="" { "all" } @for it in hues { option value=(hue_sign(it)) { (it) } } } }
             label { "Lightness" select id="f-light" { option value="" { "all" } @for it in lights { option value=(light_sign(it)) { (it) } } } }
             @if bands.len() > 1 {
-                label { "In the sun" select id="f-band" {
+                label { "Change at its last exposure" select id="f-band" {
                     option value="" { "all" }
                     @for it in bands { option value=(digit(it)) { (band(it)) } }
                 } }
@@ -82,7 +82,7 @@ fn finder(range: &Range) -> Markup {
                 option value="light" { "light to dark" }
                 option value="hue" { "by hue" }
                 option value="chroma" { "most colourful first" }
-                option value="band" { "least changed first" }
+                option value="band" { "by that change, least first" }
                 option value="name" { "by name" }
             } }
             p id="found" role="status" { (count(range.swatches.len())) }
@@ -122,21 +122,22 @@ fn off_board(range: &Range) -> Markup {
 /// How much a colour changed, in words.
 pub(super) fn band(it: Band) -> &'static str {
     match it {
-        Band::NotExposed => "not exposed yet",
-        Band::NoneTold => "no change told",
+        Band::NotExposed => "no change measured",
+        Band::NoneTold => "none told from noise",
         Band::Below1 => "less than ΔE00 1",
         Band::Below3 => "ΔE00 1 to 3",
         Band::From3 => "ΔE00 3 or more",
     }
 }
 
-/// The same for the script: the least changed first, what is unknown last.
+/// The same for the script: the least changed first, what is not known last.
 pub(super) fn digit(it: Band) -> u8 {
     match it {
-        Band::NoneTold => 0,
-        Band::Below1 => 1,
-        Band::Below3 => 2,
-        Band::From3 => 3,
+        Band::Below1 => 0,
+        Band::Below3 => 1,
+        Band::From3 => 2,
+        // It may be small, or only badly seen.
+        Band::NoneTold => 3,
         Band::NotExposed => 4,
     }
 }

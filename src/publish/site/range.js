@@ -12,8 +12,9 @@
     const it = all.get(id) || {
       id, entries: [], places: [...boards.querySelectorAll(".board .s" + id)],
       light: +light, chroma: +chroma, hue: +hue, band, families, hueSign, lightSign,
-      text: li.textContent.toLowerCase(), name: li.querySelector("bdi").textContent,
+      text: (li.querySelector("a").textContent + " " + li.querySelector("span bdi").textContent).toLowerCase(), name: li.querySelector("bdi").textContent,
     };
+    it.words = it.text.split(/\s+/);
     it.entries.push(li);
     all.set(id, it);
   }
@@ -30,6 +31,7 @@
     li.append(" ", b);
     return b;
   };
+  for (const it of all.values()) for (const a of it.places) a.setAttribute("aria-label", it.id + " " + it.name);
   for (const it of all.values()) it.buttons = it.entries.map((li) => button(it, li));
 
   const hold = (it) => {
@@ -66,6 +68,7 @@
   };
   const done = () => {
     const p = document.createElement("p");
+    p.setAttribute("role", "status");
     p.textContent = chosen.length + " of " + MOST + " held" + (chosen.length < 2 ? ": hold another to see both edge to edge" : "");
     return p;
   };
@@ -79,25 +82,30 @@
   };
   const home = [...boards.querySelectorAll(".key li")].map((li) => [li, li.parentNode]);
 
+  let shown = "";
+  const fits = (it, w) => /^\d+$/.test(w)
+    ? it.id === w || it.words.includes(w) || (w.length > 2 && it.text.includes(w))
+    : it.text.includes(w);
   const show = () => {
     const words = field("text").toLowerCase().split(/\s+/).filter(Boolean);
     const [hue, light, band, family, order] = ["hue", "light", "band", "family", "order"].map(field);
     let n = 0;
     for (const it of all.values()) {
-      it.fits = words.every((w) => it.text.includes(w)) && (!hue || it.hueSign === hue) && (!light || it.lightSign === light)
+      it.fits = words.every((w) => fits(it, w)) && (!hue || it.hueSign === hue) && (!light || it.lightSign === light)
         && (!band || it.band === band) && (!family || it.families.includes(family));
       n += it.fits;
       for (const li of it.entries) li.hidden = !it.fits;
       for (const a of it.places) a.classList.toggle("out", !it.fits);
     }
-    // Back to the boards first, in their order.
-    for (const [li, ol] of home) ol.append(li);
     const listed = Object.hasOwn(orders, order);
-    if (listed) {
+    // Nodes move only when the order does. Back to the boards first.
+    if (order !== shown) for (const [li, ol] of home) ol.append(li);
+    if (listed && order !== shown) {
       const by = orders[order];
       const sorted = [...all.values()].sort((a, b) => by(a, b) || a.id - b.id);
       flat.append(...sorted.map((it) => it.entries[0]));
     }
+    shown = order;
     flat.hidden = !listed;
     boards.hidden = listed;
     for (const it of boards.querySelectorAll(".plate")) it.hidden = ![...it.querySelectorAll("li")].some((li) => !li.hidden);
@@ -108,4 +116,6 @@
   finder.addEventListener("submit", (it) => it.preventDefault());
   finder.hidden = false;
   show();
+  // A browser that goes back keeps what was chosen, and the list follows.
+  addEventListener("pageshow", show);
 })();

@@ -38,7 +38,7 @@ pub(super) fn page(range: &Range) -> String {
             "About 1 is what a trained eye sees side by side; 2 is what most people see; 5 is seen without comparing (common practice). "
             "Two colours closer to each other than their uncertainties together may be the same. “One more coat” says how much another coat, made in the same way, may differ: it takes four specimens to tell."
         }
-        h2 { "In the sun" }
+        h2 { "Exposure" }
         p {
             "Half of a patch was masked, half was in the sun or under a lamp. A change is how the exposed half moved against the masked one, within the same photo. "
             "“No change told” means that what was seen could be noise: not that nothing happened. Hours in one place are not hours in another: latitude, season, side and glass matter more than the number."

@@ -19,7 +19,7 @@ pub(super) fn page(range: &Range) -> String {
         }
         ol.sheet { @for it in &range.swatches { (entry(it)) } }
         p.faint {
-            "L* a* b*: CIELAB, D50, 2°, from photos beside a reference card. ±: U95 in ΔE00. Hours in the sun: how much it changed there beyond what was under a mask. * is more colourful than sRGB: the field is the nearest that it has."
+            "L* a* b*: CIELAB, D50, 2°, from photos beside a reference card. ±: U95. Last line: after that exposure, how much it changed beyond what was under a mask. * is more colourful than sRGB: the field is the nearest that it has."
         }
     };
     head::page(range, TITLE, "", None, &body)
@@ -27,7 +27,10 @@ pub(super) fn page(range: &Range) -> String {
 
 fn entry(it: &Swatch) -> Markup {
     let tone = &it.tone;
-    let u95 = tone.u95.map(|it| format!(" ±{it:.1}")).unwrap_or_default();
+    let u95 = tone
+        .u95
+        .map(|it| format!(", ±{it:.1} ΔE00"))
+        .unwrap_or_default();
     html! {
         li {
             i class=(class(tone)) style=(properties(tone)) {}

@@ -23,8 +23,7 @@ pub(super) fn properties(tone: &Tone) -> String {
 pub(super) fn class(tone: &Tone) -> &'static str {
     match tone.shows() {
         Shows::Srgb => "c",
-        Shows::DisplayP3 => "c w",
-        Shows::Neither => "c w x",
+        Shows::DisplayP3 | Shows::Neither => "c w",
     }
 }
 
@@ -32,6 +31,24 @@ pub(super) fn class(tone: &Tone) -> &'static str {
 pub(super) fn lab(tone: &Tone) -> String {
     let [l, a, b] = [tone.lab.l, tone.lab.a, tone.lab.b].map(|it| number(it, 3));
     format!("lab({l} {a} {b})")
+}
+
+/// The same where an element is painted anyway: only what is not for every screen.
+pub(super) fn wide(tone: &Tone) -> &'static str {
+    if tone.shows() == Shows::Srgb {
+        ""
+    } else {
+        "w "
+    }
+}
+
+/// In a word or two; none where every screen can show it.
+pub(super) fn beyond_in_short(tone: &Tone) -> Option<&'static str> {
+    match tone.shows() {
+        Shows::Srgb => None,
+        Shows::DisplayP3 => Some("beyond ordinary screens"),
+        Shows::Neither => Some("beyond screens"),
+    }
 }
 
 /// What a reader must know of how a screen shows it; none where every screen can.
