@@ -12,6 +12,8 @@
 mod boxes;
 #[path = "heic/refused.rs"]
 mod refused;
+#[path = "heic/rounding.rs"]
+mod rounding;
 
 mod real;
 

@@ -163,6 +163,22 @@ fn sizes_that_are_claimed_are_checked_before_memory_is_taken() {
             &["65528 × 65528"],
         );
     }
+    // A second description, under the name of another kind of settings.
+    let mut hidden = file(PLAIN);
+    let settings = hidden.stored(b"hvcC");
+    let larger = with_coded_size(&settings, 65_528, 65_528);
+    let at = larger
+        .windows(3)
+        .position(|it| it == b"\x42\x01\x01")
+        .unwrap();
+    let length = usize::from(u16::from_be_bytes(larger[at - 2..at].try_into().unwrap()));
+    let mut both = settings;
+    both[22] += 1;
+    both.extend([&[34, 0, 1], &larger[at - 2..at + length]].concat());
+    refused(
+        hidden.property(id, b"hvcC", &both, true),
+        &["not one description"],
+    );
     // Both do, far beyond what the data can hold.
     let mut file = file(PLAIN);
     let settings = with_coded_size(&file.stored(b"hvcC"), 16_000, 15_600);
@@ -201,6 +217,9 @@ fn first_tile(file: &mut File) -> u16 {
 
 #[test]
 fn endless_lists_are_refused() {
+    let mut empty = file(PLAIN);
+    empty.list(b"iloc")[4] = 0;
+    refused(empty, &["no places"]);
     let mut many = file(PLAIN);
     let entries = [0_u8, 1, 0].repeat(20_000);
     let list = [&[0, 0, 0, 0], &20_000_u32.to_be_bytes()[..], &entries].concat();

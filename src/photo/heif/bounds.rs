@@ -48,7 +48,13 @@ fn walk(meta: &BoxHeader<'_>) -> heic_rs::Result<Result<Vec<u32>, Problem>> {
             }
             b"iloc" => {
                 let (version, _, mut reader) = it.full_box("iloc")?;
-                reader.skip(2, "iloc field sizes")?;
+                let sizes = reader.u16("the sizes of places")?;
+                if sizes >> 8 == 0 {
+                    // Neither offsets nor lengths: a list of endless places without a byte each.
+                    return Ok(Err(Problem::Damaged(
+                        "its list of places holds no places".to_owned(),
+                    )));
+                }
                 number(&mut reader, version < 2)?
             }
             b"iref" => {

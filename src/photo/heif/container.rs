@@ -211,6 +211,14 @@ fn layout(
         return Err(Problem::Damaged("it lists a tile twice".to_owned()));
     }
     tiles.iter().try_for_each(|it| check_codec(context, *it))?;
+    // Tiles that share their bytes would be decoded from a small file for a long time.
+    let length = |tile: &u32| context.meta.location(*tile)?.total_length();
+    let total = tiles.iter().filter_map(length).fold(0, u64::saturating_add);
+    if usize::try_from(total).unwrap_or(usize::MAX) > context.file.len() {
+        return Err(Problem::Damaged(
+            "its tiles are longer than the file".to_owned(),
+        ));
+    }
     Ok((grid, tiles))
 }
 
@@ -225,12 +233,14 @@ fn properties<'a>(context: &Context<'a>, id: u32) -> Result<ItemProps<'a>, Probl
     context.props(id).map_err(|it| problem(&it))
 }
 
-/// Parts that are put together from other parts, again and again, could keep the library busy for ever.
+/// Parts that are put together from other parts, again and again, could keep the library busy for ever. A part of open length
+/// reaches to the end of the file, and many may.
 fn check_place(context: &Context<'_>, id: u32) -> Result<(), Problem> {
     match context.meta.location(id) {
         Some(it) if it.construction == Construction::Item => {
             Err(rare("its parts are put together from other parts"))
         }
+        Some(it) if it.total_length().is_none() => Err(rare("the length of a part is left open")),
         _ => Ok(()),
     }
 }

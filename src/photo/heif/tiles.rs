@@ -28,9 +28,10 @@ pub(super) fn describe(
 ) -> Result<Stream, Problem> {
     let settings = (properties.hvcc.as_ref())
         .ok_or_else(|| Problem::Damaged("a tile's settings are missing".to_owned()))?;
-    let mut sets = (settings.arrays.iter())
-        .filter(|it| it.nal_type == heic_rs::props::hvcc::NAL_SPS)
-        .flat_map(|it| &it.nals);
+    // By what each says of itself, as the decoder goes by.
+    let all = settings.parameter_sets();
+    let is_sequence = |it: &&&[u8]| it.first().is_some_and(|it| it >> 1 & 0x3f == SEQUENCE_SET);
+    let mut sets = all.iter().filter(is_sequence);
     let (Some(set), None) = (sets.next(), sets.next()) else {
         return Err(Problem::Damaged(
             "a tile has not one description of its bit stream".to_owned(),
@@ -73,6 +74,8 @@ pub(super) fn describe(
     Ok(stream)
 }
 
+/// `nal_unit_type` of a sequence parameter set (H.265, table 7-1).
+const SEQUENCE_SET: u8 = 33;
 /// 4:2:0: a sample of chroma for four of luma, as all phones have it.
 const HALVED: u32 = 1;
 /// The largest block that is coded as one.
