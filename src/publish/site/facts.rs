@@ -143,9 +143,12 @@ fn area(m2: f64) -> String {
 /// The caution for dark colours, for one that may be dark, too.
 fn hot((y, u95): (f64, f64)) -> Option<String> {
     heat(y).or_else(|| {
-        let dark = heat(y - u95)?;
+        let least = y - u95;
+        let dark = heat(least)?;
+        let (_, why) = dark.split_once(": ")?;
         Some(format!(
-            "It may count as dark, by what is known of it. {dark}"
+            "It may count as dark (Y down to {:.0} %): {why}",
+            100.0 * least.max(0.0)
         ))
     })
 }

@@ -30,7 +30,7 @@ pub(super) fn page(range: &Range) -> String {
         }
         h2 { "Gloss" }
         p {
-            "The photos were taken so that gloss shows as little as it may, and highlights were left out. A glossy coat looks darker and deeper from some sides than these fields, and paler where it mirrors the sky."
+            "Highlights were left out as far as the photos show them. A glossy coat looks darker and deeper from some sides than these fields, and paler where it mirrors the sky."
         }
         h2 { "How sure the numbers are" }
         p {
