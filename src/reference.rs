@@ -222,6 +222,7 @@ mod tests {
             to_xyz: Matrix::identity(),
             encoding: crate::photo::EncodingSource::Linear,
             size: [1, 1],
+            bits: 8,
             code_step: 0.001,
             patches: Vec::new(),
             cards: Vec::new(),

@@ -33,6 +33,8 @@ pub struct Samples {
     pub encoding: EncodingSource,
     /// Stored width and height in pixels.
     pub size: [usize; 2],
+    /// Bits of a channel in the file.
+    pub bits: u32,
     /// One step of the encoding near the bottom, linear: what quantisation can hide.
     pub code_step: f64,
     /// Patches in panel order (empty cells left out), one region a half.
@@ -84,6 +86,7 @@ fn sample_codes<T: Code>(photo: &Photo, codes: &[T], panel: &Panel, located: &Lo
         to_xyz: photo.encoding.to_xyz,
         encoding: photo.encoding.source,
         size: [photo.width, photo.height],
+        bits: photo.bits,
         code_step: raster.code_step(),
         patches,
         cards,

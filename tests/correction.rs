@@ -46,6 +46,29 @@ fn a_card_is_taken_at_its_stated_colour_even_if_that_is_not_neutral() {
     assert!(worst(&solve(&samples, &references, Tone::None)) < 1e-3);
 }
 
+/// The steps of Adobe RGB's plain power (its specification of 2005: 563/256) are 17 times finer near black than sRGB's: what is expected of
+/// the tone curve goes by the file's bits, not by its steps.
+#[test]
+fn a_phones_file_is_one_in_any_encoding() {
+    let (mut samples, references) = board(&[Lab::new(49.5, 0.0, 0.0)], true, &|rgb, _| rgb);
+    let curve = |samples: &Samples| {
+        let outcome = solve(samples, &references, Tone::Auto);
+        let tone = outcome.correction.tone;
+        [tone.contrast, tone.shift]
+    };
+    let srgb = curve(&samples);
+    samples.code_step =
+        (2.0_f64 / 255.0).powf(563.0 / 256.0) - (1.0_f64 / 255.0).powf(563.0 / 256.0);
+    let adobe = curve(&samples);
+    samples.bits = 16;
+    let developed = curve(&samples);
+    for (one, other) in adobe.iter().zip(srgb) {
+        assert!((one - other).abs() < 0.01, "{adobe:?} {srgb:?}");
+        assert!(one.abs() > 0.05, "a phone's curve is expected: {adobe:?}");
+    }
+    assert!(developed.iter().all(|it| it.abs() < 0.05), "{developed:?}");
+}
+
 #[test]
 fn a_gradient_across_board_and_card_is_taken_out() {
     let light = |mm: [f64; 2]| (0.002 * mm[0] - 0.0025 * mm[1] - 4e-6 * mm[0] * mm[0]).exp();

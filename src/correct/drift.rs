@@ -118,6 +118,7 @@ mod tests {
             to_xyz: *RgbSpace::Srgb.linear_to_xyz_d50(),
             encoding: EncodingSource::Linear,
             size: [100, 100],
+            bits: 16,
             code_step: 1e-5,
             patches: Vec::new(),
             cards: Vec::new(),

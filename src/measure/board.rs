@@ -227,6 +227,7 @@ mod tests {
             to_xyz,
             encoding: EncodingSource::StatedSrgb,
             size: [100, 100],
+            bits: 8,
             code_step: 0.001,
             patches: (0..ROWS * COLUMNS).map(region).collect(),
             cards: Vec::new(),

@@ -99,6 +99,7 @@ pub(crate) fn board(
         to_xyz: srgb_to_xyz(),
         encoding: EncodingSource::Profile,
         size: [1000, 800],
+        bits: 8,
         code_step: 0.0003,
         patches: patches.collect(),
         cards: zones.collect(),

@@ -144,6 +144,7 @@ fn photo() -> (Samples, Vec<Reference>) {
         to_xyz: *srgb::RgbSpace::Srgb.linear_to_xyz_d50(),
         encoding: EncodingSource::Linear,
         size: [1000, 800],
+        bits: 16,
         code_step: 1e-5,
         patches: halves.collect(),
         cards: vec![region(RegionKind::Card { card: 0, zone: 0 }, grey)],

@@ -60,6 +60,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
         to_xyz: Matrix::identity(),
         encoding: EncodingSource::StatedSrgb,
         size: [1, 1],
+        bits: 8,
         code_step: 0.001,
         patches: vec![Region {
             kind: RegionKind::Masked { patch: 0 },
