@@ -1,36 +1,28 @@
 //! The boards themselves: where each swatch lies on the thing that was measured.
 
-use super::error::PublishError;
-use super::gather::Pictures;
-use super::range::{Board, Place, Swatch};
-use super::swatch::as_made;
-use crate::library::Library;
+use super::range::{Board, Picture, Place, Swatch};
 use crate::library::boards::BoardEntry;
 use crate::record::RectEntry;
+use std::collections::BTreeMap;
 
-/// The boards that hold one of these swatches.
+/// The boards that hold one of these swatches, with the pictures of specimens as made.
 pub(super) fn boards(
-    library: &Library,
+    entries: &[BoardEntry],
     swatches: &[Swatch],
-    pictures: &mut Pictures,
-) -> Result<Vec<Board>, PublishError> {
-    let mut boards = Vec::new();
-    for it in library.boards()? {
-        let published = |swatch: i64| swatches.iter().position(|it| it.id == swatch);
-        if it.specimens.iter().any(|it| published(it.swatch).is_some()) {
-            boards.push(board(library, &it, swatches, &published, pictures)?);
-        }
-    }
-    Ok(boards)
+    pictures: &BTreeMap<i64, Picture>,
+) -> Vec<Board> {
+    let published = |swatch: i64| swatches.iter().position(|it| it.id == swatch);
+    (entries.iter())
+        .filter(|it| it.specimens.iter().any(|it| published(it.swatch).is_some()))
+        .map(|it| board(it, &published, pictures))
+        .collect()
 }
 
 fn board(
-    library: &Library,
     entry: &BoardEntry,
-    swatches: &[Swatch],
     published: &dyn Fn(i64) -> Option<usize>,
-    pictures: &mut Pictures,
-) -> Result<Board, PublishError> {
+    pictures: &BTreeMap<i64, Picture>,
+) -> Board {
     let panel = &entry.panel;
     let patches = || panel.patches.iter().filter(|it| !it.empty);
     let outline = outline(panel.board, patches().map(|it| it.rect));
@@ -38,10 +30,7 @@ fn board(
     for patch in patches() {
         let on = entry.specimens.iter().find(|it| it.patch == patch.id);
         let swatch = on.and_then(|it| published(it.swatch));
-        let picture = match on.zip(swatch.and_then(|it| swatches.get(it))) {
-            Some((it, of)) => as_made(&library.crops_of_specimen(it.specimen)?, of, pictures),
-            None => None,
-        };
+        let picture = on.and_then(|it| pictures.get(&it.specimen)).cloned();
         let RectEntry { at_mm, size_mm } = patch.rect;
         places.push(Place {
             patch: patch.id.clone(),
@@ -55,13 +44,13 @@ fn board(
             picture,
         });
     }
-    Ok(Board {
+    Board {
         panel: panel.id.clone(),
         title: panel.title.clone(),
         substrate: panel.substrate.clone(),
         size_mm: outline.size_mm,
         places,
-    })
+    }
 }
 
 /// The board's outline with all patches in it. Where nobody stated it: around the patches, with a rim of a sixth of the first one's shorter side.

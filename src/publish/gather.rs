@@ -50,7 +50,8 @@ pub(super) fn gather(library: &Library, settings: &Settings) -> Result<Range, Pu
     }
 
     let mut pictures = Pictures::default();
-    let mut reader = Reader::new(library, settings, &ids)?;
+    let boards = library.boards()?;
+    let mut reader = Reader::new(library, settings, &ids, &boards)?;
     let mut swatches = Vec::with_capacity(listed.len());
     for it in listed {
         swatches.push(reader.swatch(it, &mut pictures)?);
@@ -65,7 +66,7 @@ pub(super) fn gather(library: &Library, settings: &Settings) -> Result<Range, Pu
         home: settings.home.clone(),
         accent: settings.accent,
         show: settings.show,
-        boards: board::boards(library, &swatches, &mut pictures)?,
+        boards: board::boards(&boards, &swatches, &reader.as_made),
         swatches,
         left_out,
         pictures: pictures.files,

@@ -6,7 +6,7 @@ use super::range::{Age, Change, Exposed, Family, Pack, Picture, Reading, Swatch,
 use super::settings::{OfPigment, Settings};
 use crate::colour::{Lab, Matrix};
 use crate::fade::{self, Report};
-use crate::library::boards::SpecimenCrop;
+use crate::library::boards::{BoardEntry, SpecimenCrop};
 use crate::library::catalog::{Coating, Pigment};
 use crate::library::find::Listed;
 use crate::library::photos::Paths;
@@ -28,6 +28,9 @@ pub(super) struct Reader<'a> {
     paths: Paths,
     /// The specimen that a patch is now, by panel and patch: where its facts were corrected, another one was there.
     current: BTreeMap<(String, String), i64>,
+    /// How each specimen looked at the exposure that stands for its swatch as made, where a picture was kept; another one would not be what the
+    /// frame around it is.
+    pub(super) as_made: BTreeMap<i64, Picture>,
     /// What the sun did, by panel and patch.
     exposed: BTreeMap<(String, String), Vec<Course>>,
 }
@@ -47,16 +50,17 @@ impl<'a> Reader<'a> {
         library: &'a Library,
         settings: &'a Settings,
         numbers: &'a Numbers,
+        boards: &[BoardEntry],
     ) -> Result<Self, PublishError> {
         let pigments = (library.pigments()?.into_iter()).map(|it| (it.id.clone(), it));
         let coatings = (library.coatings()?.into_iter()).map(|it| (it.id.clone(), it));
-        let boards = library.boards()?;
-        let current = boards.into_iter().flat_map(|board| {
-            let panel = board.panel.id;
-            (board.specimens.into_iter()).map(move |it| ((panel.clone(), it.patch), it.specimen))
+        let current = boards.iter().flat_map(|board| {
+            (board.specimens.iter())
+                .map(|it| ((board.panel.id.clone(), it.patch.clone()), it.specimen))
         });
         let reader = Self {
             current: current.collect(),
+            as_made: BTreeMap::new(),
             library,
             settings,
             numbers,
@@ -107,7 +111,12 @@ impl<'a> Reader<'a> {
         let specimens = self.library.specimens(id)?;
         let mut crops = Vec::new();
         for it in &specimens {
-            crops.push(self.library.crops_of_specimen(it.id)?);
+            let of_it = self.library.crops_of_specimen(it.id)?;
+            let fresh = of_it.iter().find(|it| it.exposure == listed.exposure);
+            if let Some(picture) = fresh.and_then(|it| pictures.keep(&it.jpeg)) {
+                self.as_made.insert(it.id, picture);
+            }
+            crops.extend(of_it);
         }
         let colours = self.library.colours_of(id)?;
         let mut ages: Vec<Age> = (colours.iter())
@@ -379,26 +388,7 @@ pub(super) fn rounded(it: f64) -> f64 {
 }
 
 /// The first specimen's picture at an exposure.
-fn crop(specimens: &[Vec<SpecimenCrop>], at: Exposure) -> Option<&[u8]> {
-    let crops = specimens.iter().flatten();
-    let found = crops.into_iter().find(|it| it.exposure == at)?;
+fn crop(crops: &[SpecimenCrop], at: Exposure) -> Option<&[u8]> {
+    let found = crops.iter().find(|it| it.exposure == at)?;
     Some(&found.jpeg)
-}
-
-/// The picture of a specimen at the exposure that stands for its swatch as made; another one would not be what the frame around it is.
-pub(super) fn as_made(
-    crops: &[SpecimenCrop],
-    of: &Swatch,
-    pictures: &mut Pictures,
-) -> Option<Picture> {
-    let age = of.ages.iter().find(|it| it.tone == of.tone)?;
-    let same = |it: &&SpecimenCrop| {
-        it.exposure.hours == age.hours && it.exposure.masked == age.masked && age.hours.is_some()
-    };
-    let found = crops.iter().find(same);
-    // Where nobody knows the hours, each photo is by itself: the swatch's own picture is the one.
-    found.map_or_else(
-        || of.picture.clone().filter(|_| age.hours.is_none()),
-        |it| pictures.keep(&it.jpeg),
-    )
 }
