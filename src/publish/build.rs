@@ -57,11 +57,18 @@ fn made_of(library: &Path, settings: Option<&Path>) -> Result<String, PublishErr
     hasher.update(Program::this().version);
     hasher.update(site::FORM);
     for path in std::iter::once(library).chain(settings) {
-        // Both ends of a file are where its neighbour's begin.
-        let mut file = File::open(path).map_err(PublishError::at(path))?;
-        let length = file.metadata().map_err(PublishError::at(path))?.len();
-        hasher.update(length.to_le_bytes());
-        io::copy(&mut file, &mut hasher).map_err(PublishError::at(path))?;
+        hash(path, &mut hasher).map_err(|source| PublishError::Unread {
+            path: path.to_owned(),
+            source,
+        })?;
     }
     Ok(format!("{:x}", hasher.finalize()))
+}
+
+/// With its length first: where a file ends, its neighbour begins.
+fn hash(path: &Path, hasher: &mut Sha256) -> io::Result<()> {
+    let mut file = File::open(path)?;
+    hasher.update(file.metadata()?.len().to_le_bytes());
+    io::copy(&mut file, hasher)?;
+    Ok(())
 }

@@ -40,7 +40,15 @@ pub enum PublishError {
     /// Another build is at work.
     #[error("another build is writing {}", .0.display())]
     Busy(PathBuf),
-    /// A file or folder can't be written or read.
+    /// The library's file or the settings' can't be read.
+    #[error("can't read {}", path.display())]
+    Unread {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// A file or folder can't be written.
     #[error("can't write {}", path.display())]
     Io {
         /// Which.
@@ -78,6 +86,7 @@ impl PublishError {
             }
             Self::Busy(_) => "Wait until it is done, then run the command again.",
             Self::NoFolder(_) => "Name a folder, or a name that isn't there yet.",
+            Self::Unread { .. } => "Check the name, and that it is a file that you may read.",
             Self::Io { source, .. } => match source.kind() {
                 io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
                     "Make room on the disk, then run the same command again. What was published before is as it was."
