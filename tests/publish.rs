@@ -223,6 +223,10 @@ fn settings_that_name_what_is_not_there_are_refused_with_their_line() {
             "site.toml, line 2",
             "no swatch of the library holds the pigment PX9",
         ]);
+    workshop
+        .run("publish --settings nothere.toml --out site")
+        .exits(2)
+        .says(&["can't read nothere.toml", "Check the name"]);
     assert!(!workshop.path("site").exists());
 }
 
