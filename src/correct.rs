@@ -5,6 +5,7 @@
 
 mod allowance;
 mod blank;
+mod camera_light;
 mod choose;
 mod drift;
 mod error;
@@ -63,8 +64,29 @@ pub enum CorrectionKind {
     Linear,
     /// A root-polynomial on about fifteen or more colours.
     RootPolynomial,
+    /// Neutrals, on a sensor's values: scale, and the camera's own matrices for the light that the neutrals show. No tone curve is between.
+    SensorNeutral,
+    /// A linear 3×3 on eight or more colours, on a sensor's values.
+    SensorLinear,
+    /// A root-polynomial on about fifteen or more colours, on a sensor's values.
+    SensorRootPolynomial,
     /// Tone curve and map of another photo of the same camera and light, scaled to this photo's neutrals.
     Saved,
+}
+
+impl CorrectionKind {
+    /// Whether a map was fitted to colours, which then say what it leaves.
+    #[must_use]
+    pub fn is_by_colours(self) -> bool {
+        match self {
+            Self::Neutral | Self::NeutralTone | Self::SensorNeutral => false,
+            Self::Linear
+            | Self::RootPolynomial
+            | Self::SensorLinear
+            | Self::SensorRootPolynomial
+            | Self::Saved => true,
+        }
+    }
 }
 
 /// One half of one patch, corrected.
@@ -253,7 +275,11 @@ pub fn correct_given(
         chosen,
     } = fit::fit(&scene, &observed, options, given)?;
     let alone = fit::alone(samples, references, options, given);
+    let sensor = samples.camera.is_some();
     let kind = match chosen.model {
+        Model::Ridge(Terms::Linear, _) if sensor => CorrectionKind::SensorLinear,
+        Model::Ridge(Terms::RootPolynomial, _) if sensor => CorrectionKind::SensorRootPolynomial,
+        Model::Neutral if sensor => CorrectionKind::SensorNeutral,
         Model::Ridge(Terms::Linear, _) => CorrectionKind::Linear,
         Model::Ridge(Terms::RootPolynomial, _) => CorrectionKind::RootPolynomial,
         Model::Neutral if tone.source == ToneSource::Fitted => CorrectionKind::NeutralTone,

@@ -6,6 +6,7 @@
 
 mod code_points;
 mod curve;
+mod dng;
 mod encoding;
 mod error;
 mod exif;
@@ -99,6 +100,8 @@ pub struct Metadata {
     pub gain_map: bool,
     /// How many pictures the file holds beside the one that was read, thumbnails and the like not counted.
     pub further_pictures: usize,
+    /// What the file asks for and was not done, or what had to be supposed about it, in words.
+    pub remarks: Vec<String>,
 }
 
 /// How a file is to be taken.
@@ -118,7 +121,7 @@ pub enum Row<'a> {
 }
 
 impl Photo {
-    /// Reads a photo file: JPEG, HEIC, PNG or TIFF by its content, whatever its name says.
+    /// Reads a photo file: JPEG, HEIC, DNG, PNG or TIFF by its content, whatever its name says.
     ///
     /// # Errors
     ///
@@ -258,10 +261,12 @@ struct Decoded {
     gain_map: bool,
     /// Pictures of their own beside this one.
     others: usize,
+    /// What a reader of its numbers must know, in words.
+    remarks: Vec<String>,
 }
 
 /// What the container itself says of colour, besides a profile.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 enum Statement {
     None,
     Srgb,
@@ -272,6 +277,8 @@ enum Statement {
     },
     /// A power law that is not sRGB's, without a profile.
     Gamma,
+    /// Nothing has been encoded: values are a sensor's.
+    Sensor(Box<Encoding>),
 }
 
 fn read_file(path: &Path) -> Result<Vec<u8>, Problem> {
@@ -304,27 +311,28 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
         Kind::Heif => heif::decode(&bytes),
         Kind::Jpeg => jpeg::decode(bytes),
         Kind::Png => png::decode(bytes),
+        Kind::Tiff if dng::is(&bytes) => dng::decode(bytes),
         Kind::Tiff => tiff::decode(bytes),
     }?;
     let shot = exif::read(decoded.exif);
-    let space = space(
-        decoded.icc.as_deref(),
-        decoded.statement,
-        shot.named,
-        *options,
-    )?;
+    let encoding = match decoded.statement {
+        Statement::Sensor(encoding) => *encoding,
+        statement => space(decoded.icc.as_deref(), &statement, shot.named, *options)?
+            .encode(decoded.pixels.max_code())?,
+    };
     Ok(Photo {
         path: PathBuf::new(),
         sha256,
         width: decoded.width,
         height: decoded.height,
         bits: decoded.bits,
-        encoding: space.encode(decoded.pixels.max_code())?,
+        encoding,
         pixels: decoded.pixels,
         orientation: decoded.orientation.unwrap_or(shot.orientation),
         metadata: Metadata {
             gain_map: decoded.gain_map,
             further_pictures: decoded.others,
+            remarks: decoded.remarks,
             ..shot.metadata
         },
     })
@@ -340,7 +348,7 @@ fn hexadecimal(bytes: &[u8]) -> String {
 /// What the code values mean: the profile first, then the container's own words, then the camera's.
 fn space(
     icc: Option<&[u8]>,
-    statement: Statement,
+    statement: &Statement,
     named: Named,
     options: Options,
 ) -> Result<Space, Problem> {
@@ -355,7 +363,7 @@ fn space(
                 transfer,
             },
             _,
-        ) => Space::of_code_points(primaries, transfer)?,
+        ) => Space::of_code_points(*primaries, *transfer)?,
         (None, Statement::Gamma, _) if !options.linear => {
             return Err(Problem::ColourStatement(
                 "a gamma other than 1/2.2, without a profile".to_owned(),

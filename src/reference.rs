@@ -221,6 +221,7 @@ mod tests {
         let samples = Samples {
             to_xyz: Matrix::identity(),
             encoding: crate::photo::EncodingSource::Linear,
+            camera: None,
             size: [1, 1],
             bits: 8,
             code_step: 0.001,

@@ -16,6 +16,7 @@ pub(crate) use region::float;
 pub use region::{Block, LeftOut, Region, RegionKind};
 
 use crate::colour::Matrix;
+use crate::colour::camera::CameraColour;
 use crate::locate::Located;
 use crate::panel::Panel;
 use crate::photo::{EncodingSource, Photo, Pixels};
@@ -31,6 +32,8 @@ pub struct Samples {
     pub to_xyz: Matrix,
     /// Where the linearisation came from.
     pub encoding: EncodingSource,
+    /// What [`Self::to_xyz`] is by other whites, if the values are a sensor's.
+    pub camera: Option<CameraColour>,
     /// Stored width and height in pixels.
     pub size: [usize; 2],
     /// Bits of a channel in the file.
@@ -85,6 +88,7 @@ fn sample_codes<T: Code>(photo: &Photo, codes: &[T], panel: &Panel, located: &Lo
     Samples {
         to_xyz: photo.encoding.to_xyz,
         encoding: photo.encoding.source,
+        camera: photo.encoding.camera.clone(),
         size: [photo.width, photo.height],
         bits: photo.bits,
         code_step: raster.code_step(),
@@ -282,6 +286,7 @@ mod tests {
                 name: "sRGB".into(),
                 tables: [table.clone(), table.clone(), table],
                 to_xyz: *crate::colour::srgb::RgbSpace::Srgb.linear_to_xyz_d50(),
+                camera: None,
             },
             orientation: Orientation(1),
             metadata: Metadata::default(),

@@ -178,6 +178,16 @@ pub(super) fn weights_of(illuminant: Illuminant) -> [Vector3<f64>; BANDS] {
     bands.map(|it| it / k)
 }
 
+/// XYZ of a light of this relative spectral power, by its wavelength in nm, on any scale.
+pub(super) fn light_to_xyz(power: impl Fn(f64) -> f64) -> [f64; 3] {
+    let rows = table::ROWS.iter().enumerate();
+    let bands = rows.map(|(index, row)| {
+        let nm = table::START_NM + table::STEP_NM * index as f64;
+        Vector3::new(row[0], row[1], row[2]) * power(nm)
+    });
+    bands.sum::<Vector3<f64>>().into()
+}
+
 /// Σ S R x̄ … over Σ S ȳ.
 fn sum(illuminant: Illuminant, reflectance: impl Fn(f64) -> f64) -> [f64; 3] {
     let nm = |index: usize| table::START_NM + table::STEP_NM * index as f64;

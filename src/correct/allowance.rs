@@ -36,6 +36,9 @@ pub(super) const DEVELOPED_TONE: Prior = Prior {
 /// chroma about 40) with a grey card alone.
 const CAMERA_NEUTRAL: [f64; 3] = [0.045, 0.125, 0.096];
 
+/// The same of a sensor's values, by the matrices that its maker states.
+const CAMERA_SENSOR: [f64; 3] = [0.045, 0.125, 0.096];
+
 /// By what that grows where a tone curve was fitted to neutrals: a curve that is not quite the camera's bends its colours too. U95 then holds for
 /// 96 % of the study's readings with three zones (160 photos); without it, it held for 94 % in 96 others of the study's split (`cargo bench
 /// --bench correction -- 320 1000 5000000 study`).
@@ -87,10 +90,13 @@ pub(super) fn camera(kind: CorrectionKind, at: Lab) -> Matrix {
     match kind {
         CorrectionKind::Neutral => along_chroma(at, CAMERA_NEUTRAL),
         CorrectionKind::NeutralTone => along_chroma(at, CAMERA_NEUTRAL.map(|it| BENT * it)),
+        CorrectionKind::SensorNeutral => along_chroma(at, CAMERA_SENSOR),
         // The references show it: it is in the residual of the fit.
-        CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved => {
-            Matrix::zeros()
-        }
+        CorrectionKind::Linear
+        | CorrectionKind::RootPolynomial
+        | CorrectionKind::SensorLinear
+        | CorrectionKind::SensorRootPolynomial
+        | CorrectionKind::Saved => Matrix::zeros(),
     }
 }
 

@@ -117,6 +117,7 @@ mod tests {
         let samples = Samples {
             to_xyz: *RgbSpace::Srgb.linear_to_xyz_d50(),
             encoding: EncodingSource::Linear,
+            camera: None,
             size: [100, 100],
             bits: 16,
             code_step: 1e-5,

@@ -8,7 +8,6 @@ use super::{
     reading, tone,
 };
 use crate::colour::Lab;
-use crate::photo::EncodingSource;
 use crate::reference::{Reference, RegionIndex};
 use crate::sample::Samples;
 use std::collections::BTreeMap;
@@ -20,9 +19,8 @@ pub(super) fn scene<'a>(
     options: &Options,
     given: &Given<'a>,
 ) -> Scene<'a> {
-    let rendered = options.tone == Tone::Auto
-        && is_as_phones_write(samples)
-        && samples.encoding != EncodingSource::Linear;
+    let rendered =
+        options.tone == Tone::Auto && is_as_phones_write(samples) && !samples.encoding.is_linear();
     let saturation = if rendered {
         allowance::PHONE_SATURATION
     } else {
@@ -133,8 +131,7 @@ const ROUNDS: usize = 3;
 
 /// Tone curve and light, which depend on each other: in turns.
 fn fit_tone(samples: &Samples, scene: &Scene<'_>, tone: Tone) -> (ToneCurve, LightField) {
-    let linear = samples.encoding == EncodingSource::Linear;
-    if tone == Tone::None || linear {
+    if tone == Tone::None || samples.encoding.is_linear() {
         let tone = ToneCurve::encoding();
         let light = scene.light(&tone);
         return (tone, light);

@@ -1,6 +1,7 @@
 //! The references as the photo shows them, and what shows the light.
 
 use super::allowance;
+use super::camera_light;
 use super::error::CorrectError;
 use super::light::{self, LightField, Look, Surface, Tie, Witness};
 use super::map::Sighting;
@@ -8,7 +9,6 @@ use super::shadow::Shadows;
 use super::surroundings::{LocalTone, Locally, Surroundings};
 use super::tone::{self, Coloured, Neutral, Prior, ToneCurve, ToneSource};
 use crate::colour::{Matrix, lab};
-use crate::photo::EncodingSource;
 use crate::reference::{Origin, Reference, RegionIndex};
 use crate::sample::{Block, Region, RegionKind, Samples, float};
 use nalgebra::Vector3;
@@ -149,6 +149,28 @@ pub(super) struct Scene<'a> {
     blank: Option<Vec<Look>>,
 }
 
+/// Linear RGB to XYZ as the file states it; of a sensor's values in the light that the neutral references show.
+fn of_file(samples: &Samples, references: &[Observed]) -> Matrix {
+    let Some(camera) = &samples.camera else {
+        return samples.to_xyz;
+    };
+    let neutrals: Vec<_> = references
+        .iter()
+        .filter(|it| is_neutral(&it.reference))
+        .map(|it| {
+            let seen = mean(&it.blocks, |block| block.rgb);
+            (seen, lab::to_xyz(it.reference.lab))
+        })
+        .collect();
+    camera_light::to_xyz(camera, samples.to_xyz, &neutrals)
+}
+
+/// Whether a reference says what white is. What may have yellowed outdoors doesn't.
+fn is_neutral(reference: &Reference) -> bool {
+    !matches!(reference.origin, Origin::Masked { .. })
+        && lab::chroma(reference.lab) <= NEUTRAL_CHROMA
+}
+
 /// How much what the light shows of the tone curve counts against neutrals: mottle and compression make neighbours err together. With a
 /// single grey card in the simulator's study split 0, ¼, ½ and 1 left 0.556, 0.527, 0.521 and 0.534 of the plain method's error; the
 /// half made photos of one set-up differ more.
@@ -185,9 +207,10 @@ fn looks(samples: &Samples, surroundings: Option<&Surroundings>) -> Vec<Look> {
 impl<'a> Scene<'a> {
     /// `saturation` is that of the scene over that of the file.
     pub(super) fn of(samples: &'a Samples, references: &'a [Observed], saturation: f64) -> Self {
-        let luminance = samples.to_xyz.row(1);
+        let of_file = of_file(samples, references);
+        let luminance = of_file.row(1);
         let grey = Matrix::from_rows(&[luminance, luminance, luminance]);
-        let to_xyz = samples.to_xyz * (Matrix::identity() * saturation + grey * (1.0 - saturation));
+        let to_xyz = of_file * (Matrix::identity() * saturation + grey * (1.0 - saturation));
         let from_xyz = to_xyz.try_inverse().unwrap_or_else(Matrix::identity);
         let stated = references
             .iter()
@@ -196,8 +219,8 @@ impl<'a> Scene<'a> {
                 (from_xyz * Vector3::new(xyz.x, xyz.y, xyz.z)).into()
             })
             .collect();
-        // Declared linear values have seen no local tone mapping.
-        let surroundings = (samples.encoding != EncodingSource::Linear)
+        // Linear values have seen no local tone mapping.
+        let surroundings = (!samples.encoding.is_linear())
             .then(|| Surroundings::of(samples))
             .flatten();
         let scene = Self {
@@ -255,11 +278,7 @@ impl<'a> Scene<'a> {
     }
 
     fn is_neutral(&self, index: usize) -> bool {
-        let reference = &self.references[index].reference;
-        // What may have yellowed outdoors says nothing of white.
-        !matches!(reference.origin, Origin::Masked { .. })
-            && lab::chroma(reference.lab) <= NEUTRAL_CHROMA
-            && self.balances(index)
+        is_neutral(&self.references[index].reference) && self.balances(index)
     }
 
     fn balances(&self, index: usize) -> bool {

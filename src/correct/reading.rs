@@ -380,11 +380,7 @@ impl Reader<'_> {
             .map(|d| d * d.transpose())
             .sum::<Matrix>()
             + along_light(self.tone_left());
-        let fitted = matches!(
-            self.correction.kind,
-            CorrectionKind::Linear | CorrectionKind::RootPolynomial | CorrectionKind::Saved
-        );
-        let correction = if fitted {
+        let correction = if self.correction.kind.is_by_colours() {
             like * (self.common.residual / 3.0)
         } else {
             Matrix::zeros()

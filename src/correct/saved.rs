@@ -13,7 +13,7 @@ use super::{
     allowance, reading, used,
 };
 use crate::colour::{Lab, Matrix, difference};
-use crate::photo::{EncodingSource, Metadata};
+use crate::photo::Metadata;
 use crate::sample::{Samples, float};
 use nalgebra::Vector3;
 use serde::{Deserialize, Serialize};
@@ -30,8 +30,10 @@ pub struct Portable {
     pub left_out_square: f64,
     /// Mean ΔE00 of the same references with the neutrals alone.
     pub neutral_alone: Option<f64>,
-    /// The values of the file were declared linear.
+    /// The values of the file were linear.
     pub linear: bool,
+    /// They were a sensor's: the map's gains are on what the sensor gave, not on what the camera balanced.
+    pub sensor: bool,
     /// Linear RGB of the file to XYZ D50.
     pub to_xyz: Matrix,
     /// The tone curve that is undone first.
@@ -226,18 +228,28 @@ impl Portable {
             leave_one_out,
             left_out_square: squares.iter().sum::<f64>() / float(squares.len()),
             neutral_alone: correction.neutral_alone,
-            linear: samples.encoding == EncodingSource::Linear,
+            linear: samples.encoding.is_linear(),
+            sensor: samples.camera.is_some(),
             to_xyz: samples.to_xyz,
             tone: correction.tone,
-            map: correction.map.clone(),
+            map: on_values(&correction.map, samples),
             variants: variants
                 .iter()
                 .map(|(tone, _, map)| Variant {
                     tone: *tone,
-                    map: map.clone(),
+                    map: on_values(map, samples),
                 })
                 .collect(),
         })
+    }
+}
+
+/// A map whose gains are on what the sensor gave, where a camera's own balance lies between.
+fn on_values(map: &ColourMap, samples: &Samples) -> ColourMap {
+    let balance = samples.camera.as_ref().map_or([1.0; 3], |it| it.as_shot);
+    ColourMap {
+        gains: [0, 1, 2].map(|c| map.gains[c] / balance[c]),
+        ..map.clone()
     }
 }
 
@@ -266,8 +278,11 @@ impl Carried<'_> {
         let camera = self.camera();
         let other_camera = camera.is_err();
         self.overrule(camera, &mut overruled)?;
-        let same_space = (samples.to_xyz - fit.to_xyz).amax() < 1e-6;
-        if !same_space || fit.linear != (samples.encoding == EncodingSource::Linear) {
+        // A sensor's matrix hangs on the light; its camera is asked about above.
+        let same_space = samples.camera.is_some() || (samples.to_xyz - fit.to_xyz).amax() < 1e-6;
+        let same_kind =
+            fit.linear == samples.encoding.is_linear() && fit.sensor == samples.camera.is_some();
+        if !same_space || !same_kind {
             return Err(Unfit::Encoding.into());
         }
         let light = even(&fit.tone)?;
@@ -275,7 +290,7 @@ impl Carried<'_> {
         let count = sightings.len();
         let map =
             with_gains(&fit.map, sightings.iter()).ok_or(CorrectError::NoBalance { count })?;
-        let [red, blue] = apart(map.gains, fit.map.gains);
+        let [red, blue] = apart(on_values(&map, samples).gains, fit.map.gains);
         let near = if red.hypot(blue) <= MOST_APART {
             Ok(())
         } else {

@@ -226,6 +226,7 @@ mod tests {
         Samples {
             to_xyz,
             encoding: EncodingSource::StatedSrgb,
+            camera: None,
             size: [100, 100],
             bits: 8,
             code_step: 0.001,

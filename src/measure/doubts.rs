@@ -69,6 +69,7 @@ fn of_shot(photo: &Photo) -> Vec<String> {
             shot.further_pictures
         ));
     }
+    doubts.extend(shot.remarks.iter().cloned());
     if shot.gain_map {
         doubts.push("its gain map for HDR displays was left aside".to_owned());
     }
@@ -100,7 +101,7 @@ fn of_location(panel: &Panel, located: &Located) -> Vec<String> {
 /// A camera that balances white by itself hides a change of light from the card. Linear values are not balanced, or by what their
 /// developer was told.
 fn balanced(photo: &Metadata, encoding: EncodingSource) -> Option<&'static str> {
-    if encoding == EncodingSource::Linear {
+    if encoding.is_linear() {
         return None;
     }
     match photo.manual_white_balance {

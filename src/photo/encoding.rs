@@ -4,6 +4,7 @@ use super::curve::{Curve, Parametric};
 use super::error::Problem;
 use crate::colour::Matrix;
 use crate::colour::adaptation::{Cones, matrix as adapt};
+use crate::colour::camera::CameraColour;
 use crate::colour::white::{self, D50, D65};
 use serde::{Deserialize, Serialize};
 
@@ -14,13 +15,30 @@ pub struct Encoding {
     pub source: EncodingSource,
     /// The profile's description, or what was assumed.
     pub name: String,
-    /// Linear value (0–1) of each code value, a table a channel: 256 or 65,536 entries.
+    /// Linear value (0–1) of each code value, a table a channel: 256 or 65,536 entries. Of a sensor's values 1 is where its green ends; they
+    /// may lie a little below 0 by their noise, and red and blue, balanced for the light, reach beyond 1.
     pub tables: [Vec<f32>; 3],
-    /// Linear RGB to XYZ relative to D50 (Y = 1 for RGB = 1, 1, 1).
+    /// Linear RGB to XYZ relative to D50 (Y = 1 for RGB = 1, 1, 1). Of a sensor's values by the white that the camera judged by.
     pub to_xyz: Matrix,
+    /// What that is by other whites, if the values are a sensor's.
+    pub camera: Option<CameraColour>,
 }
 
 impl Encoding {
+    /// Of a sensor's values: `linear` is the light of each code value, and each channel is balanced by the white that the camera
+    /// judged by. None if the camera's matrices make no white of that.
+    pub(super) fn of_sensor(linear: &[f32], camera: CameraColour) -> Option<Self> {
+        #[expect(clippy::cast_possible_truncation, reason = "a gain of a channel")]
+        let gains = camera.as_shot.map(|it| (1.0 / it) as f32);
+        Some(Self {
+            source: EncodingSource::Sensor,
+            name: "sensor values".to_owned(),
+            tables: gains.map(|gain| linear.iter().map(|it| gain * it).collect()),
+            to_xyz: camera.balanced_to_xyz([1.0; 3])?,
+            camera: Some(camera),
+        })
+    }
+
     /// Appends the linear light of interleaved code values, which fit the tables.
     pub(super) fn linearise<T: Copy + Into<usize>>(&self, codes: &[T], out: &mut Vec<[f32; 3]>) {
         let [red, green, blue] = &self.tables;
@@ -46,6 +64,16 @@ pub enum EncodingSource {
     Stated,
     /// The user says that values are linear.
     Linear,
+    /// Values are those of the sensor, in a raw file.
+    Sensor,
+}
+
+impl EncodingSource {
+    /// Whether values have been through no tone curve.
+    #[must_use]
+    pub fn is_linear(self) -> bool {
+        matches!(self, Self::Linear | Self::Sensor)
+    }
 }
 
 /// A colour space before its curves are worked out for a bit depth.
@@ -121,6 +149,7 @@ impl Space {
             name: self.name,
             tables: [first, second, third],
             to_xyz: self.to_xyz,
+            camera: None,
         })
     }
 }

@@ -34,7 +34,7 @@ pub enum Problem {
     #[error("is empty (0 bytes)")]
     Empty,
     /// The content is of no picture format that is known here.
-    #[error("is not a JPEG, HEIC, PNG or TIFF picture: it {found}")]
+    #[error("is not a JPEG, HEIC, DNG, PNG or TIFF picture: it {found}")]
     NotAPicture {
         /// What the content looks like, as the end of a sentence with "it".
         found: &'static str,
@@ -98,6 +98,9 @@ pub enum Problem {
     /// A sound ICC profile of a kind that is not read.
     #[error("has a colour profile of a kind that is not read: {0}")]
     ProfileKind(String),
+    /// A raw file whose sensor values can't be taken as they are, with the reason.
+    #[error("holds sensor values that can't be used: {0}")]
+    SensorValues(String),
     /// The file states a colour space in some other way, which is not read.
     #[error("states a colour encoding that is not read: {0}")]
     ColourStatement(String),
@@ -123,12 +126,16 @@ impl Problem {
             Self::OtherFormat { hint, .. } => hint,
             Self::Empty | Self::Truncated(_) | Self::Damaged(_) => COPY_AGAIN,
             Self::NotAPicture { .. } => {
-                "Files are known by their content, not by their name. Give a JPEG, HEIC, PNG or TIFF photo."
+                "Files are known by their content, not by their name. Give a JPEG, HEIC, DNG, PNG or TIFF photo."
             }
             Self::Grey => "Take the photo in colour: switch off monochrome modes and filters.",
             Self::Transparent { .. } => "Save the photo without an alpha channel.",
             Self::TooLarge { .. } | Self::TooManyBytes { .. } => {
                 "Give the camera's own photo, not a stitched or enlarged one."
+            }
+            Self::SensorValues(_) => {
+                "Set the camera or its app to plain DNG, uncompressed or with lossless compression (not JPEG XL, not lossy), or \
+                 give the JPEG or HEIC of the same shot."
             }
             Self::BrokenProfile(_) => {
                 "Without its profile the photo's colours are unknown. Give the camera's own file; or, if you know \

@@ -73,6 +73,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Decoded, Problem> {
         orientation: Some(turn.orientation),
         gain_map: picture.has_gain_map(),
         others: picture.others(),
+        remarks: Vec::new(),
     })
 }
 

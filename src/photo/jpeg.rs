@@ -62,6 +62,7 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
         orientation: None,
         gain_map: markers.gain_map,
         others: 0,
+        remarks: Vec::new(),
     })
 }
 

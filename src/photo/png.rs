@@ -44,12 +44,13 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         height,
         bits: pixels.bits(),
         pixels,
-        icc: icc.filter(|_| statement == Statement::None),
+        icc: icc.filter(|_| matches!(statement, Statement::None)),
         exif,
         statement,
         orientation: None,
         gain_map: false,
         others: 0,
+        remarks: Vec::new(),
     })
 }
 

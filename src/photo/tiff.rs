@@ -62,6 +62,7 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         orientation: None,
         gain_map: false,
         others: 0,
+        remarks: Vec::new(),
     })
 }
 

@@ -177,6 +177,9 @@ fn how(shown: &Shown<'_>) -> String {
         CorrectionKind::NeutralTone => "neutral with tone curve",
         CorrectionKind::Linear => "linear",
         CorrectionKind::RootPolynomial => "root-polynomial",
+        CorrectionKind::SensorNeutral => "neutral, on sensor values",
+        CorrectionKind::SensorLinear => "linear, on sensor values",
+        CorrectionKind::SensorRootPolynomial => "root-polynomial, on sensor values",
         CorrectionKind::Saved => "saved, scaled to this photo",
     };
     let mut parts = vec![match correction.leave_one_out {

@@ -139,6 +139,8 @@ struct PhotoPart {
 #[serde(deny_unknown_fields)]
 struct EncodingPart {
     linear: bool,
+    #[serde(default)]
+    sensor: bool,
     to_xyz: [[Finite; 3]; 3],
 }
 
@@ -246,6 +248,7 @@ pub fn parse(text: &str, path: &Path) -> Result<Saved, SavedFileError> {
             left_out_square: file.left_out_square.0,
             neutral_alone: file.neutral_alone.map(|it| it.0),
             linear: file.encoding.linear,
+            sensor: file.encoding.sensor,
             to_xyz: Matrix::from_fn(|row, column| to_xyz[row][column].0),
             tone,
             map,
@@ -340,6 +343,9 @@ pub fn text(saved: &Saved) -> String {
     }
     line("\n[encoding]              # of that file".into());
     line(format!("linear = {}", fit.linear));
+    if fit.sensor {
+        line("sensor = true".into());
+    }
     let to_xyz = fit.to_xyz;
     let rows =
         [0, 1, 2].map(|row| numbers(&[to_xyz[(row, 0)], to_xyz[(row, 1)], to_xyz[(row, 2)]]));
@@ -405,6 +411,9 @@ fn kind_word(kind: CorrectionKind) -> &'static str {
         CorrectionKind::NeutralTone => "neutral-tone",
         CorrectionKind::Linear => "linear",
         CorrectionKind::RootPolynomial => "root-polynomial",
+        CorrectionKind::SensorNeutral => "sensor-neutral",
+        CorrectionKind::SensorLinear => "sensor-linear",
+        CorrectionKind::SensorRootPolynomial => "sensor-root-polynomial",
         CorrectionKind::Saved => "saved",
     }
 }

@@ -50,6 +50,8 @@ impl<'a, T: Code> Raster<'a, T> {
         // low limit is 0.0009 of the range there, and only the last 2 % of the range are near the end.
         let (high, low) = match photo.encoding.source {
             EncodingSource::Linear => (T::MAX * 98 / 100, T::MAX * 9 / 10000),
+            // A sensor's ends were judged where its values were read, and have codes of their own.
+            EncodingSource::Sensor => (T::MAX, 0),
             _ => (T::MAX * 250 / 255, T::MAX * 3 / 255),
         };
         Self {

@@ -1,0 +1,82 @@
+//! Raw photos in the open format DNG: what the sensor saw, before a tone curve or a rendering.
+//!
+//! Values are linear: black taken off, the lens' shading undone where the file says how. Nothing is made up between pixels of a colour
+//! filter array; each of its cells becomes one pixel, so that a photo has half the rows and columns of its sensor. Structures are those of the
+//! DNG specification 1.7.1.0; colours are worked out in [`crate::colour::camera`].
+
+mod cell;
+mod colour;
+mod develop;
+mod directory;
+mod levels;
+mod lossless_jpeg;
+mod opcodes;
+mod raw;
+mod tags;
+
+use self::cell::{Cell, Window};
+use self::develop::develop;
+use self::directory::Source;
+use self::levels::Levels;
+use self::opcodes::Gains;
+use self::raw::Raw;
+use super::encoding::Encoding;
+use super::error::Problem;
+use super::{Decoded, Pixels, Statement};
+
+/// Whether a TIFF structure says that it is a DNG.
+pub(super) fn is(bytes: &[u8]) -> bool {
+    let first = Source::of(bytes).and_then(Source::first);
+    first.is_some_and(|it| it.has(tags::DNG_VERSION))
+}
+
+/// Decodes the sensor values of a DNG; the bytes live on as its metadata.
+///
+/// # Errors
+///
+/// If it is cut short, damaged, too large, holds no sensor values of red, green and blue, packs them in a way that is not
+/// read, or says nothing of their colour.
+pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
+    let damaged = || Problem::Damaged("its directories can't be found".to_owned());
+    let source = Source::of(&bytes).ok_or_else(damaged)?;
+    let directories = source.all();
+    let first = directories.first().ok_or_else(damaged)?;
+    let (raw, index) = Raw::find(&bytes, source, &directories)?;
+    let directory = &directories[index];
+    let mut remarks = Vec::new();
+    let cell = Cell::read(directory, &raw)?;
+    let window = Window::read(directory, &raw, &cell)?;
+    let levels = Levels::read(directory, &raw, window.active)?;
+    let gains = Gains::read(directory, &mut remarks)?;
+    let colour = colour::read(first, &mut remarks)?;
+    if !levels.is_white_stated {
+        remarks.push(
+            "the raw file doesn't say where its sensor ends: clipped highlights may not be seen"
+                .to_owned(),
+        );
+    }
+    let bits = bits(&levels);
+    let developed = develop(&raw, &cell, &window, &levels, &gains)?;
+    let encoding = Encoding::of_sensor(&developed.table, colour).ok_or_else(|| {
+        Problem::Damaged("its colour matrices make no white of what it says is white".to_owned())
+    })?;
+    Ok(Decoded {
+        width: developed.width,
+        height: developed.height,
+        pixels: Pixels::U16(developed.codes),
+        bits,
+        icc: None,
+        exif: Some(bytes),
+        statement: Statement::Sensor(Box::new(encoding)),
+        orientation: None,
+        gain_map: false,
+        others: 0,
+        remarks,
+    })
+}
+
+/// Bits that hold the values up to white.
+fn bits(levels: &Levels) -> u32 {
+    let white = levels.white.iter().copied().fold(0.0, f32::max);
+    white.log2().ceil().clamp(8.0, 16.0) as u32
+}
