@@ -39,7 +39,7 @@ pub(super) fn is(bytes: &[u8]) -> bool {
 pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
     let damaged = || Problem::Damaged("its directories can't be found".to_owned());
     let source = Source::of(&bytes).ok_or_else(damaged)?;
-    let directories = source.all();
+    let directories = source.all()?;
     let first = directories.first().ok_or_else(damaged)?;
     let (raw, index) = Raw::find(&bytes, source, &directories)?;
     let directory = &directories[index];

@@ -55,46 +55,51 @@ impl<'a> Source<'a> {
     }
 
     /// All directories: the first, what it leads to, and what those lead to.
-    pub(super) fn all(self) -> Vec<Directory<'a>> {
+    ///
+    /// # Errors
+    ///
+    /// If one of them, or a value of an entry, lies beyond the end of the file.
+    pub(super) fn all(self) -> Result<Vec<Directory<'a>>, Problem> {
         let mut seen = Vec::new();
         let mut found = Vec::new();
         let mut open: Vec<usize> = self.offset(4).into_iter().collect();
         while let Some(at) = open.pop() {
-            if seen.contains(&at) || found.len() >= MOST {
+            // 0 ends a chain.
+            if at == 0 || seen.contains(&at) || found.len() >= MOST {
                 continue;
             }
             seen.push(at);
-            let Some(directory) = self.directory(at) else {
-                continue;
-            };
+            let directory = self.directory(at).ok_or_else(|| {
+                Problem::Truncated("its directories lie beyond the end of the file".to_owned())
+            })?;
             open.push(directory.next);
             open.extend(directory.offsets(SUB_DIRECTORIES));
             found.push(directory);
         }
-        found
+        Ok(found)
     }
 
+    /// None if it, or a value of an entry, lies beyond the end of the file.
     fn directory(self, at: usize) -> Option<Directory<'a>> {
         let count = usize::from(self.short(at)?);
-        let entries = (0..count)
-            .filter_map(|i| {
-                let at = at + 2 + 12 * i;
-                let (tag, kind) = (self.short(at)?, self.short(at + 2)?);
-                let count = self.offset(at + 4)?;
-                let length = count.checked_mul(size(kind)?)?;
-                let at = if length <= 4 {
-                    at + 8
-                } else {
-                    self.offset(at + 8)?
-                };
-                let inside = at.checked_add(length)? <= self.bytes.len();
-                inside.then_some((tag, Entry { kind, count, at }))
-            })
-            .collect();
+        let entry = |i| {
+            let at = at + 2 + 12 * i;
+            let (tag, kind) = (self.short(at)?, self.short(at + 2)?);
+            let count = self.offset(at + 4)?;
+            let length = count.checked_mul(size(kind))?;
+            let at = if length <= 4 {
+                at + 8
+            } else {
+                self.offset(at + 8)?
+            };
+            let inside = at.checked_add(length)? <= self.bytes.len();
+            inside.then_some((tag, Entry { kind, count, at }))
+        };
+        let entries: Option<BTreeMap<u16, Entry>> = (0..count).map(entry).collect();
         Some(Directory {
             source: self,
-            entries,
-            next: self.offset(at + 2 + 12 * count).unwrap_or(0),
+            entries: entries?,
+            next: self.offset(at + 2 + 12 * count)?,
         })
     }
 
@@ -137,15 +142,15 @@ impl<'a> Source<'a> {
     }
 }
 
-/// Bytes of a value; none for kinds that TIFF doesn't know.
-fn size(kind: u16) -> Option<usize> {
-    Some(match kind {
+/// Bytes of a value; 0 for kinds that TIFF doesn't know, which have none to ask for.
+fn size(kind: u16) -> usize {
+    match kind {
         1 | 2 | 6 | 7 => 1,
         3 | 8 => 2,
         4 | 9 | 11 | 13 => 4,
         5 | 10 | 12 => 8,
-        _ => return None,
-    })
+        _ => 0,
+    }
 }
 
 impl<'a> Directory<'a> {
@@ -163,7 +168,7 @@ impl<'a> Directory<'a> {
         let Some(entry) = self.entries.get(&tag) else {
             return Ok(None);
         };
-        let step = size(entry.kind).unwrap_or(1);
+        let step = size(entry.kind);
         let value = |i| self.source.value(entry.kind, entry.at + step * i);
         let values: Option<Vec<f64>> = (0..entry.count)
             .map(|i| value(i).filter(|it| it.is_finite()))
@@ -188,7 +193,7 @@ impl<'a> Directory<'a> {
     /// The bytes of an entry.
     pub(super) fn bytes(&self, tag: u16) -> Option<&'a [u8]> {
         let entry = self.entries.get(&tag)?;
-        let length = entry.count * size(entry.kind)?;
+        let length = entry.count * size(entry.kind);
         self.source.bytes.get(entry.at..entry.at + length)
     }
 }
