@@ -3,6 +3,7 @@
 use crate::colorimetry::{adapt, d50_white};
 use crate::render::is_linear;
 use crate::scene::Scene;
+use crate::sensor::kernel;
 use crate::shade::Shader;
 use crate::spec::{Space, ToneCurve};
 use crate::surface::single;
@@ -122,6 +123,13 @@ impl LocalTone {
     }
 }
 
+impl LocalTone {
+    /// Stray light to add to balanced RGB.
+    pub(crate) fn flare(&self, scene: &Scene) -> [f32; 3] {
+        self.mean.map(|it| it * single(scene.spec.camera.flare))
+    }
+}
+
 /// Gain (log) from smoothed log brightness: dark regions are lifted, bright ones held back.
 fn local_gain(logs: &[f32], strength: f32) -> Vec<f32> {
     if strength <= 0.0 {
@@ -158,8 +166,6 @@ pub(crate) struct Developer {
     local: LocalTone,
     /// Amount and radius.
     pub sharpening: Option<(f32, f32)>,
-    /// Stray light to add to balanced RGB.
-    pub flare: [f32; 3],
 }
 
 /// Steps of the tone curve's table, over the square root of linear light.
@@ -184,7 +190,6 @@ impl Developer {
                 })
                 .collect()
         });
-        let flare = local.mean.map(|it| it * single(camera.flare));
         Self {
             matrix: std::array::from_fn(|r| std::array::from_fn(|c| single(matrix[(r, c)]))),
             saturation: single(camera.saturation),
@@ -194,8 +199,13 @@ impl Developer {
                 .sharpening
                 .filter(|_| !is_linear(scene))
                 .map(|(amount, radius)| (single(amount), single(radius))),
-            flare,
         }
+    }
+
+    /// Pixels at a band's edges that sharpening leaves as they were.
+    pub(crate) fn spent(&self) -> usize {
+        self.sharpening
+            .map_or(0, |(_, radius)| kernel(radius).len() / 2)
     }
 
     /// Develops triples in place; the first is pixel (−margin, y0 − margin) of a picture of `size`.

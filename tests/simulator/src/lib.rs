@@ -68,6 +68,7 @@ mod coat;
 mod colorimetry;
 mod develop;
 mod draw;
+mod exposure;
 mod field;
 mod file;
 mod film;
