@@ -168,6 +168,21 @@ pub(crate) struct Developer {
     pub sharpening: Option<(f32, f32)>,
 }
 
+/// Amount and radius of the sharpening, if any.
+fn sharpening(scene: &Scene) -> Option<(f32, f32)> {
+    scene
+        .spec
+        .camera
+        .sharpening
+        .filter(|_| !is_linear(scene))
+        .map(|(amount, radius)| (single(amount), single(radius)))
+}
+
+/// Pixels at a band's edges that sharpening leaves as they were.
+pub(crate) fn sharpening_spends(scene: &Scene) -> usize {
+    sharpening(scene).map_or(0, |(_, radius)| kernel(radius).len() / 2)
+}
+
 /// Steps of the tone curve's table, over the square root of linear light.
 const STEPS: usize = 4096;
 
@@ -195,17 +210,8 @@ impl Developer {
             saturation: single(camera.saturation),
             curve,
             local,
-            sharpening: camera
-                .sharpening
-                .filter(|_| !is_linear(scene))
-                .map(|(amount, radius)| (single(amount), single(radius))),
+            sharpening: sharpening(scene),
         }
-    }
-
-    /// Pixels at a band's edges that sharpening leaves as they were.
-    pub(crate) fn spent(&self) -> usize {
-        self.sharpening
-            .map_or(0, |(_, radius)| kernel(radius).len() / 2)
     }
 
     /// Develops triples in place; the first is pixel (−margin, y0 − margin) of a picture of `size`.

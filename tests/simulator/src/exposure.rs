@@ -1,8 +1,9 @@
 //! The light that falls on the sensor, and its colour filters: what every picture of a scene shares, whatever is made of it.
 //! Every draw of noise is seeded by its row, so the result does not depend on the number of threads.
 
+use crate::develop::sharpening_spends;
 use crate::scene::Scene;
-use crate::sensor::{Tile, blur, kernel};
+use crate::sensor::{DEMOSAICING_SPENDS, Tile, blur, kernel};
 use crate::shade::Shader;
 use crate::spectrum::as_f64;
 use crate::surface::single;
@@ -48,9 +49,10 @@ impl<'a> Exposure<'a> {
         }
     }
 
-    /// Pixels at a band's edges that the blur leaves as they were.
-    pub(crate) fn spent(&self) -> usize {
-        self.blur.len() / 2
+    /// Width of the margin that a band needs, pixels. It is the same for raw and developed pictures, so that the seeds are.
+    pub(crate) fn margin(&self, filters: bool) -> usize {
+        let demosaicing = if filters { DEMOSAICING_SPENDS } else { 0 };
+        self.blur.len() / 2 + sharpening_spends(self.scene) + demosaicing
     }
 
     /// A band of the picture with a margin on every side, balanced RGB before noise and saturation.

@@ -4,7 +4,7 @@ use crate::develop::{Developer, LocalTone};
 use crate::exposure::{BAND, Exposure};
 use crate::layout::Xy;
 use crate::scene::Scene;
-use crate::sensor::{DEMOSAICING_SPENDS, JPEG_CEILING, Sensor, demosaic, kernel, sharpened};
+use crate::sensor::{JPEG_CEILING, Sensor, demosaic, kernel, sharpened};
 use crate::shade::Shader;
 use crate::spec::Encoding;
 use crate::truth::{Quad, Truth};
@@ -148,13 +148,7 @@ impl Job<'_> {
         out: &mut [u16],
         code: &impl Fn(f32) -> u16,
     ) {
-        let margin = self.exposure.spent()
-            + self.developer.spent()
-            + if self.effort == Effort::Full {
-                DEMOSAICING_SPENDS
-            } else {
-                0
-            };
+        let margin = self.exposure.margin(self.effort == Effort::Full);
         let mut tile = self.exposure.band(y0, rows, columns, margin);
         match self.effort {
             Effort::Full => {
