@@ -7,43 +7,89 @@ use masstone_simulator::{
 };
 use std::path::Path;
 
-/// One file: how it is written, with which filters, under which light, at which long side.
+/// One file: how it is written, with which filters, under which light, at which long side, turned how.
 struct Sample {
     name: &'static str,
     spec: DngSpec,
     cfa: Cfa,
     light: Light,
     long_side: u32,
+    orientation: u8,
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let args: Vec<String> = std::env::args().skip(1).collect();
-    let samples = match args.as_slice() {
-        [_] => samples(),
-        [_, long_side] => vec![Sample {
+    let folder = Path::new(args.first().ok_or("dng FOLDER [LONG_SIDE]")?);
+    std::fs::create_dir_all(folder)?;
+    if let Some(long_side) = args.get(1) {
+        let phone = Sample {
             long_side: long_side.parse()?,
             ..samples().swap_remove(0)
-        }],
-        _ => return Err("dng FOLDER [LONG_SIDE]".into()),
-    };
-    std::fs::create_dir_all(&args[0])?;
-    for sample in samples {
-        let mut scene = SceneSpec::draw(Mixture::Ordinary, Split::Test, 12);
-        scene.light = TintedLight::plain(sample.light);
-        scene.second = None;
-        scene.camera.vignetting = 0.25;
-        if sample.name == "saturated" {
-            scene.camera.white_level = 2.5;
-        }
-        // The picture lies on its side, as phones store it, and some say so otherwise.
-        (scene.stored_as, scene.tag) = (6, Some(6));
-        let scene = scene.build();
-        let [width, height] = scene.stored_size(sample.long_side);
-        let image = scene.render_sensor(width, height, sample.cfa);
-        let path = Path::new(&args[0]).join(format!("{}.dng", sample.name));
-        std::fs::write(path, image.encode(&sample.spec)?)?;
+        };
+        return write(folder, &phone);
+    }
+    for sample in samples() {
+        write(folder, &sample)?;
+    }
+    for predictor in 1..=7 {
+        extremes(folder, predictor)?;
     }
     Ok(())
+}
+
+fn write(folder: &Path, sample: &Sample) -> Result<(), Box<dyn std::error::Error>> {
+    let mut scene = scene();
+    scene.light = TintedLight::plain(sample.light);
+    if sample.name == "saturated" {
+        scene.camera.white_level = 2.5;
+    }
+    scene.stored_as = sample.orientation;
+    scene.tag = Some(sample.orientation);
+    let scene = scene.build();
+    let [width, height] = scene.stored_size(sample.long_side);
+    let image = scene.render_sensor(width, height, sample.cfa);
+    let path = folder.join(format!("{}.dng", sample.name));
+    Ok(std::fs::write(path, image.encode(&sample.spec)?)?)
+}
+
+/// A board in daylight, sharp enough for small pictures.
+fn scene() -> SceneSpec {
+    let mut scene = SceneSpec::draw(Mixture::Ordinary, Split::Test, 12);
+    scene.second = None;
+    scene.camera.vignetting = 0.25;
+    scene.camera.blur_px = 0.5;
+    scene
+}
+
+/// Values that no scene has, so that neighbours differ as far as 16 bits can; half of 2^16, the one difference without further
+/// bits, is often among them.
+fn extremes(folder: &Path, predictor: u8) -> Result<(), Box<dyn std::error::Error>> {
+    let spec = DngSpec {
+        coding: RawCoding::Lossless {
+            predictor,
+            tile: 48,
+        },
+        bits: 16,
+        preview: false,
+        crop: 0,
+        gain_maps: None,
+        ..DngSpec::phone()
+    };
+    let mut image = scene().build().render_sensor(48, 48, Cfa::Rggb);
+    let mut state = u32::from(predictor);
+    for (i, value) in image.values.iter_mut().enumerate() {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        let code = match (i / 48 / 12, state >> 30) {
+            (0, _) => state >> 16,
+            (1, half) => 0x8000 * (half % 2),
+            (2, end) => 0xffff * (end % 2),
+            (_, step) => 0x4000 * step,
+        };
+        // Darkness is at a sixteenth of the range.
+        *value = (code as f32 - 4096.0) / (65535.0 - 4096.0);
+    }
+    let path = folder.join(format!("extremes-{predictor}.dng"));
+    Ok(std::fs::write(path, image.encode(&spec)?)?)
 }
 
 fn samples() -> Vec<Sample> {
@@ -72,6 +118,7 @@ fn samples() -> Vec<Sample> {
         cfa,
         light: Light::Daylight(5400.0),
         long_side: 160,
+        orientation: 6,
     };
     let packed = |bits| DngSpec {
         coding: RawCoding::Packed,
@@ -88,7 +135,10 @@ fn samples() -> Vec<Sample> {
             long_side: 200,
             ..sample("phone", &phone, Cfa::Rggb)
         },
-        sample("words-rggb", &plain, Cfa::Rggb),
+        Sample {
+            orientation: 1,
+            ..sample("words-rggb", &plain, Cfa::Rggb)
+        },
         sample(
             "words-grbg-big-endian",
             &DngSpec {
@@ -120,8 +170,14 @@ fn samples() -> Vec<Sample> {
             Cfa::Rggb,
         ),
         sample("packed-10-bggr", &packed(10), Cfa::Bggr),
-        sample("packed-12", &packed(12), Cfa::Rggb),
-        sample("packed-14", &packed(14), Cfa::Grbg),
+        Sample {
+            orientation: 3,
+            ..sample("packed-12", &packed(12), Cfa::Rggb)
+        },
+        Sample {
+            orientation: 8,
+            ..sample("packed-14", &packed(14), Cfa::Grbg)
+        },
         sample(
             "lossless-6-big-endian",
             &DngSpec {
