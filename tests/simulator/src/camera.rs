@@ -11,6 +11,9 @@ use serde::{Deserialize, Serialize};
 /// Number of cameras in each split.
 pub const CAMERAS_PER_SPLIT: usize = 8;
 
+/// How much weaker red, green and blue photosites answer to equal energy than their sensitivities, which are scaled alike, say.
+pub(crate) const WEAKNESS: [f64; 3] = [1.5, 1.0, 1.4];
+
 /// One of the cameras, by split and number (0–7).
 ///
 /// The even numbers of the test split derive from measured camera 1, of the study split from a blend of both; the odd

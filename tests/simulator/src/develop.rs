@@ -3,6 +3,7 @@
 use crate::colorimetry::{adapt, d50_white};
 use crate::render::is_linear;
 use crate::scene::Scene;
+use crate::sensor::kernel;
 use crate::shade::Shader;
 use crate::spec::{Space, ToneCurve};
 use crate::surface::single;
@@ -122,6 +123,13 @@ impl LocalTone {
     }
 }
 
+impl LocalTone {
+    /// Stray light to add to balanced RGB.
+    pub(crate) fn flare(&self, scene: &Scene) -> [f32; 3] {
+        self.mean.map(|it| it * single(scene.spec.camera.flare))
+    }
+}
+
 /// Gain (log) from smoothed log brightness: dark regions are lifted, bright ones held back.
 fn local_gain(logs: &[f32], strength: f32) -> Vec<f32> {
     if strength <= 0.0 {
@@ -158,8 +166,21 @@ pub(crate) struct Developer {
     local: LocalTone,
     /// Amount and radius.
     pub sharpening: Option<(f32, f32)>,
-    /// Stray light to add to balanced RGB.
-    pub flare: [f32; 3],
+}
+
+/// Amount and radius of the sharpening, if any.
+fn sharpening(scene: &Scene) -> Option<(f32, f32)> {
+    scene
+        .spec
+        .camera
+        .sharpening
+        .filter(|_| !is_linear(scene))
+        .map(|(amount, radius)| (single(amount), single(radius)))
+}
+
+/// Pixels at a band's edges that sharpening leaves as they were.
+pub(crate) fn sharpening_spends(scene: &Scene) -> usize {
+    sharpening(scene).map_or(0, |(_, radius)| kernel(radius).len() / 2)
 }
 
 /// Steps of the tone curve's table, over the square root of linear light.
@@ -184,17 +205,12 @@ impl Developer {
                 })
                 .collect()
         });
-        let flare = local.mean.map(|it| it * single(camera.flare));
         Self {
             matrix: std::array::from_fn(|r| std::array::from_fn(|c| single(matrix[(r, c)]))),
             saturation: single(camera.saturation),
             curve,
             local,
-            sharpening: camera
-                .sharpening
-                .filter(|_| !is_linear(scene))
-                .map(|(amount, radius)| (single(amount), single(radius))),
-            flare,
+            sharpening: sharpening(scene),
         }
     }
 

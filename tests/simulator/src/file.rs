@@ -1,10 +1,13 @@
-//! Files: JPEG, PNG and TIFF with profile and metadata, the panel file, card files, the truth.
+//! Files: JPEG, PNG, TIFF with profile and metadata, the panel file, card files, the truth.
 
+use crate::dng::DngSpec;
 use crate::metadata::exif_block;
 use crate::profile::{ProfileVersion, icc_profile};
+use crate::raw::Cfa;
 use crate::render::{Pixels, Rendered};
 use crate::scene::Scene;
 use crate::spec::SceneSpec;
+use crate::truth::Truth;
 use image::{ExtendedColorType, ImageEncoder, codecs::png::PngEncoder};
 use jpeg_encoder::{ColorType, Encoder, SamplingFactor};
 use std::fs;
@@ -26,12 +29,23 @@ pub enum FileKind {
     Tiff8,
     /// TIFF, 16 bits.
     Tiff16,
+    /// DNG, as a phone writes it ([`DngSpec::phone`]).
+    Dng,
 }
 
 impl FileKind {
     fn is_16(self) -> bool {
         matches!(self, Self::Png16 | Self::Tiff16)
     }
+}
+
+/// A photo that was written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Written {
+    /// As what.
+    pub kind: FileKind,
+    /// What is true of the picture that a reader shows.
+    pub truth: Truth,
 }
 
 impl Scene {
@@ -45,14 +59,21 @@ impl Scene {
         path: &Path,
         kind: FileKind,
         [width, height]: [u32; 2],
-    ) -> io::Result<Rendered> {
-        let rendered = if kind.is_16() {
-            self.render_16(width, height)
+    ) -> io::Result<Written> {
+        let (bytes, truth) = if kind == FileKind::Dng {
+            let image = self.render_sensor(width, height, Cfa::of(self.spec.camera.id));
+            let spec = DngSpec::phone();
+            (image.encode(&spec)?, image.truth_in(&spec))
         } else {
-            self.render(width, height)
+            let rendered = if kind.is_16() {
+                self.render_16(width, height)
+            } else {
+                self.render(width, height)
+            };
+            (rendered.encode(kind)?, rendered.truth)
         };
-        fs::write(path, rendered.encode(kind)?)?;
-        Ok(rendered)
+        fs::write(path, bytes)?;
+        Ok(Written { kind, truth })
     }
 
     /// Writes the panel file as `panel.toml` in a folder, with a file for each card that it names.
@@ -90,7 +111,8 @@ impl Rendered {
     ///
     /// # Errors
     ///
-    /// If the encoder refuses, such as for a JPEG of more than 65,535 pixels a side.
+    /// If the encoder refuses, such as for a JPEG of more than 65,535 pixels a side; and for a DNG, which is not of developed
+    /// pixels.
     pub fn encode(&self, kind: FileKind) -> io::Result<Vec<u8>> {
         let spec = &self.truth.spec;
         let exif = exif_block(&spec.exif, spec.camera.space, spec.tag).map_err(io::Error::other)?;
@@ -99,6 +121,10 @@ impl Rendered {
             FileKind::Jpeg => self.jpeg(&exif, icc.as_deref()),
             FileKind::Png8 | FileKind::Png16 => self.png(kind, exif, icc),
             FileKind::Tiff8 | FileKind::Tiff16 => self.tiff(kind, icc.as_deref()),
+            FileKind::Dng => Err(io::Error::new(
+                io::ErrorKind::InvalidInput,
+                "a DNG holds what the sensor saw, not a developed picture: encode Scene::render_sensor",
+            )),
         }
     }
 

@@ -5,16 +5,12 @@ use exif::experimental::Writer;
 use exif::{Context, Field, In, Rational, Tag, Value};
 use std::io::Cursor;
 
-/// The EXIF block (a TIFF structure, without the JPEG marker's `Exif` prefix).
-///
-/// # Errors
-///
-/// If a value cannot be written, such as a text that is too long.
-pub fn exif_block(
+/// What is said, in EXIF's own types; of the colour space nothing where there is none.
+pub(crate) fn fields(
     spec: &ExifSpec,
-    space: Space,
+    space: Option<Space>,
     orientation: Option<u8>,
-) -> Result<Vec<u8>, exif::Error> {
+) -> Vec<(Tag, Value)> {
     let text = |words: &str| Value::Ascii(vec![words.as_bytes().to_vec()]);
     let short = |value: u16| Value::Short(vec![value]);
     let ratio = |num: u32, denom: u32| Value::Rational(vec![Rational { num, denom }]);
@@ -31,18 +27,31 @@ pub fn exif_block(
         (Tag::Flash, short(if spec.flash { 0x19 } else { 0x10 })),
         (Tag::WhiteBalance, short(0)),
         (Tag::FocalLengthIn35mmFilm, short(26)),
-        (
-            Tag::ColorSpace,
-            short(if space == Space::Srgb { 1 } else { 0xffff }),
-        ),
     ];
+    if let Some(space) = space {
+        let code = if space == Space::Srgb { 1 } else { 0xffff };
+        values.push((Tag::ColorSpace, short(code)));
+    }
     if let Some(orientation) = orientation {
         values.push((Tag::Orientation, short(u16::from(orientation))));
     }
     if let Some(zoom) = spec.zoom {
         values.push((Tag::DigitalZoomRatio, ratio(hundredths(zoom), 100)));
     }
-    let fields: Vec<Field> = values
+    values
+}
+
+/// The EXIF block (a TIFF structure, without the JPEG marker's `Exif` prefix).
+///
+/// # Errors
+///
+/// If a value cannot be written, such as a text that is too long.
+pub fn exif_block(
+    spec: &ExifSpec,
+    space: Space,
+    orientation: Option<u8>,
+) -> Result<Vec<u8>, exif::Error> {
+    let fields: Vec<Field> = fields(spec, Some(space), orientation)
         .into_iter()
         .map(|(tag, value)| Field {
             tag,

@@ -1,16 +1,13 @@
-//! From a scene to pixels: optics, sensor, processing, coding. Bands of rows in parallel; every draw of noise is seeded by
-//! its row, so the result does not depend on the number of threads.
+//! From a scene to developed pixels: exposure, sensor, processing, coding, in bands of rows in parallel.
 
 use crate::develop::{Developer, LocalTone};
+use crate::exposure::{BAND, Exposure};
 use crate::layout::Xy;
 use crate::scene::Scene;
-use crate::sensor::{Sensor, Tile, blur, kernel, sharpened};
+use crate::sensor::{JPEG_CEILING, Sensor, demosaic, kernel, sharpened};
 use crate::shade::Shader;
 use crate::spec::Encoding;
-use crate::spectrum::as_f64;
-use crate::surface::single;
 use crate::truth::{Quad, Truth};
-use crate::view::View;
 use rayon::prelude::*;
 
 /// Pixels as coded in the file, interleaved RGB, row by row.
@@ -43,9 +40,6 @@ enum Effort {
     /// Noise on all three channels of each pixel.
     Small,
 }
-
-/// Rows of one band.
-const BAND: usize = 96;
 
 impl Scene {
     /// The full camera at a stored size, 8 bits a channel.
@@ -85,10 +79,10 @@ impl Scene {
     fn finish(&self, width: u32, height: u32, pixels: Pixels) -> Rendered {
         let mut truth = self.truth([width, height]);
         for patch in &mut truth.patches {
-            patch.clipped = match &pixels {
-                Pixels::U8(values) => clipped(values, width, height, &patch.quad, 255),
-                Pixels::U16(values) => clipped(values, width, height, &patch.quad, 65535),
-            };
+            patch.clipped = clipped(width, height, &patch.quad, |index| match &pixels {
+                Pixels::U8(values) => at_end(values, index, 255),
+                Pixels::U16(values) => at_end(values, index, 65535),
+            });
         }
         Rendered {
             width,
@@ -107,17 +101,13 @@ impl Scene {
     ) -> Vec<u16> {
         let view = self.view([width, height]);
         let shader = Shader::new(self, view.centre());
-        let scale = single(f64::from(width.max(height)) / 4032.0);
         let small = effort == Effort::Small;
         let local = LocalTone::new(self, &view, &shader);
         let job = Job {
-            scene: self,
-            view: &view,
-            shader: &shader,
+            exposure: Exposure::new(self, &view, &shader, local.flare(self), small),
             developer: Developer::new(self, local),
             sensor: Sensor::new(self, small),
             effort,
-            blur: blur_px(self, small, scale),
         };
         let columns = width as usize;
         let mut out = vec![0u16; columns * height as usize * 3];
@@ -128,16 +118,6 @@ impl Scene {
                 job.band(band * BAND, count, columns, rows, &code);
             });
         out
-    }
-}
-
-/// Optics' blur in pixels; a small render shrinks a photo, which sharpens it.
-fn blur_px(scene: &Scene, small: bool, scale: f32) -> f32 {
-    let full = single(scene.spec.camera.blur_px);
-    if small {
-        (full * scale).hypot(0.45)
-    } else {
-        full
     }
 }
 
@@ -153,13 +133,10 @@ fn quantise(value: f32) -> u16 {
 }
 
 struct Job<'a> {
-    scene: &'a Scene,
-    view: &'a View,
-    shader: &'a Shader<'a>,
+    exposure: Exposure<'a>,
     developer: Developer,
     sensor: Sensor,
     effort: Effort,
-    blur: f32,
 }
 
 impl Job<'_> {
@@ -171,16 +148,15 @@ impl Job<'_> {
         out: &mut [u16],
         code: &impl Fn(f32) -> u16,
     ) {
-        let radius = kernel(self.blur).len() / 2;
-        let sharpen = self
-            .developer
-            .sharpening
-            .map_or(0, |(_, radius)| kernel(radius).len() / 2);
-        let margin = radius + sharpen + if self.effort == Effort::Full { 2 } else { 0 };
-        let mut tile = self.trace(y0, rows, columns, margin);
-        blur(&mut tile, &kernel(self.blur));
+        let margin = self.exposure.margin(self.effort == Effort::Full);
+        let mut tile = self.exposure.band(y0, rows, columns, margin);
         match self.effort {
-            Effort::Full => self.sensor.mosaic(&mut tile, y0, margin),
+            Effort::Full => {
+                // The phase belongs to the picture, not to the tile.
+                let phase = [margin, y0 + margin];
+                let mosaic = self.sensor.filtered(&tile, y0, phase, JPEG_CEILING);
+                demosaic(&mut tile, &mosaic, phase);
+            }
             Effort::Small => self.sensor.noise(&mut tile, y0),
         }
         self.developer.develop(
@@ -188,7 +164,7 @@ impl Job<'_> {
             tile.width,
             y0,
             margin,
-            self.view.stored_size(),
+            self.exposure.view.stored_size(),
         );
         if let Some((amount, radius)) = self.developer.sharpening {
             sharpened(&mut tile, amount, &kernel(radius));
@@ -202,52 +178,11 @@ impl Job<'_> {
             }
         }
     }
-
-    /// The light on the sensor.
-    fn trace(&self, y0: usize, rows: usize, columns: usize, margin: usize) -> Tile {
-        let (width, height) = (columns + 2 * margin, rows + 2 * margin);
-        let mut data = Vec::with_capacity(width * height);
-        let offset = as_f64(margin);
-        let size = self.view.stored_size();
-        let corner2 = (size[0] * size[0] + size[1] * size[1]) / 4.0;
-        let camera = &self.scene.spec.camera;
-        let px = single(self.view.mm_per_px([
-            f64::from(self.shader.half_extent()),
-            f64::from(self.shader.half_extent()),
-        ]));
-        for y in 0..height {
-            let v = as_f64(y0 + y) - offset + 0.5;
-            for x in 0..width {
-                let u = as_f64(x) - offset + 0.5;
-                let r2 = ((u - size[0] / 2.0).powi(2) + (v - size[1] / 2.0).powi(2)) / corner2;
-                let fall = single(camera.white_level * (1.0 - camera.vignetting * r2));
-                let rgb = self.view.to_mm([u, v]).map_or([0.2; 3], |mm| {
-                    self.shader.shade([single(mm[0]), single(mm[1])], px)
-                });
-                let flare = self.developer.flare;
-                data.push([
-                    rgb[0] * fall + flare[0],
-                    rgb[1] * fall + flare[1],
-                    rgb[2] * fall + flare[2],
-                ]);
-            }
-        }
-        Tile {
-            width,
-            height,
-            data,
-        }
-    }
 }
 
-/// Share of the pixels in the inner 80 % of a quadrilateral with a channel at 0 or at `high`.
-fn clipped<T: Copy + Into<u32>>(
-    values: &[T],
-    width: u32,
-    height: u32,
-    quad: &Quad,
-    high: u32,
-) -> f64 {
+/// Share of the pixels in the inner 80 % of a quadrilateral that are at an end of the range, which the function says of a
+/// pixel's index.
+pub(crate) fn clipped(width: u32, height: u32, quad: &Quad, at_end: impl Fn(usize) -> bool) -> f64 {
     let (mut hit, mut all) = (0u32, 0u32);
     let steps = 40;
     for i in 0..steps * steps {
@@ -260,10 +195,7 @@ fn clipped<T: Copy + Into<u32>>(
         let place: Xy = [join(0), join(1)];
         if let Some(index) = pixel_index(place, width, height) {
             all += 1;
-            let at_end = values[index * 3..][..3]
-                .iter()
-                .any(|&it| it.into() == 0 || it.into() == high);
-            hit += u32::from(at_end);
+            hit += u32::from(at_end(index));
         }
     }
     if all == 0 {
@@ -271,6 +203,13 @@ fn clipped<T: Copy + Into<u32>>(
     } else {
         f64::from(hit) / f64::from(all)
     }
+}
+
+/// Whether a channel of an interleaved pixel is at 0 or at `high`.
+fn at_end<T: Copy + Into<u32>>(values: &[T], index: usize, high: u32) -> bool {
+    values[index * 3..][..3]
+        .iter()
+        .any(|&it| it.into() == 0 || it.into() == high)
 }
 
 /// Index of the pixel at a place, if it is in the picture.

@@ -3,7 +3,7 @@
 //! A surface's reflectance is `base + m·mottle + g·grain` with noise values m and g at each place, so camera RGB and XYZ are
 //! linear in m and g as well: spectra are integrated once a surface, pixels only combine three vectors for each light.
 
-use crate::camera::{balanced_weights, fit_matrix};
+use crate::camera::{WEAKNESS, balanced_weights, fit_matrix};
 use crate::coat::aged_substrate;
 use crate::layout::{Layout, Xy};
 use crate::spec::{SceneSpec, Trouble};
@@ -32,15 +32,21 @@ pub struct Scene {
 }
 
 impl SceneSpec {
+    /// What the camera balances for: the mean of the lights.
+    pub(crate) fn mean_light(&self) -> Spectrum {
+        let light = self.light.spectrum();
+        self.second.as_ref().map_or(light, |(other, share, _)| {
+            light.lerp(&other.spectrum(), *share)
+        })
+    }
+
     /// Integrates every surface.
     #[must_use]
     pub fn build(&self) -> Scene {
         let sensitivities = self.camera.id.sensitivities();
         let light = self.light.spectrum();
         let second = self.second.as_ref().map(|it| it.0.spectrum());
-        let share = self.second.as_ref().map_or(0.0, |it| it.1);
-        // The camera balances for the mean of the lights.
-        let mean = second.map_or(light, |other| light.lerp(&other, share));
+        let mean = self.mean_light();
         let white = Vector3::from(sensitivities.each_ref().map(|it| it.dot(&mean)));
         let weights = |light: &Spectrum| -> [Spectrum; 3] {
             std::array::from_fn(|c| sensitivities[c].times(light).map(|it| it / white[c]))
@@ -87,7 +93,7 @@ impl SceneSpec {
             },
             matrix: fit_matrix(&balanced_weights(&sensitivities, &fitted_for)),
             specular: see.see(&Material::plain(Spectrum::flat(1.0))).base,
-            raw_gains: [0, 1, 2].map(|c| (green / white[c]).max(0.2) * [1.5, 1.0, 1.4][c]),
+            raw_gains: [0, 1, 2].map(|c| (green / white[c]).max(0.2) * WEAKNESS[c]),
             weights,
         }
     }

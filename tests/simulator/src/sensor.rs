@@ -55,45 +55,66 @@ impl Sensor {
         }
     }
 
-    /// A Bayer sensor (red at even rows and columns) and the linear interpolation of Malvar, He and Cutler (2004). The outer
-    /// two rows and columns of the tile are spent.
-    pub(crate) fn mosaic(&self, tile: &mut Tile, y0: usize, margin: usize) {
-        let width = tile.width;
-        // The phase belongs to the picture, not to the tile.
-        let (phase_x, phase_y) = (margin % 2, (y0 + margin) % 2);
+    /// The value behind each pixel's own filter of a Bayer sensor, with noise, of balanced RGB; saturation cuts it at
+    /// `ceiling`. `phase` says how far right of and below a red filter the tile's first pixel is.
+    pub(crate) fn filtered(
+        &self,
+        tile: &Tile,
+        y0: usize,
+        phase: [usize; 2],
+        ceiling: [f32; 3],
+    ) -> Vec<f32> {
         let mut mosaic = vec![0f32; tile.data.len()];
-        for (y, row) in mosaic.chunks_exact_mut(width).enumerate() {
+        for (y, row) in mosaic.chunks_exact_mut(tile.width).enumerate() {
             let mut rng = stream(self.seed, (y0 + y) as u64);
             for (x, out) in row.iter_mut().enumerate() {
-                let channel = (x + phase_x) % 2 + (y + phase_y) % 2;
-                let value = tile.data[y * width + x][channel];
+                let channel = channel([x, y], phase);
+                let value = tile.data[y * tile.width + x][channel];
                 *out = self
                     .noisy(value, channel, rng.sample::<f32, _>(StandardNormal))
-                    .min(1.0);
+                    .min(ceiling[channel]);
             }
         }
-        for y in 2..tile.height - 2 {
-            for x in 2..width - 2 {
-                let at = y * width + x;
-                let m = |dx: isize, dy: isize| {
-                    mosaic[at.wrapping_add_signed(dy * width.cast_signed() + dx)]
-                };
-                let c = m(0, 0);
-                let sides = m(-1, 0) + m(1, 0);
-                let ends = m(0, -1) + m(0, 1);
-                let (far_x, far_y) = (m(-2, 0) + m(2, 0), m(0, -2) + m(0, 2));
-                let diagonal = m(-1, -1) + m(1, -1) + m(-1, 1) + m(1, 1);
-                let cross = (6.0 * c + 2.0 * diagonal - 1.5 * (far_x + far_y)) / 8.0;
-                let green = (4.0 * c + 2.0 * (sides + ends) - far_x - far_y) / 8.0;
-                let along = (5.0 * c + 4.0 * sides - diagonal - far_x + 0.5 * far_y) / 8.0;
-                let upright = (5.0 * c + 4.0 * ends - diagonal - far_y + 0.5 * far_x) / 8.0;
-                tile.data[at] = match ((x + phase_x) % 2, (y + phase_y) % 2) {
-                    (0, 0) => [c, green, cross],
-                    (1, 1) => [cross, green, c],
-                    (1, 0) => [along, c, upright],
-                    _ => [upright, c, along],
-                };
-            }
+        mosaic
+    }
+}
+
+/// Where developing cuts balanced RGB: white must not turn coloured.
+pub(crate) const JPEG_CEILING: [f32; 3] = [1.0; 3];
+
+/// The channel (0 red, 1 green, 2 blue) of a filter in an array whose first pixel lies `phase` after a red one.
+#[inline]
+pub(crate) fn channel([x, y]: [usize; 2], phase: [usize; 2]) -> usize {
+    (x + phase[0]) % 2 + (y + phase[1]) % 2
+}
+
+/// Rows and columns at a tile's edges that [`demosaic`] leaves as they were.
+pub(crate) const DEMOSAICING_SPENDS: usize = 2;
+
+/// The linear interpolation of Malvar, He and Cutler (2004); see [`Sensor::filtered`] for `phase`.
+pub(crate) fn demosaic(tile: &mut Tile, mosaic: &[f32], phase: [usize; 2]) {
+    let width = tile.width;
+    for y in DEMOSAICING_SPENDS..tile.height - DEMOSAICING_SPENDS {
+        for x in DEMOSAICING_SPENDS..width - DEMOSAICING_SPENDS {
+            let at = y * width + x;
+            let m = |dx: isize, dy: isize| {
+                mosaic[at.wrapping_add_signed(dy * width.cast_signed() + dx)]
+            };
+            let c = m(0, 0);
+            let sides = m(-1, 0) + m(1, 0);
+            let ends = m(0, -1) + m(0, 1);
+            let (far_x, far_y) = (m(-2, 0) + m(2, 0), m(0, -2) + m(0, 2));
+            let diagonal = m(-1, -1) + m(1, -1) + m(-1, 1) + m(1, 1);
+            let cross = (6.0 * c + 2.0 * diagonal - 1.5 * (far_x + far_y)) / 8.0;
+            let green = (4.0 * c + 2.0 * (sides + ends) - far_x - far_y) / 8.0;
+            let along = (5.0 * c + 4.0 * sides - diagonal - far_x + 0.5 * far_y) / 8.0;
+            let upright = (5.0 * c + 4.0 * ends - diagonal - far_y + 0.5 * far_x) / 8.0;
+            tile.data[at] = match ((x + phase[0]) % 2, (y + phase[1]) % 2) {
+                (0, 0) => [c, green, cross],
+                (1, 1) => [cross, green, c],
+                (1, 0) => [along, c, upright],
+                _ => [upright, c, along],
+            };
         }
     }
 }
@@ -203,7 +224,8 @@ mod tests {
             seed: 7,
         };
         let mut tile = even([0.4, 0.36, 0.3]);
-        sensor.mosaic(&mut tile, 0, 0);
+        let mosaic = sensor.filtered(&tile, 0, [0, 0], JPEG_CEILING);
+        demosaic(&mut tile, &mosaic, [0, 0]);
         let asked = |raw: f64, gain: f64| gain * (0.02f64.powi(2) * raw + 0.004f64.powi(2)).sqrt();
         for (channel, x, y, raw, gain) in [
             (0, 0, 0, 0.2, 2.0),
@@ -236,7 +258,8 @@ mod tests {
             *rgb = [0.1 + 0.001 * x, 0.2 + 0.001 * y, 0.1 + 0.0005 * (x + y)];
         }
         let before = tile.data.clone();
-        sensor.mosaic(&mut tile, 0, 0);
+        let mosaic = sensor.filtered(&tile, 0, [0, 0], JPEG_CEILING);
+        demosaic(&mut tile, &mosaic, [0, 0]);
         // The filters add the curvature of the other channels, which a slope has none of.
         for at in (2..402).flat_map(|y| (2..402).map(move |x| y * 404 + x)) {
             for (own, was) in tile.data[at].iter().zip(before[at]) {

@@ -15,17 +15,41 @@ use rayon::prelude::*;
 /// Places in a patch at which its colour is taken.
 const SAMPLES: usize = 600;
 
+/// What makes colours of balanced camera RGB.
+struct Pipeline<'a> {
+    /// To XYZ under D50.
+    matrix: &'a Matrix3<f64>,
+    /// Factors on RGB before it.
+    balance: Vector3<f64>,
+}
+
 impl Scene {
     /// The truth at a stored size; clipping is known only once rendered.
     #[must_use]
     pub fn truth(&self, size: [u32; 2]) -> Truth {
+        let pipeline = Pipeline {
+            matrix: &self.matrix,
+            balance: Vector3::from(self.spec.camera.balance_error),
+        };
+        self.surveyed(size, &pipeline)
+    }
+
+    /// The truth with `camera_lab` through another matrix than the camera's own rendering: from rightly balanced camera RGB
+    /// to XYZ under D50, such as [`fit_matrix`](crate::fit_matrix) gives for some light.
+    #[must_use]
+    pub fn truth_through(&self, size: [u32; 2], matrix: &Matrix3<f64>) -> Truth {
+        let balance = Vector3::repeat(1.0);
+        self.surveyed(size, &Pipeline { matrix, balance })
+    }
+
+    fn surveyed(&self, size: [u32; 2], pipeline: &Pipeline<'_>) -> Truth {
         let view = self.view(size);
         let layout = &self.spec.layout;
         let quad = |at: Xy, size: Xy| -> Quad {
             [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]
                 .map(|[u, v]| view.stored_px([at[0] + u * size[0], at[1] + v * size[1]], 0.0))
         };
-        let grey = self.grey();
+        let grey = self.grey(pipeline);
         let regions: Vec<_> = self
             .patches
             .iter()
@@ -38,8 +62,15 @@ impl Scene {
         let patches = regions
             .par_iter()
             .map(|(patch, (half, which, at, size))| {
-                let (lab, camera_lab) =
-                    self.colours(&patch.materials[*which], *at, *size, grey.as_ref());
+                let parts = [
+                    &patch.materials[*which].base,
+                    &patch.materials[*which].mottle,
+                    &patch.materials[*which].grain,
+                ];
+                let seen = parts.map(|it| {
+                    grey.map_or_else(|| xyz_d50(it), |grey| grey * self.seen_xyz(it, pipeline))
+                });
+                let (lab, camera_lab) = self.colours(parts.map(xyz_d50), seen, *at, *size);
                 PatchTruth {
                     id: patch.id.clone(),
                     half: *half,
@@ -63,39 +94,35 @@ impl Scene {
     }
 
     /// Adaptation from what the camera makes of the first card's grey to the grey's true XYZ.
-    fn grey(&self) -> Option<Matrix3<f64>> {
+    fn grey(&self, pipeline: &Pipeline<'_>) -> Option<Matrix3<f64>> {
         let card = self.cards.first()?;
         let zone = match card.placed.kind {
             CardKind::Grey18 => 0,
             CardKind::WhiteGreyBlack => 1,
             CardKind::Chart24 => 21,
         };
-        let seen = self.file_xyz(&card.spectra[zone]);
+        let seen = self.seen_xyz(&card.spectra[zone], pipeline);
         let cones = matrix(BRADFORD);
         let gains = (cones * xyz_d50(&card.spectra[zone])).component_div(&(cones * seen));
         Some(cones.try_inverse()? * Matrix3::from_diagonal(&gains) * cones)
     }
 
-    /// XYZ (D50) in the file of a flat reflectance in the middle of the grid, before any tone curve.
-    fn file_xyz(&self, reflectance: &Spectrum) -> Vector3<f64> {
+    /// XYZ (D50) that a pipeline makes of a reflectance in the middle of the grid, before any tone curve.
+    fn seen_xyz(&self, reflectance: &Spectrum, pipeline: &Pipeline<'_>) -> Vector3<f64> {
         let share = self.spec.second.as_ref().map_or(0.0, |it| it.1);
         let rgb = balanced(reflectance, &self.weights[0]) * (1.0 - share)
             + balanced(reflectance, &self.weights[1]) * share;
-        self.matrix * rgb.component_mul(&Vector3::from(self.spec.camera.balance_error))
+        pipeline.matrix * rgb.component_mul(&pipeline.balance)
     }
 
-    /// True Lab and the perfect pipeline's, as means over the inner 80 % of a region.
+    /// True Lab and the perfect pipeline's, as means over the inner 80 % of a region, of XYZ of base, mottle and grain.
     fn colours(
         &self,
-        material: &Material,
+        xyz: [Vector3<f64>; 3],
+        seen: [Vector3<f64>; 3],
         at: Xy,
         size: Xy,
-        grey: Option<&Matrix3<f64>>,
     ) -> (Lab, Lab) {
-        let parts = [&material.base, &material.mottle, &material.grain];
-        let xyz = parts.map(xyz_d50);
-        let seen =
-            parts.map(|it| grey.map_or_else(|| xyz_d50(it), |grey| grey * self.file_xyz(it)));
         let texture = Texture::new(&self.spec);
         let (mut sum, mut sum_seen) = (Vector3::zeros(), Vector3::zeros());
         for (m, g) in unevenness(&texture, at, size) {

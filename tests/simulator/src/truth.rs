@@ -79,3 +79,22 @@ pub struct Truth {
     /// All factors.
     pub spec: SceneSpec,
 }
+
+impl Truth {
+    /// The truth of the picture without its outermost pixels, `margin` on every side.
+    pub(crate) fn cropped(&self, margin: u32) -> Self {
+        let mut it = self.clone();
+        it.size = self.size.map(|side| side.saturating_sub(2 * margin));
+        let quads = [&mut it.grid, &mut it.board]
+            .into_iter()
+            .chain(it.patches.iter_mut().map(|it| &mut it.quad))
+            .chain(it.cards.iter_mut().flat_map(|card| {
+                let zones = card.zones.iter_mut().map(|it| &mut it.quad);
+                zones.chain([&mut card.corners])
+            }));
+        for coordinate in quads.flatten().flatten() {
+            *coordinate -= f64::from(margin);
+        }
+        it
+    }
+}
