@@ -4,6 +4,8 @@
 
 #[path = "dng/made.rs"]
 mod made;
+#[path = "dng/oracle.rs"]
+mod oracle;
 #[path = "dng/refused.rs"]
 mod refused;
 #[path = "dng/values.rs"]

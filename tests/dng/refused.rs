@@ -2,6 +2,8 @@
 
 use super::made::{self, Made, Value, even};
 use masstone::photo::Problem;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{RngCore, SeedableRng};
 
 fn sound() -> Made {
     even(8, 8, [1000, 2000, 2000, 700])
@@ -200,4 +202,42 @@ fn damaged_files_are_refused_without_a_panic() {
             "{length} bytes"
         );
     }
+}
+
+/// Damage in the middle of files as cameras write them: bytes, runs of them and ends, drawn from a fixed seed.
+#[test]
+fn damaged_tiles_are_refused_or_read_without_a_panic() {
+    let mut draws = ChaCha8Rng::seed_from_u64(41);
+    let names = [
+        "phone.dng",
+        "lossless-7-companded.dng",
+        "linear-lossless.dng",
+        "masked-odd.dng",
+        "packed-10-bggr.dng",
+    ];
+    let mut refused = 0;
+    for name in names {
+        let whole = std::fs::read(super::oracle::folder().join(name)).unwrap();
+        for _ in 0..120 {
+            let mut bytes = whole.clone();
+            let mut at = || usize::try_from(draws.next_u64() % whole.len() as u64).unwrap();
+            let (from, kind) = (at(), at() % 3);
+            match kind {
+                0 => bytes[from] = u8::try_from(at() % 256).unwrap(),
+                1 => {
+                    let until = (from + 40).min(whole.len());
+                    bytes[from..until].fill(0xff);
+                }
+                _ => bytes.truncate(from),
+            }
+            let options = masstone::photo::Options::default();
+            let taken = masstone::photo::Photo::from_bytes(name.as_ref(), bytes, &options);
+            if let Err(error) = taken {
+                let why = error.to_string();
+                assert!(!why.contains("unexpectedly"), "{name}: {why}");
+                refused += 1;
+            }
+        }
+    }
+    assert!(refused > 200, "{refused}");
 }

@@ -115,13 +115,13 @@ fn light(directory: &Directory<'_>, index: usize) -> Result<Option<Stated>, Prob
     }))
 }
 
-/// Correlated colour temperature, K, of EXIF's light sources (CIPA DC-008, `LightSource`): of lamps in a range, its middle; of daylight in words,
-/// common practice.
+/// Correlated colour temperature, K, of EXIF's light sources (CIPA DC-008, `LightSource`): of lamps in a range, its middle; of the others,
+/// common practice (A and D65 as colour-hdri 0.2.6 has them).
 fn temperature(source: usize) -> Option<f64> {
     Some(match source {
         1 | 4 | 9 | 18 | 20 => 5500.0,
         2 | 14 => 4150.0,
-        3 | 17 => 2856.0,
+        3 | 17 => 2850.0,
         10 | 19 | 21 => 6500.0,
         11 | 22 => 7500.0,
         12 => 6400.0,
