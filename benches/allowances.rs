@@ -15,6 +15,8 @@
 mod half;
 #[path = "allowances/local_tone.rs"]
 mod local_tone;
+#[path = "../tests/correction/raw.rs"]
+mod raw;
 #[path = "../tests/correction/scene.rs"]
 mod scene;
 
@@ -23,6 +25,7 @@ use masstone::colour::{Lab, difference, lab, srgb};
 use masstone::correct::{ComponentName, Outcome, Tone, ToneCurve, ToneSource};
 use masstone_simulator as sim;
 use nalgebra::{Matrix2, Vector2};
+use raw::shoot_raw;
 use rayon::prelude::*;
 use scene::{Kind, Measured, kind, mean, measure, of_halves, shoot};
 
@@ -312,6 +315,36 @@ impl Study {
             "CAMERA_NEUTRAL: [{:.3}, {:.3}, {:.3}]",
             part(0),
             part(1) / (1.0 + middle[1]),
+            part(2)
+        );
+        self.sensor(&specs);
+    }
+
+    /// The same of raw files, whose matrices were made for another unit of the same make.
+    fn sensor(&self, specs: &[sim::SceneSpec]) {
+        let read = specs.par_iter().enumerate().filter_map(|(unit, spec)| {
+            let written = sim::DngSpec {
+                unit: Some(unit as u64),
+                ..sim::DngSpec::phone()
+            };
+            let shot = shoot_raw(spec, 2 * self.long_side, &written)?;
+            measure(&shot, Tone::None).ok().map(|it| it.0)
+        });
+        let shares: Vec<[f64; 3]> = read
+            .flatten_iter()
+            .filter(|it| it.clipped < 0.05)
+            .filter_map(|it| along_chroma(&it))
+            .collect();
+        println!(
+            "== sensor's colour, even light: {} readings, mean {:.3?} of chroma",
+            shares.len(),
+            [0, 1, 2].map(|i| mean(shares.iter().map(|it| it[i])))
+        );
+        let part = |i: usize| of_95(shares.iter().map(|it| it[i]));
+        println!(
+            "CAMERA_SENSOR: [{:.3}, {:.3}, {:.3}]",
+            part(0),
+            part(1),
             part(2)
         );
     }

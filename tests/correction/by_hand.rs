@@ -97,6 +97,7 @@ pub(crate) fn board(
     });
     let samples = Samples {
         to_xyz: srgb_to_xyz(),
+        camera: None,
         encoding: EncodingSource::Profile,
         size: [1000, 800],
         bits: 8,

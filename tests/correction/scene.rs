@@ -194,7 +194,12 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
     } else {
         scene.render_small(long_side)
     };
-    let truth = rendered.truth;
+    let photo = photo_of(spec, [rendered.width, rendered.height], rendered.pixels);
+    placed(spec, photo, rendered.truth)
+}
+
+/// A photo with its panel, located by the truth.
+pub(crate) fn placed(spec: &sim::SceneSpec, photo: Photo, truth: sim::Truth) -> Option<Shot> {
     let panel = panel_of(&spec.layout);
     // All patches' corners: the lens bends the grid's outline.
     let (mut from, mut to) = (Vec::new(), Vec::new());
@@ -227,7 +232,7 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32, full: bool) -> Option
         by_hand: true,
     };
     Some(Shot {
-        photo: photo_of(spec, [rendered.width, rendered.height], rendered.pixels),
+        photo,
         panel,
         located,
         truth,
@@ -267,6 +272,7 @@ pub(crate) fn photo_of(spec: &sim::SceneSpec, size: [u32; 2], pixels: sim::Pixel
             name: "simulated".into(),
             tables: [table.clone(), table.clone(), table],
             to_xyz: *space.linear_to_xyz_d50(),
+            camera: None,
         },
         orientation: Orientation(1),
         metadata: Metadata::default(),

@@ -53,7 +53,7 @@ fn mean(photo: &Photo, i: usize) -> ([f64; 3], [f64; 3]) {
 }
 
 /// Files whose pixels are not those of the whole active area, have gains, or end on the sensor (a test of the values by digest has these, too).
-const OTHERS: [&str; 4] = ["phone", "linear", "saturated", "extremes"];
+const OTHERS: [&str; 5] = ["phone", "linear", "masked-gbrg", "saturated", "extremes"];
 
 #[test]
 fn values_and_levels_are_those_of_other_libraries() {
