@@ -178,12 +178,7 @@ impl SensorImage {
         let mut raw = self.raw_tags(spec, &levels, &codes);
         chunks::write(&codes, spec, &mut writer, &mut raw);
         let mut first = if spec.preview {
-            let matrix = colour
-                .calibrations
-                .last()
-                .expect("one light at least")
-                .forward;
-            let mut first = self.preview_tags(&matrix, &mut writer);
+            let mut first = self.preview_tags(&colour.in_daylight().forward, &mut writer);
             let place = writer.directory(&raw);
             first.insert(330, Values::Long(vec![place]));
             first
