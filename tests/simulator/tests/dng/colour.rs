@@ -22,14 +22,14 @@ fn mappings(file: &File, set: u16) -> [Matrix3<f64>; 2] {
         .map_or(Vector3::repeat(1.0), |it| Vector3::from_vec(numbers(it)));
     let unit = matrix(file, 50723 + set).unwrap_or_else(Matrix3::identity);
     let to_unit = Matrix3::from_diagonal(&balance) * unit;
-    let to_reference = to_unit.try_inverse().unwrap();
+    let to_reference = to_unit.try_inverse().expect("a matrix with an inverse");
     let neutral = to_reference * Vector3::from_vec(numbers(&file.first[&50728]));
-    let forward = matrix(file, 50964 + set).unwrap()
+    let forward = matrix(file, 50964 + set).expect("a matrix with an inverse")
         * Matrix3::from_diagonal(&neutral.map(|it| 1.0 / it))
         * to_reference;
-    let colour = (to_unit * matrix(file, 50721 + set).unwrap())
+    let colour = (to_unit * matrix(file, 50721 + set).expect("a matrix with an inverse"))
         .try_inverse()
-        .unwrap();
+        .expect("a matrix with an inverse");
     [forward, colour]
 }
 
@@ -56,7 +56,7 @@ fn images(light: &str) -> Vec<SensorImage> {
         .filter(|it| it.layout.cards[0].kind == masstone_simulator::CardKind::Grey18)
         .take(3)
         .map(|mut spec| {
-            spec.light = TintedLight::plain(Light::named(light).unwrap());
+            spec.light = TintedLight::plain(Light::named(light).expect("a light of the table"));
             spec.second = None;
             // Neither uneven coats, of which the truth takes 600 samples and these tests all pixels, nor noise, which small dark
             // halves are not rid of by averaging.
@@ -161,10 +161,10 @@ struct GainMap {
 fn gain_maps(file: &File) -> Vec<GainMap> {
     let bytes: Vec<u8> = numbers(&file.raw[&51009])
         .iter()
-        .map(|it| u8::try_from(whole(*it)).unwrap())
+        .map(|it| u8::try_from(whole(*it)).expect("bytes"))
         .collect();
-    let long = |at: usize| u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap());
-    let double = |at: usize| f64::from_be_bytes(bytes[at..at + 8].try_into().unwrap());
+    let long = |at: usize| u32::from_be_bytes(bytes[at..at + 4].try_into().expect("bytes"));
+    let double = |at: usize| f64::from_be_bytes(bytes[at..at + 8].try_into().expect("bytes"));
     let mut at = 4;
     let maps = (0..long(0))
         .map(|_| {

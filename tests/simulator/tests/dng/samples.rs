@@ -8,7 +8,7 @@ mod written;
 
 fn committed(name: &str) -> Vec<u8> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../data/photo/dng");
-    std::fs::read(folder.join(format!("{name}.dng"))).unwrap()
+    std::fs::read(folder.join(format!("{name}.dng"))).expect("a committed file")
 }
 
 /// All seven predictors at their ends: the files that two other libraries have read are what is written now. (Those of scenes are

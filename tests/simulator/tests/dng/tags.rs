@@ -23,21 +23,29 @@ impl File {
         let big_endian = bytes.starts_with(b"MM");
         let (with_door, place) = with_door(&bytes, big_endian);
         let mut decoder = Decoder::new(Cursor::new(with_door))
-            .unwrap()
+            .expect("a file of the simulator")
             .with_limits(Limits::unlimited());
         let mut directory = |place: u32| -> BTreeMap<u16, Value> {
-            let directory = decoder.read_directory(IfdPointer(place.into())).unwrap();
+            let directory = decoder
+                .read_directory(IfdPointer(place.into()))
+                .expect("a file of the simulator");
             let tags = decoder.read_directory_tags(&directory);
             tags.tag_iter()
-                .map(|it| it.map(|(tag, value)| (tag.to_u16(), value)).unwrap())
+                .map(|it| {
+                    it.map(|(tag, value)| (tag.to_u16(), value))
+                        .expect("a file of the simulator")
+                })
                 .collect()
         };
         let first = directory(place);
         let below = |tag: Tag| {
             let value = first.get(&tag.to_u16())?;
-            Some(u32::try_from(value.clone().into_u64().unwrap()).unwrap())
+            Some(
+                u32::try_from(value.clone().into_u64().expect("a file of the simulator"))
+                    .expect("a file of the simulator"),
+            )
         };
-        let exif = directory(below(Tag::ExifDirectory).unwrap());
+        let exif = directory(below(Tag::ExifDirectory).expect("EXIF"));
         let raw = below(Tag::SubIfd).map_or_else(|| first.clone(), &mut directory);
         Self {
             first,
@@ -96,7 +104,7 @@ fn with_door(bytes: &[u8], big_endian: bool) -> (Vec<u8>, u32) {
             value.to_le_bytes()[..length].to_vec()
         }
     };
-    let place: [u8; 4] = bytes[4..8].try_into().unwrap();
+    let place: [u8; 4] = bytes[4..8].try_into().expect("four bytes");
     let place = if big_endian {
         u32::from_be_bytes(place)
     } else {
@@ -104,7 +112,7 @@ fn with_door(bytes: &[u8], big_endian: bool) -> (Vec<u8>, u32) {
     };
     let mut out = bytes.to_vec();
     out.resize(out.len().next_multiple_of(2), 0);
-    let door = coded(u32::try_from(out.len()).unwrap(), 4);
+    let door = coded(u32::try_from(out.len()).expect("a small file"), 4);
     out[4..8].copy_from_slice(&door);
     let entries = [(256, 1), (257, 1), (258, 8), (262, 1), (273, 8), (279, 1)];
     out.extend(coded(6, 2));

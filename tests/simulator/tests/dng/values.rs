@@ -21,7 +21,7 @@ fn scene() -> SceneSpec {
     let mut spec = (0..)
         .map(|seed| SceneSpec::draw(Mixture::Flawless, Split::Test, seed))
         .find(|it| grey(&it.build().truth([1200, 900])).is_some())
-        .unwrap();
+        .expect("seeds go on");
     spec.light = TintedLight::plain(Light::Daylight(5400.0));
     spec.second = None;
     spec
@@ -42,7 +42,7 @@ fn shot(spec: &SceneSpec, cfa: Cfa) -> SensorImage {
 
 /// Channel means over the grey, of shares of full scale.
 fn grey_means(image: &SensorImage, value: impl Fn(usize, usize) -> f64) -> [f64; 3] {
-    let pixels = inner(&grey(&image.truth).unwrap().quad);
+    let pixels = inner(&grey(&image.truth).expect("a grey card").quad);
     assert!(pixels.len() > 2000, "a card that is seen");
     means(&pixels, |x, y| image.cfa.channel(x, y), value)
 }
@@ -126,11 +126,11 @@ fn masked_pixels_are_dark() {
     let range = numbers(&file.raw[&50717])[0] - black.iter().copied().fold(0.0, f64::max);
     // Rounding to whole codes adds a twelfth.
     let sd = ((0.002 * range).powi(2) + 1.0 / 12.0).sqrt();
-    for part in 0..4 {
+    for (part, black) in black.iter().enumerate() {
         let dark: Vec<f64> = (0..20)
             .flat_map(|y| (0..width).map(move |x| (x, y)))
             .filter(|(x, y)| 2 * (y % 2) + x % 2 == part)
-            .map(|(x, y)| f64::from(stored[y * width + x]) - black[part])
+            .map(|(x, y)| f64::from(stored[y * width + x]) - black)
             .collect();
         let count = dark.len() as f64;
         let mean = dark.iter().sum::<f64>() / count;
