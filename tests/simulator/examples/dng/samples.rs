@@ -66,7 +66,7 @@ pub(crate) fn extremes(predictor: u8) -> io::Result<Vec<u8>> {
             tile: 48,
         },
         bits: 16,
-        preview: false,
+        previews: 0,
         crop: 0,
         gain_maps: None,
         ..DngSpec::phone()
@@ -99,7 +99,7 @@ pub(crate) fn samples() -> Vec<Sample> {
     // No more than a reader needs.
     let plain = DngSpec {
         coding: RawCoding::Words,
-        preview: false,
+        previews: 0,
         crop: 0,
         gain_maps: None,
         ..DngSpec::phone()
@@ -180,7 +180,7 @@ pub(crate) fn samples() -> Vec<Sample> {
                 coding: lossless(6),
                 bits: 14,
                 big_endian: true,
-                preview: true,
+                previews: 2,
                 black: Black::Uneven,
                 ..plain.clone()
             },
@@ -210,7 +210,7 @@ pub(crate) fn samples() -> Vec<Sample> {
             &DngSpec {
                 coding: lossless(1),
                 bits: 12,
-                preview: true,
+                previews: 1,
                 crop: 2,
                 ..linear.clone()
             },

@@ -25,9 +25,10 @@ impl File {
         let mut decoder = Decoder::new(Cursor::new(with_door))
             .expect("a file of the simulator")
             .with_limits(Limits::unlimited());
-        let mut directory = |place: u32| -> BTreeMap<u16, Value> {
+        let mut directory = |place: f64| -> BTreeMap<u16, Value> {
+            let pointer = IfdPointer(whole(place) as u64);
             let directory = decoder
-                .read_directory(IfdPointer(place.into()))
+                .read_directory(pointer)
                 .expect("a file of the simulator");
             let tags = decoder.read_directory_tags(&directory);
             tags.tag_iter()
@@ -37,16 +38,14 @@ impl File {
                 })
                 .collect()
         };
-        let first = directory(place);
-        let below = |tag: Tag| {
-            let value = first.get(&tag.to_u16())?;
-            Some(
-                u32::try_from(value.clone().into_u64().expect("a file of the simulator"))
-                    .expect("a file of the simulator"),
-            )
-        };
-        let exif = directory(below(Tag::ExifDirectory).expect("EXIF"));
-        let raw = below(Tag::SubIfd).map_or_else(|| first.clone(), &mut directory);
+        let first = directory(f64::from(place));
+        let below = |tag: Tag| -> Vec<f64> { first.get(&tag.to_u16()).map_or(vec![], numbers) };
+        let mut exif = below(Tag::ExifDirectory).into_iter().map(&mut directory);
+        let exif = exif.next().expect("EXIF");
+        // The one that is no smaller version of another (TIFF 6.0, NewSubfileType).
+        let full = |it: &BTreeMap<u16, Value>| numbers(&it[&254]) == [0.0];
+        let mut subs = below(Tag::SubIfd).into_iter().map(&mut directory);
+        let raw = subs.find(full).unwrap_or_else(|| first.clone());
         Self {
             first,
             raw,

@@ -10,7 +10,7 @@ use masstone_simulator::{
 fn words() -> DngSpec {
     DngSpec {
         coding: RawCoding::Words,
-        preview: false,
+        previews: 0,
         crop: 0,
         ..DngSpec::phone()
     }
@@ -117,7 +117,7 @@ fn masked_pixels_are_dark() {
     let image = shot(&spec, Cfa::Gbrg);
     let options = DngSpec {
         black: Black::Uneven,
-        masked: [20, 0, 20, 0],
+        masked: [21, 3, 20, 0],
         ..words()
     };
     let file = File::open(image.encode(&options).unwrap());
@@ -127,9 +127,10 @@ fn masked_pixels_are_dark() {
     // Rounding to whole codes adds a twelfth.
     let sd = ((0.002 * range).powi(2) + 1.0 / 12.0).sqrt();
     for (part, black) in black.iter().enumerate() {
-        let dark: Vec<f64> = (0..20)
+        // The pattern begins at the first lit pixel: row 21, column 3.
+        let dark: Vec<f64> = (0..21)
             .flat_map(|y| (0..width).map(move |x| (x, y)))
-            .filter(|(x, y)| 2 * (y % 2) + x % 2 == part)
+            .filter(|(x, y)| 2 * ((y + 21) % 2) + (x + 3) % 2 == part)
             .map(|(x, y)| f64::from(stored[y * width + x]) - black)
             .collect();
         let count = dark.len() as f64;
