@@ -78,8 +78,9 @@ def digest(values):
 
 
 def raw_page(file):
-    page = file.pages[0]
-    return page.pages[0] if page.pages else page
+    """The directory that is no smaller version of another."""
+    first = file.pages[0]
+    return next(it for it in [first, *(first.pages or [])] if it.tags[254].value == 0)
 
 
 def by_tifffile(path):

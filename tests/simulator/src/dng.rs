@@ -72,8 +72,9 @@ pub struct DngSpec {
     pub bits: u8,
     /// Byte order.
     pub big_endian: bool,
-    /// A small developed picture first, the raw one in a directory below it.
-    pub preview: bool,
+    /// Small developed pictures: none, so that the raw one is in the first directory; one in its stead, and the raw one in a
+    /// directory below; or one more beside that, which comes before it.
+    pub previews: u8,
     /// What darkness gives.
     pub black: Black,
     /// Stored values are codes into a table of values of four bits more.
@@ -109,7 +110,7 @@ impl DngSpec {
             },
             bits: 12,
             big_endian: false,
-            preview: true,
+            previews: 1,
             black: Black::Same,
             linearization: false,
             masked: [0; 4],
@@ -177,16 +178,13 @@ impl SensorImage {
         let mut writer = Writer::new(spec.big_endian);
         let mut raw = self.raw_tags(spec, &levels, &codes);
         chunks::write(&codes, spec, &mut writer, &mut raw);
-        let mut first = if spec.preview {
-            let matrix = colour
-                .calibrations
-                .last()
-                .expect("one light at least")
-                .forward;
-            let mut first = self.preview_tags(&matrix, &mut writer);
-            let place = writer.directory(&raw);
-            first.insert(330, Values::Long(vec![place]));
-            first
+        let mut first = if spec.previews > 0 {
+            let mut preview = self.preview_tags(&colour.in_daylight().forward, &mut writer);
+            let more = (1..spec.previews).map(|_| writer.directory(&preview));
+            let mut below: Vec<u32> = more.collect();
+            below.push(writer.directory(&raw));
+            preview.insert(330, Values::Long(below));
+            preview
         } else {
             raw
         };

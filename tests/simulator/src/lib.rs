@@ -9,7 +9,7 @@
 //! # Use
 //!
 //! ```
-//! use masstone_simulator::{FileKind, Mixture, SceneSpec, Split};
+//! use masstone_simulator::{Cfa, DngSpec, FileKind, Mixture, SceneSpec, Split};
 //!
 //! let mut spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 7); // every factor, all fields public
 //! spec.pose.tilt = 12.0;
@@ -20,7 +20,9 @@
 //! # let _ = panel;
 //! let [width, height] = scene.stored_size(640);
 //! let photo = scene.render(width, height).encode(FileKind::Jpeg)?; // the whole camera; `Scene::write` saves it
-//! # assert!(!photo.is_empty());
+//! let sensor = scene.render_sensor(width, height, Cfa::of(scene.spec.camera.id)); // the same light and noise
+//! let dng = sensor.encode(&DngSpec { bits: 14, ..DngSpec::phone() })?; // `FileKind::Dng` is `DngSpec::phone()`
+//! # assert!(!photo.is_empty() && !dng.is_empty());
 //! # Ok::<(), std::io::Error>(())
 //! ```
 //!
@@ -29,7 +31,7 @@
 //! doses, each patch with a course of known ΔE00, and what goes wrong with boards and photos. [`Split`] divides cameras and lights into two families
 //! without a common member: what is set on one can be tested on the other. `make-samples` (a binary of this crate) renders
 //! the demo photos; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
-//! method is.
+//! method is; `dng` writes small DNG files, one for each thing that a reader must know.
 //!
 //! # What is modelled
 //!
@@ -47,6 +49,9 @@
 //!   another, local tone mapping, saturation, three families of tone curves, sharpening, gamut clipping to sRGB or Display P3.
 //! - **File**: JPEG (quality, 4:2:0 or 4:4:4, baseline or progressive), PNG and TIFF of 8 and 16 bits, linear values, ICC
 //!   profiles of versions 2 and 4, EXIF, any of eight orientations with a right or a wrong tag.
+//! - **Raw file**: DNG of the sensor's own values, before balance, with one full scale for all channels and noise below black; a filter
+//!   array in any phase or interpolated values, as words, packed or in lossless JPEG, companded or not, masked pixels; colour and
+//!   forward matrices that a maker would fit for CIE A and D65, for this unit or for another one of its make; gain maps.
 //!
 //! # What is not
 //!
@@ -59,7 +64,8 @@
 //!
 //! [`Truth`] holds for every patch and half the mean CIELAB D50/2° over its inner 80 % as laid, and `camera_lab`, what a perfect
 //! pipeline would get from this camera with its matrix and the first card's grey alone; the difference is the camera's
-//! own error, since it is not an eye. In `camera_lab` lights are mixed as in the middle of the grid and nothing is clipped.
+//! own error, since it is not an eye. Of a [`SensorImage`] the matrix is the one fitted for the scene's own light, and
+//! [`Scene::truth_through`] takes any other, such as one fitted for daylight. In `camera_lab` lights are mixed as in the middle of the grid and nothing is clipped.
 //! Cards are exactly nominal unless `card_deviation` says otherwise.
 
 mod ageing;

@@ -182,3 +182,49 @@ fn mirrored(place: usize, size: usize) -> usize {
         (place - spent).min(2 * (size - 1) + spent - place)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::develop::Developer;
+    use crate::light::Split;
+    use crate::render::Pixels;
+    use crate::spec::{Encoding, Mixture, SceneSpec};
+
+    /// What the developed picture comes from is what the sensor holds: interpolated, balanced and developed it is that picture.
+    #[test]
+    fn developed_and_raw_pictures_share_the_sensor() {
+        let mut spec = SceneSpec::draw(Mixture::Flawless, Split::Test, 5);
+        spec.camera.encoding = Encoding::Linear;
+        spec.camera.shot_noise = 0.02;
+        spec.camera.flare = 0.01;
+        let scene = spec.build();
+        let image = scene.render_sensor(400, 300, Cfa::Rggb);
+        let view = scene.view([400, 300]);
+        let local = LocalTone::new(&scene, &view, &Shader::new(&scene, view.centre()));
+        let gains = image.gains.map(single);
+        let mut data: Vec<[f32; 3]> = image
+            .demosaiced()
+            .iter()
+            .map(|rgb| std::array::from_fn(|c| rgb[c] * gains[c]))
+            .collect();
+        Developer::new(&scene, local).develop(&mut data, 400, 0, 0, [400.0, 300.0]);
+        let Pixels::U16(codes) = scene.render_16(400, 300).pixels else {
+            unreachable!("16 bits were asked for");
+        };
+        for (x, y) in (2..298).flat_map(|y| (2..398).map(move |x| (x, y))) {
+            let at = y * 400 + x;
+            for (c, value) in data[at].iter().enumerate() {
+                let off = value * 65535.0 - f32::from(codes[at * 3 + c]);
+                assert!(off.abs() < 1.0, "({x}, {y}), channel {c}: {off}");
+            }
+        }
+    }
+
+    /// Mirroring keeps filters in their places.
+    #[test]
+    fn edges_are_mirrored() {
+        let places: Vec<usize> = (0..9).map(|it| mirrored(it, 5)).collect();
+        assert_eq!(places, [2, 1, 0, 1, 2, 3, 4, 3, 2]);
+    }
+}

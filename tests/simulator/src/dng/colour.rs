@@ -65,6 +65,12 @@ impl Colour {
             analog_balance,
         }
     }
+
+    /// What was found under D65, which is always among the lights.
+    pub(super) fn in_daylight(&self) -> &Calibration {
+        let mut found = self.calibrations.iter();
+        found.find(|it| it.light == 21).expect("D65")
+    }
 }
 
 /// Another unit of the same make: filters a little elsewhere and a little weaker or stronger.

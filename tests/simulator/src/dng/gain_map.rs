@@ -1,4 +1,4 @@
-//! OpcodeList2 with gain maps (DNG 1.4, chapter 7, opcode 9): what undoes the darkening at the corners. Opcodes are big-endian,
+//! `OpcodeList2` with gain maps (DNG 1.4, chapter 7, opcode 9): what undoes the darkening at the corners. Opcodes are big-endian,
 //! whatever the file is.
 
 use super::directory::count;

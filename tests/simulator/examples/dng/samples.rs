@@ -1,55 +1,47 @@
-//! Writes the DNG files that the reader is tested with, and that the oracle reads (`tests/oracle/dng_files.py`): `dng FOLDER`. With
-//! `dng FOLDER LONG_SIDE` the phone's alone, to look at.
+//! Small DNG files, one for each thing that a reader must know.
 
 use masstone_simulator::{
     Black, Cfa, DngSpec, Illuminants, Light, Mixture, RawCoding, RawLayout, SceneSpec, Split,
     TintedLight,
 };
-use std::path::Path;
+use std::io;
 
 /// One file: how it is written, with which filters, under which light, at which long side, turned how.
-struct Sample {
-    name: &'static str,
-    spec: DngSpec,
-    cfa: Cfa,
-    light: Light,
-    long_side: u32,
-    orientation: u8,
+pub(crate) struct Sample {
+    /// File name without its ending.
+    pub name: &'static str,
+    /// How it is written.
+    pub spec: DngSpec,
+    /// Colour filters.
+    pub cfa: Cfa,
+    /// The light on the board.
+    pub light: Light,
+    /// Long side of the picture, pixels.
+    pub long_side: u32,
+    /// EXIF's number for how the picture is turned.
+    pub orientation: u8,
 }
 
-fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let args: Vec<String> = std::env::args().skip(1).collect();
-    let folder = Path::new(args.first().ok_or("dng FOLDER [LONG_SIDE]")?);
-    std::fs::create_dir_all(folder)?;
-    if let Some(long_side) = args.get(1) {
-        let phone = Sample {
-            long_side: long_side.parse()?,
-            ..samples().swap_remove(0)
-        };
-        return write(folder, &phone);
+impl Sample {
+    /// The file's bytes.
+    ///
+    /// # Errors
+    ///
+    /// If the encoder refuses.
+    pub(crate) fn file(&self) -> io::Result<Vec<u8>> {
+        let mut scene = scene();
+        scene.light = TintedLight::plain(self.light);
+        if self.name == "saturated" {
+            scene.camera.white_level = 2.5;
+        }
+        scene.stored_as = self.orientation;
+        scene.tag = Some(self.orientation);
+        let scene = scene.build();
+        let [width, height] = scene.stored_size(self.long_side);
+        scene
+            .render_sensor(width, height, self.cfa)
+            .encode(&self.spec)
     }
-    for sample in samples() {
-        write(folder, &sample)?;
-    }
-    for predictor in 1..=7 {
-        extremes(folder, predictor)?;
-    }
-    Ok(())
-}
-
-fn write(folder: &Path, sample: &Sample) -> Result<(), Box<dyn std::error::Error>> {
-    let mut scene = scene();
-    scene.light = TintedLight::plain(sample.light);
-    if sample.name == "saturated" {
-        scene.camera.white_level = 2.5;
-    }
-    scene.stored_as = sample.orientation;
-    scene.tag = Some(sample.orientation);
-    let scene = scene.build();
-    let [width, height] = scene.stored_size(sample.long_side);
-    let image = scene.render_sensor(width, height, sample.cfa);
-    let path = folder.join(format!("{}.dng", sample.name));
-    Ok(std::fs::write(path, image.encode(&sample.spec)?)?)
 }
 
 /// A board in daylight, sharp enough for small pictures.
@@ -61,16 +53,20 @@ fn scene() -> SceneSpec {
     scene
 }
 
-/// Values that no scene has, so that neighbours differ as far as 16 bits can; half of 2^16, the one difference without further
-/// bits, is often among them.
-fn extremes(folder: &Path, predictor: u8) -> Result<(), Box<dyn std::error::Error>> {
+/// A file of values that no scene has, so that neighbours differ as far as 16 bits can; half of 2^16, the one difference without
+/// further bits, is often among them.
+///
+/// # Errors
+///
+/// If the encoder refuses.
+pub(crate) fn extremes(predictor: u8) -> io::Result<Vec<u8>> {
     let spec = DngSpec {
         coding: RawCoding::Lossless {
             predictor,
             tile: 48,
         },
         bits: 16,
-        preview: false,
+        previews: 0,
         crop: 0,
         gain_maps: None,
         ..DngSpec::phone()
@@ -88,11 +84,11 @@ fn extremes(folder: &Path, predictor: u8) -> Result<(), Box<dyn std::error::Erro
         // Darkness is at a sixteenth of the range.
         *value = (code as f32 - 4096.0) / (65535.0 - 4096.0);
     }
-    let path = folder.join(format!("extremes-{predictor}.dng"));
-    Ok(std::fs::write(path, image.encode(&spec)?)?)
+    image.encode(&spec)
 }
 
-fn samples() -> Vec<Sample> {
+/// All files of scenes, a phone's first.
+pub(crate) fn samples() -> Vec<Sample> {
     let phone = DngSpec {
         coding: RawCoding::Lossless {
             predictor: 1,
@@ -103,7 +99,7 @@ fn samples() -> Vec<Sample> {
     // No more than a reader needs.
     let plain = DngSpec {
         coding: RawCoding::Words,
-        preview: false,
+        previews: 0,
         crop: 0,
         gain_maps: None,
         ..DngSpec::phone()
@@ -184,7 +180,7 @@ fn samples() -> Vec<Sample> {
                 coding: lossless(6),
                 bits: 14,
                 big_endian: true,
-                preview: true,
+                previews: 2,
                 black: Black::Uneven,
                 ..plain.clone()
             },
@@ -214,7 +210,7 @@ fn samples() -> Vec<Sample> {
             &DngSpec {
                 coding: lossless(1),
                 bits: 12,
-                preview: true,
+                previews: 1,
                 crop: 2,
                 ..linear.clone()
             },
