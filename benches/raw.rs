@@ -1,7 +1,7 @@
 //! What a raw photo (DNG) is worth beside the camera's own JPEG of the same scene: `cargo bench --bench raw -- [PHOTOS] [LONG_SIDE] [FIRST SEED]
 //! [study]`.
 //!
-//! `PHOTOS` (default 200) scenes of the ordinary mixture for each kind of reference, `LONG_SIDE` (default 2000) pixels of the sensor, with the
+//! `PHOTOS` (default 60) scenes of the ordinary mixture for each kind of reference, `LONG_SIDE` (default 4032) pixels of the sensor, with the
 //! true geometry; as many flawless ones in daylight; each as a JPEG and as a raw file as phones write it. `study` takes the split that sets
 //! allowances. Judged against the simulator's truth; rows that miss what is to be reached say so.
 
@@ -20,14 +20,15 @@ use masstone_simulator as sim;
 use raw::shoot_raw;
 use rayon::prelude::*;
 use scene::{Kind, Measured, Shot, kind, measure, shoot};
+use std::ops::Range;
 
 fn main() {
     let numbers: Vec<u32> = std::env::args().filter_map(|it| it.parse().ok()).collect();
     let number = |i: usize, default: u32| numbers.get(i).copied().unwrap_or(default);
     let study = std::env::args().any(|it| it == "study");
     let bench = Bench {
-        photos: number(0, 200) as usize,
-        long_side: number(1, 2000),
+        photos: number(0, 60) as usize,
+        long_side: number(1, 4032),
         first: u64::from(number(2, 85_000_000)),
         split: if study {
             sim::Split::Study
@@ -36,7 +37,8 @@ fn main() {
         },
     };
     bench.ordinary();
-    bench.daylight();
+    bench.daylight(5000.0..6600.0, true);
+    bench.daylight(4000.0..10_000.0, false);
 }
 
 struct Bench {
@@ -113,20 +115,24 @@ impl Bench {
         }
     }
 
-    fn daylight(&self) {
+    /// Phases of these temperatures, K. The matrices are for A and D65: the goal is for daylight between D50 and D65.
+    fn daylight(&self, phases: Range<f64>, is_goal: bool) {
         let in_daylight = |it: &sim::SceneSpec| {
-            let daylight = matches!(it.light.light, sim::Light::Daylight(_));
-            daylight && it.second.is_none() && kind(it) == Some(Kind::Grey)
+            let phase = match it.light.light {
+                sim::Light::Daylight(kelvin) => phases.contains(&kelvin),
+                _ => false,
+            };
+            phase && it.second.is_none() && kind(it) == Some(Kind::Grey)
         };
         let specs = self.scenes(sim::Mixture::Flawless, in_daylight);
         let pairs = self.pairs(&specs, Tone::None, &sim::DngSpec::phone());
         if let Some([developed, raw]) = figures(&pairs) {
             let ratio = raw.ours / raw.camera;
-            println!("flawless, in daylight, grey card");
+            println!("flawless, in daylight of {phases:.0?} K, grey card");
             println!("  {}\n  {}", raw.line("raw"), developed.line("developed"));
             println!(
                 "  raw ÷ the camera's own: {ratio:.2}{}",
-                if ratio > 1.1 {
+                if is_goal && ratio > 1.1 {
                     "  MISSED: at most 1.1"
                 } else {
                     ""

@@ -212,9 +212,9 @@ fn tiff_entry(bytes: &[u8], tag: u16) -> usize {
 
 #[test]
 fn raw_files_in_tiff_clothes_say_what_to_set_on_the_camera() {
-    let (dng_version, subfile_type, sub_pictures) = (50_706, 254, 330);
+    let (subfile_type, sub_pictures, photometric) = (254, 330, 262);
     for tags in [
-        &[(dng_version, 0x0104_0000)][..],
+        &[(photometric, 32_803)][..],
         &[(subfile_type, 1), (sub_pictures, 8)],
     ] {
         let it = refused(tiff_with(Compression::Uncompressed, tags), "a raw file");

@@ -21,7 +21,7 @@ use std::path::{Path, PathBuf};
 /// a panel file that makes no sense.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The photo (JPEG, HEIC, PNG or TIFF).
+    /// The photo (JPEG, HEIC, DNG, PNG or TIFF).
     #[arg(value_name = "PHOTO")]
     photo: PathBuf,
 

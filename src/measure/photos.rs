@@ -1,16 +1,20 @@
 //! From names to photo files: files, folders and patterns.
 
 use super::{Refusal, chain};
+use std::collections::BTreeSet;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 /// Endings of the files that are taken from a folder, in any case of letters.
-const PHOTOS: [&str; 8] = ["jpg", "jpeg", "heic", "heif", "hif", "png", "tif", "tiff"];
-/// Endings of files that a camera makes and this program can't read: not to be passed over in silence.
-const UNREADABLE: [&str; 9] = [
-    "avif", "webp", "dng", "cr2", "cr3", "nef", "arw", "raf", "orf",
+const PHOTOS: [&str; 9] = [
+    "jpg", "jpeg", "heic", "heif", "hif", "dng", "png", "tif", "tiff",
 ];
+/// Of these, what a camera writes of a shot beside its raw file, and that.
+const DEVELOPED: [&str; 5] = ["jpg", "jpeg", "heic", "heif", "hif"];
+const RAW: [&str; 1] = ["dng"];
+/// Endings of files that a camera makes and this program can't read: not to be passed over in silence.
+const UNREADABLE: [&str; 8] = ["avif", "webp", "cr2", "cr3", "nef", "arw", "raf", "orf"];
 
 /// What the name of a photo is followed by in the name of the file that holds its corners.
 pub const CORNERS_SUFFIX: &str = ".corners.toml";
@@ -105,7 +109,14 @@ impl Photos {
                 return self.refuse(folder, reason, "Check that you may read it.");
             }
         };
-        let (mut found, mut unreadable) = (0, 0);
+        // One shot is measured once, from what says most of it.
+        let raw: BTreeSet<PathBuf> = entries
+            .iter()
+            .map(fs::DirEntry::path)
+            .filter(|it| ends_with(it, &RAW))
+            .map(|it| it.with_extension(""))
+            .collect();
+        let (mut found, mut unreadable, mut twice) = (0, 0, 0);
         for path in entries.iter().map(fs::DirEntry::path) {
             let hidden = path
                 .file_name()
@@ -113,28 +124,37 @@ impl Photos {
             if hidden || path.is_dir() {
                 continue;
             }
-            if ends_with(&path, &PHOTOS) {
+            if ends_with(&path, &DEVELOPED) && raw.contains(&path.with_extension("")) {
+                twice += 1;
+            } else if ends_with(&path, &PHOTOS) {
                 self.take(path);
                 found += 1;
             } else if ends_with(&path, &UNREADABLE) {
                 unreadable += 1;
             }
         }
-        let how = "Set the camera to JPEG or HEIC, or give one of them by name to see what to do.";
+        if twice > 0 {
+            self.notes.push(format!(
+                "{}: {twice} JPEG or HEIC files were passed over, since a DNG of the same name lies beside each",
+                folder.display()
+            ));
+        }
+        let how =
+            "Set the camera to JPEG, HEIC or DNG, or give one of them by name to see what to do.";
         match (found, unreadable) {
             (0, 0) => self.refuse(
                 folder,
-                "no JPEG, HEIC, PNG or TIFF files lie in this folder",
+                "no JPEG, HEIC, DNG, PNG or TIFF files lie in this folder",
                 "Folders inside it are not searched; name them too.",
             ),
             (0, n) => self.refuse(
                 folder,
-                format!("none of its photos can be read: {n} of DNG or other camera formats"),
+                format!("none of its photos can be read: {n} of formats that are not read"),
                 how,
             ),
             (_, 0) => {}
             (_, n) => self.notes.push(format!(
-                "{}: {n} files of DNG or other camera formats were passed over",
+                "{}: {n} files of camera formats that are not read were passed over",
                 folder.display()
             )),
         }
@@ -224,7 +244,7 @@ mod tests {
             "notes.txt",
             "panel.toml",
             ".hidden.jpg",
-            "raw.DNG",
+            "raw.CR3",
             "IMG_1.HEIC",
             "inner/c.jpg",
         ];
@@ -235,7 +255,25 @@ mod tests {
             ["IMG_1.HEIC", "Z.jpeg", "a.tiff", "b.JPG", "ä 1.png"]
         );
         assert_eq!(photos.refused, []);
-        assert!(photos.notes[0].contains("1 files of DNG"));
+        assert!(photos.notes[0].contains("1 files of camera formats"));
+    }
+
+    #[test]
+    fn a_shot_that_lies_there_twice_is_measured_from_its_raw_file() {
+        let folder = folder(&["1.jpg", "1.DNG", "2.HEIC", "2.dng", "2.png", "3.jpg"]);
+        let photos = expand(&[folder.path().to_owned()]);
+        assert_eq!(
+            names(&photos, folder.path()),
+            ["1.DNG", "2.dng", "2.png", "3.jpg"]
+        );
+        assert!(
+            photos.notes[0].contains("2 JPEG or HEIC files were passed over"),
+            "{:?}",
+            photos.notes
+        );
+        // What is named by itself is taken.
+        let both = ["1.jpg", "1.DNG"].map(|it| folder.path().join(it));
+        assert_eq!(names(&expand(&both), folder.path()), ["1.DNG", "1.jpg"]);
     }
 
     #[test]
@@ -270,7 +308,7 @@ mod tests {
 
     #[test]
     fn what_is_no_photo_is_named_and_the_rest_taken() {
-        let folder = folder(&["a.jpg", "text.txt", "inner/x.dng"]);
+        let folder = folder(&["a.jpg", "text.txt", "inner/x.nef"]);
         let at = |name: &str| folder.path().join(name);
         let photos = expand(&[
             at("none.jpg"),
@@ -283,7 +321,7 @@ mod tests {
         assert_eq!(names(&photos, folder.path()), ["a.jpg", "text.txt"]);
         let refused: Vec<_> = photos.refused.iter().map(|it| it.path.clone()).collect();
         assert_eq!(refused, [at("none.jpg"), at("inner"), at("a.jpg/below")]);
-        assert!(photos.refused[1].reason.contains("DNG"));
+        assert!(photos.refused[1].reason.contains("1 of formats"));
     }
 
     #[cfg(unix)]

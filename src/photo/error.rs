@@ -47,7 +47,7 @@ pub enum Problem {
         /// What to do.
         hint: &'static str,
     },
-    /// A kind of JPEG, HEIC, PNG or TIFF that is not read.
+    /// A kind of JPEG, HEIC, DNG, PNG or TIFF that is not read.
     #[error("is {what}, which is not read")]
     Variant {
         /// The kind, with its article.

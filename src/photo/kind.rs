@@ -14,7 +14,7 @@ pub(super) enum Kind {
 const PHONE: &str = "Set the camera to save JPEG or HEIC and shoot again. Photos already taken can be exported as JPEG (best \
     quality, original size) on the phone.";
 pub(super) const RAW: &str =
-    "Set the camera to save JPEG beside or instead of raw files, and give the JPEG.";
+    "Of raw files only DNG is read. Set the camera to save DNG or JPEG, or both, and give either.";
 const WEB: &str = "Give the camera's own JPEG; files made for the web have lost colour detail.";
 const MOVIE: &str = "Take a photo instead; frames of a film are too heavily processed.";
 

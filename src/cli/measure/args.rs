@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 /// a panel file that makes no sense.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
-    /// Photos (JPEG, HEIC, PNG or TIFF): files, folders, or patterns such as 'board/*.jpg'.
+    /// Photos (JPEG, HEIC, DNG, PNG or TIFF): files, folders, or patterns such as 'board/*.jpg'.
     ///
     /// A folder stands for the photos directly in it. A pattern may be quoted or not. The same photo given twice, even
     /// under two names, is measured once.
