@@ -65,7 +65,8 @@
 //! [`Truth`] holds for every patch and half the mean CIELAB D50/2° over its inner 80 % as laid, and `camera_lab`, what a perfect
 //! pipeline would get from this camera with its matrix and the first card's grey alone; the difference is the camera's
 //! own error, since it is not an eye. Of a [`SensorImage`] the matrix is the one fitted for the scene's own light, and
-//! [`Scene::truth_through`] takes any other, such as one fitted for daylight. In `camera_lab` lights are mixed as in the middle of the grid and nothing is clipped.
+//! [`Scene::truth_through`] takes any other, such as one fitted for daylight. In `camera_lab` lights are mixed as in the middle
+//! of the grid and nothing is clipped.
 //! Cards are exactly nominal unless `card_deviation` says otherwise.
 
 mod ageing;
