@@ -30,8 +30,8 @@
 //! phone and pose, [`SceneSpec::troubled`] a scene that must be refused. [`Series`] is one board through an exposure: photos at
 //! doses, each patch with a course of known ΔE00, and what goes wrong with boards and photos. [`Split`] divides cameras and lights into two families
 //! without a common member: what is set on one can be tested on the other. `make-samples` (a binary of this crate) renders
-//! the demo photos; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
-//! method is; `dng` writes small DNG files, one for each thing that a reader must know.
+//! the demo photos, `dng-samples` (another) small DNG files, one for each thing that a reader must know; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
+//! method is.
 //!
 //! # What is modelled
 //!
