@@ -1,6 +1,6 @@
 """What other readers make of the DNG files in tests/data/photo/dng: truth.json beside them.
 
-The files are the simulator's (cargo run -p masstone-simulator --example dng -- tests/data/photo/dng). Sensor values are read by two
+The files are the simulator's (cargo run -p masstone-simulator --bin dng-samples -- tests/data/photo/dng). Sensor values are read by two
 libraries that share no code: LibRaw, as rawpy carries it, and tifffile with imagecodecs. White points and matrices are
 colour-hdri's, which follows DNG 1.4, chapter 6. With a folder as argument LibRaw's renderings are written there as PNG, to look at.
 

@@ -167,7 +167,7 @@ impl SensorImage {
     /// # Errors
     ///
     /// If the options can't be written: bits outside 8–16, a predictor or a size of tiles that JPEG or TIFF doesn't have, a crop that
-    /// leaves nothing, metadata that are too long.
+    /// leaves nothing.
     pub fn encode(&self, spec: &DngSpec) -> io::Result<Vec<u8>> {
         if let Some(fault) = spec.fault(self) {
             return Err(io::Error::new(io::ErrorKind::InvalidInput, fault));

@@ -30,8 +30,8 @@
 //! phone and pose, [`SceneSpec::troubled`] a scene that must be refused. [`Series`] is one board through an exposure: photos at
 //! doses, each patch with a course of known ΔE00, and what goes wrong with boards and photos. [`Split`] divides cameras and lights into two families
 //! without a common member: what is set on one can be tested on the other. `make-samples` (a binary of this crate) renders
-//! the demo photos; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
-//! method is; `dng` writes small DNG files, one for each thing that a reader must know.
+//! the demo photos, `dng-samples` (another) small DNG files, one for each thing that a reader must know; the examples `look`, `speed` and `plain` write photos to look at, time them, and say how far off a plain
+//! method is.
 //!
 //! # What is modelled
 //!
@@ -65,7 +65,8 @@
 //! [`Truth`] holds for every patch and half the mean CIELAB D50/2° over its inner 80 % as laid, and `camera_lab`, what a perfect
 //! pipeline would get from this camera with its matrix and the first card's grey alone; the difference is the camera's
 //! own error, since it is not an eye. Of a [`SensorImage`] the matrix is the one fitted for the scene's own light, and
-//! [`Scene::truth_through`] takes any other, such as one fitted for daylight. In `camera_lab` lights are mixed as in the middle of the grid and nothing is clipped.
+//! [`Scene::truth_through`] takes any other, such as one fitted for daylight. In `camera_lab` lights are mixed as in the middle
+//! of the grid and nothing is clipped.
 //! Cards are exactly nominal unless `card_deviation` says otherwise.
 
 mod ageing;

@@ -3,7 +3,7 @@
 use crate::tags::{File, numbers};
 use std::path::Path;
 
-#[path = "../../examples/dng/samples.rs"]
+#[path = "../../src/bin/dng-samples/samples.rs"]
 mod written;
 
 fn committed(name: &str) -> Vec<u8> {
