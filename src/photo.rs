@@ -100,6 +100,8 @@ pub struct Metadata {
     pub gain_map: bool,
     /// How many pictures the file holds beside the one that was read, thumbnails and the like not counted.
     pub further_pictures: usize,
+    /// Width and height in pixels of the sensor, where a pixel of the photo is made of several of them.
+    pub sensor: Option<[usize; 2]>,
     /// What the file asks for and was not done, or what had to be supposed about it, in words.
     pub remarks: Vec<String>,
 }
@@ -263,6 +265,8 @@ struct Decoded {
     others: usize,
     /// What a reader of its numbers must know, in words.
     remarks: Vec<String>,
+    /// Width and height in pixels of the sensor, where a pixel is made of several of them.
+    sensor: Option<[usize; 2]>,
 }
 
 /// What the container itself says of colour, besides a profile.
@@ -332,6 +336,7 @@ fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
         metadata: Metadata {
             gain_map: decoded.gain_map,
             further_pictures: decoded.others,
+            sensor: decoded.sensor,
             remarks: decoded.remarks,
             ..shot.metadata
         },

@@ -22,7 +22,7 @@ pub(super) fn findings(photo: &Photo, panel: &Panel, located: &Located) -> Vec<F
             .abs()
             .sqrt()
     });
-    let scale = scales.fold(f64::INFINITY, f64::min);
+    let scale = scales.fold(f64::INFINITY, f64::min) * sensor_pixels(photo);
     let share = 100.0 * share_of_frame(photo, panel, located);
     let (focal, assumed) = match photo.metadata.focal_35mm {
         Some(focal) if focal > 0.0 => (focal, ""),
@@ -42,6 +42,16 @@ pub(super) fn findings(photo: &Photo, panel: &Panel, located: &Located) -> Vec<F
             None => Finding::not_judged(Item::Tilt, "the map has no camera that fits it"),
         },
     ]
+}
+
+/// Pixels of the sensor along a side of a pixel of the photo.
+fn sensor_pixels(photo: &Photo) -> f64 {
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "pixel counts lie far below 2^52"
+    )]
+    let ratio = |[width, _]: [usize; 2]| width as f64 / photo.width as f64;
+    photo.metadata.sensor.map_or(1.0, ratio)
 }
 
 /// Area of the panel's outer edge in the photo over the photo's, 0–1 (more where it runs out of the frame).

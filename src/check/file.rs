@@ -6,16 +6,18 @@ use crate::photo::{EncodingSource, Photo};
 /// Judged from the header and the tags alone. A missing tag is not a flaw.
 pub(super) fn findings(photo: &Photo) -> Vec<Finding> {
     let meta = &photo.metadata;
+    // What a sensor's cell holds is not lost in the pixel that is made of it.
+    let [width, height] = meta.sensor.unwrap_or([photo.width, photo.height]);
     #[expect(
         clippy::cast_precision_loss,
         reason = "pixel counts lie far below 2^52"
     )]
-    let megapixels = (photo.width * photo.height) as f64 / 1e6;
+    let megapixels = (width * height) as f64 / 1e6;
     let mut findings = vec![
         Finding::new(
             Item::PhotoSize,
             megapixels,
-            format!("{} × {} pixels", photo.width, photo.height),
+            format!("{width} × {height} pixels"),
         ),
         colour_space(photo),
         Finding::new(

@@ -72,6 +72,8 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         gain_map: false,
         others: 0,
         remarks,
+        sensor: (cell.width * cell.height > 1)
+            .then_some([developed.width * cell.width, developed.height * cell.height]),
     })
 }
 

@@ -63,6 +63,7 @@ pub(super) fn read(block: Option<Vec<u8>>) -> Shot {
         software: text(&exif, Tag::Software),
         gain_map: false,
         further_pictures: 0,
+        sensor: None,
         remarks: Vec::new(),
     };
     shot

@@ -74,6 +74,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Decoded, Problem> {
         gain_map: picture.has_gain_map(),
         others: picture.others(),
         remarks: Vec::new(),
+        sensor: None,
     })
 }
 

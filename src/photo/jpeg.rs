@@ -63,6 +63,7 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
         gain_map: markers.gain_map,
         others: 0,
         remarks: Vec::new(),
+        sensor: None,
     })
 }
 

@@ -51,6 +51,7 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         gain_map: false,
         others: 0,
         remarks: Vec::new(),
+        sensor: None,
     })
 }
 

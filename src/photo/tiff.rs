@@ -63,6 +63,7 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
         gain_map: false,
         others: 0,
         remarks: Vec::new(),
+        sensor: None,
     })
 }
 

@@ -143,6 +143,7 @@ fn photo() -> (Samples, Vec<Reference>) {
     let samples = Samples {
         to_xyz: *srgb::RgbSpace::Srgb.linear_to_xyz_d50(),
         encoding: EncodingSource::Linear,
+        camera: None,
         size: [1000, 800],
         bits: 16,
         code_step: 1e-5,

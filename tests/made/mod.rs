@@ -34,6 +34,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             name: "sRGB".into(),
             tables: std::array::from_fn(|_| vec![0.0; 256]),
             to_xyz: Matrix::identity(),
+            camera: None,
         },
         orientation: Orientation(1),
         metadata: Metadata::default(),
@@ -59,6 +60,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
     let samples = Samples {
         to_xyz: Matrix::identity(),
         encoding: EncodingSource::StatedSrgb,
+        camera: None,
         size: [1, 1],
         bits: 8,
         code_step: 0.001,

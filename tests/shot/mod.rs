@@ -51,6 +51,7 @@ pub(crate) fn shoot(spec: &sim::SceneSpec, long_side: u32) -> Shot {
             name: "simulated".into(),
             tables: [table.clone(), table.clone(), table],
             to_xyz: *space.linear_to_xyz_d50(),
+            camera: None,
         },
         orientation: Orientation(spec.tag.unwrap_or(1)),
         metadata: Metadata {
