@@ -1,7 +1,7 @@
 //! What opening a photo costs beyond decoding it: `cargo bench --bench decode [-- PHOTO…]`.
 //!
 //! Without arguments a 12 megapixel JPEG is made (texture and noise, quality 90), and a phone's 12 megapixel HEIC is taken from
-//! the real files if they are there. For each photo it prints the peak
+//! the real files if they are there; a raw file of as many sensor's pixels, as phones write them, comes from the simulator. For each photo it prints the peak
 //! memory of opening it, and the times of several runs on one thread: the bare decoder, the whole of
 //! `Photo::open`, the SHA-256 alone, and shrinking to about 1,200 pixels.
 
@@ -15,6 +15,7 @@
 mod real;
 
 use masstone::photo::{Options, Photo};
+use masstone_simulator as sim;
 use sha2::{Digest, Sha256};
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
@@ -36,6 +37,11 @@ fn main() {
         let path = folder.path().join("made.jpg");
         make(&path);
         photos.push(path);
+        let raw = folder.path().join("made.dng");
+        let spec = sim::SceneSpec::draw(sim::Mixture::Ordinary, sim::Split::Study, 1);
+        let size = [4032, 3024];
+        spec.build().write(&raw, sim::FileKind::Dng, size).unwrap();
+        photos.push(raw);
         photos.extend(real::folder("real-formats").map(|it| it.join("heic_iphone11pro_p3.heic")));
     }
     // A photo's own work is shared among threads; the decoders alone have one.
@@ -76,6 +82,7 @@ fn report(path: &Path) {
     );
     println!("  peak memory after opening it once: {after:.0} MiB (before: {before:.0})");
     let is_jpeg = bytes.starts_with(b"\xff\xd8");
+    let is_raw = path.extension().is_some_and(|it| it == "dng");
     let is_heic = bytes.get(4..8) == Some(b"ftyp");
     let bare = measure(|| {
         let options = DecoderOptions::new_fast()
@@ -86,6 +93,9 @@ fn report(path: &Path) {
             let decoded =
                 zune_jpeg::JpegDecoder::new_with_options(ZCursor::new(&bytes), options).decode();
             black_box(decoded.unwrap());
+        } else if is_raw {
+            // No other decoder of a free licence is at hand: opening is compared with itself.
+            black_box(Photo::from_bytes(path, bytes.clone(), &Options::default()).unwrap());
         } else if is_heic {
             black_box(heic_rs::decode(&bytes, &heic_rs::DecodeOptions::default()).unwrap());
         } else {

@@ -3,7 +3,11 @@
 #![expect(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod carried;
+#[allow(dead_code, reason = "not every test needs all of it")]
+#[path = "correction/raw.rs"]
+mod raw;
 
+use carried::scene;
 use carried::scene::{Measured, Shot, mean, measure, measure_given, of_halves};
 use carried::{CAMERA, fitted, metadata, pair, saved, shot};
 use masstone::colour::difference;
@@ -289,4 +293,38 @@ fn a_broken_file_is_refused_with_its_line() {
     }
     let error = file::read(Path::new("no-such-file.toml")).unwrap_err();
     assert!(error.to_string().contains("no-such-file.toml"));
+}
+
+/// Raw files of one camera in one light, balanced otherwise by the camera itself each time: that is told from a change of light.
+#[test]
+fn a_correction_of_sensor_values_serves_whatever_the_camera_balanced() {
+    let (mut chart, mut grey) = pair(sim::Split::Test, 9_130_000);
+    chart.camera.balance_error = [1.15, 1.0, 0.9];
+    grey.camera.balance_error = [0.9, 1.0, 1.2];
+    let raw = |spec| raw::shoot_raw(spec, 1600, &sim::DngSpec::phone()).unwrap();
+    let (chart, shot) = (raw(&chart), raw(&grey));
+    let fit = fitted(&chart).unwrap();
+    assert!(fit.fit.sensor && fit.fit.linear);
+    assert!(matches!(
+        fit.fit.kind,
+        CorrectionKind::SensorLinear | CorrectionKind::SensorRootPolynomial
+    ));
+    // As a file and back.
+    let fit = file::parse(&file::text(&fit), Path::new("raw.toml")).unwrap();
+    assert!(fit.fit.sensor);
+    let outcome = with(&shot, &fit, &metadata(), false).unwrap();
+    let used = outcome.correction.saved.unwrap();
+    assert!(used.light_apart < 0.02, "{}", used.light_apart);
+    let own = measure(&shot, Tone::Auto).unwrap().0;
+    let carried = carried::carried(&shot, &fit, false).unwrap();
+    let error = |all: &[Measured]| mean(all.iter().filter_map(Measured::error));
+    let (own, carried) = (error(&own), error(&carried));
+    assert!(
+        carried < own,
+        "{carried} with the chart's, {own} with the card alone"
+    );
+    // Developed pictures of the same camera are other values.
+    let developed = carried::shot(&grey, LONG_SIDE).unwrap();
+    let refusal = with(&developed, &fit, &metadata(), false).unwrap_err();
+    assert!(refusal.contains("another encoding"), "{refusal}");
 }
