@@ -150,7 +150,11 @@ pub fn check(
     }
     if let (Some(panel), Some(samples)) = (panel, samples) {
         findings.extend(card::findings(panel, samples));
-        findings.extend(patches::findings(panel, samples));
+        findings.extend(patches::findings(
+            panel,
+            samples,
+            board::sensor_pixels(photo).powi(2),
+        ));
         findings.extend(light::findings(samples));
         findings.push(noise::finding(photo, samples));
     }

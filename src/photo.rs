@@ -240,6 +240,13 @@ impl Pixels {
     }
 }
 
+/// Whether a file is a DNG that can be read, as far as its directories tell.
+pub(crate) fn is_readable_raw(path: &Path) -> bool {
+    let bytes = read_file(path);
+    let readable = |bytes: Vec<u8>| std::panic::catch_unwind(|| dng::is_readable(&bytes));
+    bytes.is_ok_and(|it| readable(it).unwrap_or(false))
+}
+
 /// Whether the bytes are a whole JPEG of red, green and blue, at most `longest` pixels a side, sRGB without a profile; if not, what it is
 /// instead, as the end of a sentence with "it".
 pub(crate) fn check_small_jpeg(bytes: &[u8], longest: usize) -> Result<(), String> {

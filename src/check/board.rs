@@ -45,7 +45,7 @@ pub(super) fn findings(photo: &Photo, panel: &Panel, located: &Located) -> Vec<F
 }
 
 /// Pixels of the sensor along a side of a pixel of the photo.
-fn sensor_pixels(photo: &Photo) -> f64 {
+pub(super) fn sensor_pixels(photo: &Photo) -> f64 {
     #[expect(
         clippy::cast_precision_loss,
         reason = "pixel counts lie far below 2^52"

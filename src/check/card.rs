@@ -122,6 +122,14 @@ fn grey(panel: &Panel, samples: &Samples) -> Vec<Finding> {
             Finding::not_judged(Item::WhiteBalance, why),
         ];
     };
+    if samples.camera.is_some() {
+        // How light a developer would make it is left open, and white is what the card says.
+        let why = "a raw file has neither: look at clipping and noise";
+        return vec![
+            Finding::not_judged(Item::Exposure, why),
+            Finding::not_judged(Item::WhiteBalance, why),
+        ];
+    }
     let y = (samples.to_xyz * nalgebra::Vector3::from(rgb)).y;
     let stated_y = lab::luminance(stated.l);
     let stops = (y / stated_y).log2();

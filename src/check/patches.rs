@@ -8,7 +8,8 @@ use crate::sample::{Region, RegionKind, Samples, float};
 const BLACK: f64 = 0.02;
 
 /// Judged over every sampled patch; each finding names the worst.
-pub(super) fn findings(panel: &Panel, samples: &Samples) -> Vec<Finding> {
+/// A pixel of the photo counts as `pixels` of the camera's.
+pub(super) fn findings(panel: &Panel, samples: &Samples, pixels: f64) -> Vec<Finding> {
     let mut findings = vec![
         worst_share(panel, samples, Item::PatchClipped, |it| it.at_top),
         worst_share(panel, samples, Item::PatchDark, |it| {
@@ -21,8 +22,9 @@ pub(super) fn findings(panel: &Panel, samples: &Samples) -> Vec<Finding> {
         .patches
         .iter()
         .min_by(|a, b| area_px(a).total_cmp(&area_px(b)));
-    findings
-        .extend(smallest.map(|it| Finding::new(Item::PatchPixels, area_px(it), name(panel, it))));
+    findings.extend(
+        smallest.map(|it| Finding::new(Item::PatchPixels, pixels * area_px(it), name(panel, it))),
+    );
     findings
 }
 

@@ -4,6 +4,7 @@
 
 use super::light::median;
 use super::{Finding, Item};
+use crate::colour::srgb;
 use crate::photo::Photo;
 
 /// Every so many rows and columns are looked at: the whole photo is covered, at a fraction of its pixels.
@@ -22,6 +23,10 @@ pub(super) fn findings(photo: &Photo) -> Vec<Finding> {
 
 /// Encoded green, 0–1.
 fn green(photo: &Photo, x: usize, y: usize) -> f64 {
+    if photo.encoding.camera.is_some() {
+        // A sensor's values are linear.
+        return srgb::encode(f64::from(photo.linear(x, y)[1]).clamp(0.0, 1.0));
+    }
     f64::from(photo.code(x, y)[1]) / f64::from(photo.max_code())
 }
 
@@ -143,7 +148,11 @@ fn place_noise(photo: &Photo, left: usize, top: usize) -> Option<f64> {
 /// Share of pixels with a channel at the top.
 fn clipped(photo: &Photo) -> Finding {
     let (mut beyond, mut all) = (0.0, 0.0);
-    let top = photo.max_code() / 51 * 50;
+    // A sensor's end has a code of its own.
+    let top = match photo.encoding.camera {
+        Some(_) => photo.max_code(),
+        None => photo.max_code() / 51 * 50,
+    };
     for y in (0..photo.height).step_by(4) {
         for x in (0..photo.width).step_by(4) {
             all += 1.0;

@@ -171,7 +171,7 @@ impl Unfit {
                  --force-correction uses it all the same, with a wider U95."
             }
             Self::Encoding => {
-                "Take both photos with the same settings of the camera, and give --linear to both or to neither."
+                "Take both photos with the same settings of the camera, both as raw files or neither, and give --linear to both or to neither."
             }
         }
     }

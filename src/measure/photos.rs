@@ -1,6 +1,7 @@
 //! From names to photo files: files, folders and patterns.
 
 use super::{Refusal, chain};
+use crate::photo::is_readable_raw;
 use std::collections::BTreeSet;
 use std::fs;
 use std::io;
@@ -109,23 +110,20 @@ impl Photos {
                 return self.refuse(folder, reason, "Check that you may read it.");
             }
         };
-        // One shot is measured once, from what says most of it.
-        let raw: BTreeSet<PathBuf> = entries
-            .iter()
-            .map(fs::DirEntry::path)
-            .filter(|it| ends_with(it, &RAW))
-            .map(|it| it.with_extension(""))
-            .collect();
-        let (mut found, mut unreadable, mut twice) = (0, 0, 0);
-        for path in entries.iter().map(fs::DirEntry::path) {
+        let paths: Vec<PathBuf> = entries.iter().map(fs::DirEntry::path).collect();
+        let shots = Shots::of(&paths);
+        let (mut found, mut unreadable, mut twice, mut instead) = (0, 0, 0, 0);
+        for path in paths {
             let hidden = path
                 .file_name()
                 .is_some_and(|it| it.as_encoded_bytes().starts_with(b"."));
             if hidden || path.is_dir() {
                 continue;
             }
-            if ends_with(&path, &DEVELOPED) && raw.contains(&path.with_extension("")) {
+            if shots.is_told_by_raw(&path) {
                 twice += 1;
+            } else if shots.is_raw_in_vain(&path) {
+                instead += 1;
             } else if ends_with(&path, &PHOTOS) {
                 self.take(path);
                 found += 1;
@@ -136,6 +134,13 @@ impl Photos {
         if twice > 0 {
             self.notes.push(format!(
                 "{}: {twice} JPEG or HEIC files were passed over, since a DNG of the same name lies beside each",
+                folder.display()
+            ));
+        }
+        if instead > 0 {
+            self.notes.push(format!(
+                "{}: {instead} DNG files can't be read and were passed over, since a JPEG or HEIC of the same name lies beside each; \
+                 give one by name to see why",
                 folder.display()
             ));
         }
@@ -201,6 +206,41 @@ impl Photos {
     }
 }
 
+/// Shots of which both a raw file and what the camera made of it lie in a folder: one is measured, the one that says most.
+#[derive(Debug, Default)]
+struct Shots {
+    /// Names without endings of those whose raw file can be read …
+    read: BTreeSet<PathBuf>,
+    /// … and of the others.
+    unread: BTreeSet<PathBuf>,
+}
+
+impl Shots {
+    fn of(paths: &[PathBuf]) -> Self {
+        let stem = |it: &PathBuf| it.with_extension("");
+        let files = |endings: &'static [&str]| {
+            let chosen = move |it: &&PathBuf| ends_with(it, endings) && it.is_file();
+            paths.iter().filter(chosen)
+        };
+        let developed: BTreeSet<PathBuf> = files(&DEVELOPED).map(stem).collect();
+        let (read, unread): (Vec<&PathBuf>, Vec<&PathBuf>) = files(&RAW)
+            .filter(|it| developed.contains(&stem(it)))
+            .partition(|it| is_readable_raw(it));
+        Self {
+            read: read.into_iter().map(stem).collect(),
+            unread: unread.into_iter().map(stem).collect(),
+        }
+    }
+
+    fn is_told_by_raw(&self, path: &Path) -> bool {
+        ends_with(path, &DEVELOPED) && self.read.contains(&path.with_extension(""))
+    }
+
+    fn is_raw_in_vain(&self, path: &Path) -> bool {
+        ends_with(path, &RAW) && self.unread.contains(&path.with_extension(""))
+    }
+}
+
 /// Corners beside a photo, which a pattern may match too.
 fn is_side_file(path: &Path) -> bool {
     let name = path.as_os_str().as_encoded_bytes();
@@ -259,20 +299,28 @@ mod tests {
     }
 
     #[test]
-    fn a_shot_that_lies_there_twice_is_measured_from_its_raw_file() {
-        let folder = folder(&["1.jpg", "1.DNG", "2.HEIC", "2.dng", "2.png", "3.jpg"]);
+    fn a_shot_that_lies_there_twice_is_measured_from_its_raw_file_if_that_can_be_read() {
+        let folder = folder(&["1.jpg", "2.HEIC", "2.png", "3.jpg", "3.DNG", "4.jpg"]);
+        let at = |name: &str| folder.path().join(name);
+        let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/photo/dng");
+        for name in ["1.DNG", "2.dng"] {
+            fs::copy(data.join("packed-12.dng"), at(name)).unwrap();
+        }
+        // The third is no raw file in truth, the fourth not even a file.
+        fs::create_dir(at("4.dng")).unwrap();
         let photos = expand(&[folder.path().to_owned()]);
         assert_eq!(
             names(&photos, folder.path()),
-            ["1.DNG", "2.dng", "2.png", "3.jpg"]
+            ["1.DNG", "2.dng", "2.png", "3.jpg", "4.jpg"]
         );
+        let notes = photos.notes.join("\n");
         assert!(
-            photos.notes[0].contains("2 JPEG or HEIC files were passed over"),
-            "{:?}",
-            photos.notes
+            notes.contains("2 JPEG or HEIC files were passed over"),
+            "{notes}"
         );
+        assert!(notes.contains("1 DNG files can't be read"), "{notes}");
         // What is named by itself is taken.
-        let both = ["1.jpg", "1.DNG"].map(|it| folder.path().join(it));
+        let both = [at("1.jpg"), at("1.DNG")];
         assert_eq!(names(&expand(&both), folder.path()), ["1.DNG", "1.jpg"]);
     }
 

@@ -69,19 +69,14 @@ pub(super) fn decode(bytes: Vec<u8>) -> Result<Decoded, Problem> {
 
 type Source<'a> = Decoder<Cursor<&'a [u8]>>;
 
-const PHOTOMETRIC_CFA: u32 = 32_803;
-const PHOTOMETRIC_LINEAR_RAW: u32 = 34_892;
 const PLANAR: u32 = 2;
 const COMPRESSION_JPEG: [u32; 2] = [6, 7];
 
 fn refuse_raw(decoder: &mut Source<'_>) -> Result<(), Problem> {
-    let mut has = |tag| decoder.find_tag(tag).is_ok_and(|it| it.is_some());
-    let further = has(Tag::SubIfd);
-    let photometric = number(decoder, Tag::PhotometricInterpretation);
+    let further = decoder.find_tag(Tag::SubIfd).is_ok_and(|it| it.is_some());
     // Raw files show a small picture first and keep the sensor's values in a further one.
     let reduced = number(decoder, Tag::NewSubfileType).is_some_and(|it| it & 1 == 1);
-    if (further && reduced) || matches!(photometric, Some(PHOTOMETRIC_CFA | PHOTOMETRIC_LINEAR_RAW))
-    {
+    if further && reduced {
         return Err(Problem::OtherFormat {
             format: "a camera's raw file",
             hint: super::kind::RAW,

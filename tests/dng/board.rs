@@ -2,6 +2,7 @@
 
 use crate::raw::{halved, shoot_raw};
 use crate::scene::{Kind, Measured, kind, mean, measure, shoot};
+use masstone::colour::Lab;
 use masstone::colour::difference::delta_e_2000;
 use masstone::correct::{ComponentName, CorrectionKind, Tone};
 use masstone::measure::{self, Job};
@@ -61,16 +62,23 @@ fn a_board_is_measured_from_a_raw_file() {
     assert_eq!(record.photo.encoding.source, EncodingSource::Sensor);
     assert_eq!(record.photo.correction.kind, CorrectionKind::SensorNeutral);
     assert_eq!(record.readings.len(), truth.patches.len());
+    let mut inside = 0;
     for (reading, is) in record.readings.iter().zip(&truth.patches) {
         assert_eq!(reading.patch, is.id);
         for (seen, known) in reading.outline.iter().zip(&is.quad) {
             let off = (seen[0] - known[0]).hypot(seen[1] - known[1]);
             assert!(off < 3.0, "{}: {off} pixels off", is.id);
         }
+        let known = Lab::new(is.lab[0], is.lab[1], is.lab[2]);
+        let off = delta_e_2000(reading.lab().unwrap(), known);
+        // One in twenty may lie outside.
+        inside += usize::from(off < reading.u95.unwrap());
         let of_tone = [ComponentName::Tone, ComponentName::LocalTone];
         let mut parts = reading.components.iter();
         assert!(parts.all(|it| !of_tone.contains(&it.name) || it.sd_lab == [0.0; 3]));
     }
+    let all = record.readings.len();
+    assert!(10 * inside >= 9 * all, "{inside} of {all} within U95");
 }
 
 fn errors(photos: &[Vec<Measured>]) -> f64 {

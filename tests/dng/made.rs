@@ -46,7 +46,11 @@ pub(crate) const MATRIX: u16 = 50_721;
 pub(crate) const NEUTRAL: u16 = 50_728;
 pub(crate) const ILLUMINANT: u16 = 50_778;
 pub(crate) const ACTIVE: u16 = 50_829;
+pub(crate) const OPCODES_1: u16 = 51_008;
 pub(crate) const OPCODES_2: u16 = 51_009;
+pub(crate) const OPCODES_3: u16 = 51_022;
+pub(crate) const CALIBRATION: u16 = 50_723;
+pub(crate) const CALIBRATED_BY: u16 = 50_931;
 
 /// Twelve bits in words of 16 behind a filter array whose upper left pixel is red: `values` row by row. Black is 256, white 4000.
 pub(crate) fn filtered(width: u16, values: &[u16]) -> Made {

@@ -70,7 +70,7 @@ fn levels_that_contradict_each_other_are_refused() {
     );
     refused(
         &sound().with(made::BLACK, Value::Shorts(vec![1, 2, 3])),
-        "number of levels",
+        "3 levels where it repeats in 1",
     );
     refused(
         &sound().with(made::BLACK_REPEAT, Value::Shorts(vec![0, 2])),
@@ -134,6 +134,67 @@ fn claims_are_checked_before_memory_is_taken() {
     refused(&beyond, "beyond the end");
     let more = sound().with(made::STRIP_OFFSETS, Value::Longs(vec![8, 8]));
     refused(&more, "is not stated");
+}
+
+/// Tiles that claim far more than the picture, all of them the same few bytes.
+#[test]
+fn tiles_that_hold_more_than_the_picture_are_refused() {
+    let tiles = |width: u32, length: u32, count: usize| {
+        let mut made = sound().without(made::STRIP_OFFSETS);
+        made.entries.insert(322, Value::Longs(vec![width]));
+        made.entries.insert(323, Value::Longs(vec![length]));
+        made.entries.insert(324, Value::Longs(vec![8; count]));
+        made.entries.insert(325, Value::Longs(vec![100; count]));
+        made.with(made::COMPRESSION, Value::Shorts(vec![8]))
+    };
+    refused(&tiles(16, 200_000_000, 1), "size of its tiles");
+    refused(&tiles(4, 3_000_000, 2), "size of its tiles");
+    let wide = tiles(16, 200_000, 6250)
+        .with(made::WIDTH, Value::Longs(vec![100_000]))
+        .with(made::LENGTH, Value::Longs(vec![100]));
+    refused(&wide, "size of its tiles");
+}
+
+#[test]
+fn gain_maps_that_no_lens_needs_are_refused_at_once() {
+    let map = |pitch: u32, points: u32, values: usize| {
+        let mut content = Vec::new();
+        for it in [0, 0, 8, 8, 0, 1, 1, pitch, points, 1] {
+            content.extend(u32::to_be_bytes(it));
+        }
+        for it in [1.0_f64, 1.0, 0.0, 0.0] {
+            content.extend(it.to_be_bytes());
+        }
+        content.extend(1_u32.to_be_bytes());
+        content.extend(1.0_f32.to_be_bytes().repeat(values));
+        content
+    };
+    let asking = |list| sound().with(made::OPCODES_2, list);
+    refused(&asking(wish(9, 0, &map(1, 2000, 2000))), "contradict");
+    // A pitch beyond the picture is one column, found without counting to it.
+    assert!(asking(wish(9, 0, &map(u32::MAX, 1, 1))).open().is_ok());
+    let Value::Bytes(one) = wish(9, 0, &map(1, 1, 1)) else {
+        unreachable!()
+    };
+    let mut many = 2000_u32.to_be_bytes().to_vec();
+    many.extend(one[4..].repeat(2000));
+    refused(&asking(Value::Bytes(many)), "opcode 9");
+    // What is asked of stored values, black and all, is another thing.
+    let early = sound().with(made::OPCODES_1, wish(9, 0, &map(1, 1, 1)));
+    refused(&early, "opcode 9");
+}
+
+/// A broken entry that nobody asks for does not hide what the file is.
+#[test]
+fn entries_that_are_not_needed_may_be_broken() {
+    let mut bytes = sound().with(700, Value::Longs(vec![0; 4])).bytes();
+    let entry = bytes
+        .windows(4)
+        .position(|it| it == [0xbc, 2, 4, 0])
+        .unwrap();
+    bytes[entry + 8..entry + 12].fill(0xf0);
+    let options = masstone::photo::Options::default();
+    masstone::photo::Photo::from_bytes("made.dng".as_ref(), bytes, &options).unwrap();
 }
 
 /// A list with one wish.

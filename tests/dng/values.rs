@@ -179,35 +179,41 @@ fn three_values_a_pixel_stay_pixels() {
     holds(&photo, [3, 2], [part(1110.0), part(2000.0), part(711.0)]);
 }
 
-/// A list with one gain map for the red pixels of each cell: 2 × 2 points, at the middles of the outer pixels' edges.
-fn gain_map(top_left: [u32; 2], values: [f32; 4]) -> Vec<u8> {
-    let mut content = Vec::new();
-    for it in [top_left[0], top_left[1], 8, 8, 0, 1, 2, 2, 2, 2] {
-        content.extend(u32::to_be_bytes(it));
+/// A list with gain maps, each for one place of the cells: 2 × 2 points, at the middles of the outer pixels' edges.
+fn gain_maps(maps: &[([u32; 2], [f32; 4])]) -> Vec<u8> {
+    let mut list = u32::try_from(maps.len()).unwrap().to_be_bytes().to_vec();
+    for ([top, left], values) in maps {
+        let mut content = Vec::new();
+        for it in [*top, *left, 8, 8, 0, 1, 2, 2, 2, 2] {
+            content.extend(u32::to_be_bytes(it));
+        }
+        for it in [1.0_f64, 1.0, 0.0, 0.0] {
+            content.extend(it.to_be_bytes());
+        }
+        content.extend(1_u32.to_be_bytes());
+        for it in values {
+            content.extend(it.to_be_bytes());
+        }
+        let length = u32::try_from(content.len()).unwrap();
+        for it in [9, 0x0103_0000, 0, length] {
+            list.extend(u32::to_be_bytes(it));
+        }
+        list.extend(content);
     }
-    for it in [1.0_f64, 1.0, 0.0, 0.0] {
-        content.extend(it.to_be_bytes());
-    }
-    content.extend(1_u32.to_be_bytes());
-    for it in values {
-        content.extend(it.to_be_bytes());
-    }
-    let mut list = Vec::new();
-    for it in [1, 9, 0x0103_0000, 0, u32::try_from(content.len()).unwrap()] {
-        list.extend(u32::to_be_bytes(it));
-    }
-    list.extend(content);
     list
 }
+
+/// From 1 at the left edge to 3 at the right one.
+const RISING: [f32; 4] = [1.0, 3.0, 1.0, 3.0];
 
 #[test]
 fn gain_maps_undo_the_lens_shading_of_their_own_pixels() {
     let made = even(8, 8, [1000, 2000, 2000, 700]);
-    // From 1 at the left edge to 3 at the right one: the middle of column x lies at (x + ½)/8.
+    // The middle of column x lies at (x + ½)/8.
     let photo = made
         .with(
             made::OPCODES_2,
-            Value::Bytes(gain_map([0, 0], [1.0, 3.0, 1.0, 3.0])),
+            Value::Bytes(gain_maps(&[([0, 0], RISING)])),
         )
         .open()
         .unwrap();
@@ -221,7 +227,7 @@ fn gain_maps_undo_the_lens_shading_of_their_own_pixels() {
 #[test]
 fn what_ended_on_the_sensor_stays_ended_whatever_the_gain() {
     let made = even(8, 8, [3995, 2000, 2000, 700]);
-    let list = gain_map([0, 0], [1.0, 3.0, 1.0, 3.0]);
+    let list = gain_maps(&[([0, 0], RISING)]);
     let photo = made
         .with(made::OPCODES_2, Value::Bytes(list))
         .open()
@@ -237,4 +243,71 @@ fn the_matrix_takes_the_as_shot_white_to_white() {
     for (found, known) in white.iter().zip(masstone::colour::white::D50) {
         assert!((found - known).abs() < 1e-9, "{white}");
     }
+}
+
+/// Maps for other places of the cell do not multiply: dark values keep their steps.
+#[test]
+fn four_maps_are_as_fine_as_one() {
+    let places = [[0, 0], [0, 1], [1, 0], [1, 1]];
+    let list = gain_maps(&places.map(|it| (it, [3.0; 4])));
+    let made = even(8, 8, [300, 310, 310, 290]);
+    let photo = made
+        .with(made::OPCODES_2, Value::Bytes(list))
+        .open()
+        .unwrap();
+    let values = [300.0, 310.0, 290.0].map(|it| 3.0 * part(it));
+    let found = photo.linear(2, 2).map(f64::from);
+    for c in 0..3 {
+        let off = found[c] / (values[c] / NEUTRAL[c]) - 1.0;
+        // Half a code of 3/63,486 of the range, of a thirtieth of it.
+        assert!(off.abs() < 1e-3, "{found:?}, not {values:?}");
+    }
+}
+
+/// Behind a filter array a map of the list for finished colours has a plane for each.
+#[test]
+fn gains_of_finished_colours_go_by_colour() {
+    let mut content = Vec::new();
+    for it in [0_u32, 0, 8, 8, 0, 3, 1, 1, 1, 1] {
+        content.extend(it.to_be_bytes());
+    }
+    for it in [1.0_f64, 1.0, 0.0, 0.0] {
+        content.extend(it.to_be_bytes());
+    }
+    content.extend(3_u32.to_be_bytes());
+    for it in [1.0_f32, 2.0, 3.0] {
+        content.extend(it.to_be_bytes());
+    }
+    let mut list = Vec::new();
+    for it in [1, 9, 0x0103_0000, 0, u32::try_from(content.len()).unwrap()] {
+        list.extend(u32::to_be_bytes(it));
+    }
+    list.extend(content);
+    let made = even(8, 8, [1000, 700, 700, 500]);
+    let photo = made
+        .with(made::OPCODES_3, Value::Bytes(list))
+        .open()
+        .unwrap();
+    holds(
+        &photo,
+        [1, 2],
+        [part(1000.0), 2.0 * part(700.0), 3.0 * part(500.0)],
+    );
+}
+
+/// A calibration of the very camera counts if it was made for the matrices that are stated.
+#[test]
+fn a_calibration_for_other_matrices_is_left_aside() {
+    let swapped = Value::Fractions(vec![1.2, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.7]);
+    let white = |made: Made| {
+        let camera = made.open().unwrap().encoding.camera.unwrap();
+        camera.white(NEUTRAL).unwrap()
+    };
+    let plain = white(even(4, 4, [1000; 4]));
+    let made = even(4, 4, [1000; 4]).with(made::CALIBRATION, swapped);
+    let own = white(made.clone());
+    assert!((own[0] - plain[0]).abs() > 0.01, "{own:?}");
+    let other = made.with(made::CALIBRATED_BY, Value::Bytes(b"larch\0".to_vec()));
+    let other = white(other);
+    assert!((other[0] - plain[0]).abs() < 1e-12, "{other:?}");
 }

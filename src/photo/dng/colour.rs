@@ -33,6 +33,9 @@ pub(super) fn read(
         (Stated { known: false, .. }, Some(other)) => (other.light, None),
         (one, other) => (one.light, other.map(|it| it.light)),
     };
+    if directory.has(tags::THIRD_MATRIX) {
+        remarks.push("the raw file's matrices for a third light were left aside".to_owned());
+    }
     let balance = directory.numbers(tags::ANALOG_BALANCE)?;
     let analog_balance = three(balance, tags::ANALOG_BALANCE)?.unwrap_or([1.0; 3]);
     let mut colour = CameraColour {
@@ -102,13 +105,20 @@ fn light(directory: &Directory<'_>, index: usize) -> Result<Option<Stated>, Prob
     let Some(xyz_to_camera) = matrix(tags::COLOUR_MATRIX[index])? else {
         return Ok(None);
     };
+    // A calibration that was made for other matrices says nothing of these.
+    let text = |tag| {
+        let bytes = directory.bytes(tag).unwrap_or_default();
+        bytes.split(|byte| *byte == 0).next().unwrap_or_default()
+    };
+    let its_own = text(tags::CALIBRATED_BY) == text(tags::CALIBRATED_FOR);
+    let calibration = matrix(tags::CALIBRATION[index])?.filter(|_| its_own);
     let illuminant = directory.whole(tags::ILLUMINANT[index]).unwrap_or(0);
     let temperature = temperature(illuminant);
     Ok(Some(Stated {
         light: StatedLight {
             temperature: temperature.unwrap_or(5000.0),
             xyz_to_camera,
-            calibration: matrix(tags::CALIBRATION[index])?.unwrap_or_else(Matrix::identity),
+            calibration: calibration.unwrap_or_else(Matrix::identity),
             balanced_to_xyz: matrix(tags::FORWARD_MATRIX[index])?,
         },
         known: temperature.is_some(),

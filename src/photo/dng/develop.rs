@@ -38,7 +38,7 @@ pub(super) fn develop(
     gains: &Gains,
 ) -> Result<Developed, Problem> {
     let (width, height) = (window.cells.width, window.cells.height);
-    let span = f32::from(HIGHEST - DARK) / gains.largest();
+    let span = f32::from(HIGHEST - DARK) / gains.largest(cell);
     let job = Job {
         raw,
         cell,
@@ -55,13 +55,16 @@ pub(super) fn develop(
     let first = window.active.top + window.cells.top * cell.height;
     let mut done = 0;
     raw.visit(&mut |top, band| {
-        held.extend_from_slice(band);
         let end = top + band.len() / row;
-        let begin = end - held.len() / row;
-        let full = end.saturating_sub(first) / cell.height;
-        let full = full.min(height);
+        let waited = !held.is_empty();
+        if waited {
+            held.extend_from_slice(band);
+        }
+        let rows = if waited { held.as_slice() } else { band };
+        let begin = end - rows.len() / row;
+        let full = (end.saturating_sub(first) / cell.height).min(height);
         if full > done {
-            let lines = &held[(first + done * cell.height - begin) * row..];
+            let lines = &rows[(first + done * cell.height - begin) * row..];
             let out = &mut codes[3 * width * done..3 * width * full];
             out.par_chunks_mut(3 * width)
                 .zip(lines.par_chunks(row * cell.height))
@@ -71,8 +74,12 @@ pub(super) fn develop(
         }
         // What is before the next cell is not needed again.
         let needed = first + done * cell.height;
-        let spent = needed.min(end).saturating_sub(begin);
-        held.drain(..spent * row);
+        let spent = needed.min(end).saturating_sub(begin) * row;
+        if waited {
+            held.drain(..spent);
+        } else {
+            held.extend_from_slice(&band[spent..]);
+        }
         Ok(())
     })?;
     Ok(Developed {
@@ -159,7 +166,8 @@ impl Job<'_> {
             first,
             step: cell.width,
             count: sums.len(),
-            plane: if raw.samples == 1 { 0 } else { sample },
+            sample,
+            colour,
         };
         let gains = self.gains.along(&line, window.active);
         let scale = levels.scale[sample];

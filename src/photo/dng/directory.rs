@@ -16,7 +16,8 @@ pub(super) struct Source<'a> {
 #[derive(Debug)]
 pub(super) struct Directory<'a> {
     source: Source<'a>,
-    entries: BTreeMap<u16, Entry>,
+    /// None where the values of one lie beyond the end of the file.
+    entries: BTreeMap<u16, Option<Entry>>,
     /// Where the next directory of the chain begins; 0 after the last one.
     next: usize,
 }
@@ -31,6 +32,8 @@ struct Entry {
 
 /// Most pictures of a file that are looked at: cameras write three or four.
 const MOST: usize = 32;
+/// Most numbers of an entry: a picture as large as any has fewer tiles.
+const MOST_NUMBERS: usize = 1 << 20;
 const SUB_DIRECTORIES: u16 = 330;
 
 impl<'a> Source<'a> {
@@ -54,53 +57,61 @@ impl<'a> Source<'a> {
         self.directory(self.offset(4)?)
     }
 
-    /// All directories: the first, what it leads to, and what those lead to.
-    ///
-    /// # Errors
-    ///
-    /// If one of them, or a value of an entry, lies beyond the end of the file.
-    pub(super) fn all(self) -> Result<Vec<Directory<'a>>, Problem> {
+    /// All directories: the first, those that follow it, and what they lead to. Whether one of them lies beyond the end of the file.
+    pub(super) fn all(self) -> (Vec<Directory<'a>>, bool) {
+        let mut found: Vec<Directory<'a>> = Vec::new();
         let mut seen = Vec::new();
-        let mut found = Vec::new();
-        let mut open: Vec<usize> = self.offset(4).into_iter().collect();
-        while let Some(at) = open.pop() {
+        let mut is_cut = false;
+        // Where, and whether the one that follows it counts: what follows a directory below another is often garbage.
+        let mut open: Vec<(usize, bool)> =
+            self.offset(4).map(|at| (at, true)).into_iter().collect();
+        while let Some((at, in_chain)) = open.pop() {
             // 0 ends a chain.
             if at == 0 || seen.contains(&at) || found.len() >= MOST {
                 continue;
             }
             seen.push(at);
-            let directory = self.directory(at).ok_or_else(|| {
-                Problem::Truncated("its directories lie beyond the end of the file".to_owned())
-            })?;
-            open.push(directory.next);
-            open.extend(directory.offsets(SUB_DIRECTORIES));
+            let Some(directory) = self.directory(at) else {
+                is_cut = true;
+                continue;
+            };
+            if in_chain {
+                open.push((directory.next, true));
+            }
+            let below = directory.offsets(SUB_DIRECTORIES);
+            open.extend(below.into_iter().take(MOST).map(|at| (at, false)));
             found.push(directory);
         }
-        Ok(found)
+        (found, is_cut)
     }
 
-    /// None if it, or a value of an entry, lies beyond the end of the file.
+    /// None if it lies beyond the end of the file.
     fn directory(self, at: usize) -> Option<Directory<'a>> {
         let count = usize::from(self.short(at)?);
         let entry = |i| {
             let at = at + 2 + 12 * i;
             let (tag, kind) = (self.short(at)?, self.short(at + 2)?);
-            let count = self.offset(at + 4)?;
-            let length = count.checked_mul(size(kind))?;
-            let at = if length <= 4 {
-                at + 8
-            } else {
-                self.offset(at + 8)?
-            };
-            let inside = at.checked_add(length)? <= self.bytes.len();
-            inside.then_some((tag, Entry { kind, count, at }))
+            Some((tag, self.entry(kind, at)))
         };
-        let entries: Option<BTreeMap<u16, Entry>> = (0..count).map(entry).collect();
+        let entries: Option<BTreeMap<u16, Option<Entry>>> = (0..count).map(entry).collect();
         Some(Directory {
             source: self,
             entries: entries?,
             next: self.offset(at + 2 + 12 * count)?,
         })
+    }
+
+    /// None if its values lie beyond the end of the file, or are more than any picture has.
+    fn entry(self, kind: u16, at: usize) -> Option<Entry> {
+        let count = self.offset(at + 4)?;
+        let length = count.checked_mul(size(kind))?;
+        let at = if length <= 4 {
+            at + 8
+        } else {
+            self.offset(at + 8)?
+        };
+        let inside = at.checked_add(length)? <= self.bytes.len();
+        inside.then_some(Entry { kind, count, at })
     }
 
     fn take<const N: usize>(self, at: usize) -> Option<[u8; N]> {
@@ -163,10 +174,22 @@ impl<'a> Directory<'a> {
     ///
     /// # Errors
     ///
-    /// If one is no finite number.
+    /// If one is no finite number, or they lie beyond the end of the file.
     pub(super) fn numbers(&self, tag: u16) -> Result<Option<Vec<f64>>, Problem> {
-        let Some(entry) = self.entries.get(&tag) else {
-            return Ok(None);
+        let entry = match self.entries.get(&tag) {
+            None => return Ok(None),
+            Some(None) => {
+                return Err(Problem::Truncated(format!(
+                    "its entry {tag} lies beyond the end of the file"
+                )));
+            }
+            Some(Some(entry)) if entry.count > MOST_NUMBERS => {
+                return Err(Problem::Damaged(format!(
+                    "its entry {tag} claims {} numbers",
+                    entry.count
+                )));
+            }
+            Some(Some(entry)) => entry,
         };
         let step = size(entry.kind);
         let value = |i| self.source.value(entry.kind, entry.at + step * i);
@@ -179,7 +202,7 @@ impl<'a> Directory<'a> {
 
     /// The first value of an entry as a whole number.
     pub(super) fn whole(&self, tag: u16) -> Option<usize> {
-        let entry = self.entries.get(&tag)?;
+        let entry = self.entries.get(&tag)?.as_ref()?;
         let first = self.source.value(entry.kind, entry.at)?;
         (entry.count > 0).then(|| as_whole(first)).flatten()
     }
@@ -192,7 +215,7 @@ impl<'a> Directory<'a> {
 
     /// The bytes of an entry.
     pub(super) fn bytes(&self, tag: u16) -> Option<&'a [u8]> {
-        let entry = self.entries.get(&tag)?;
+        let entry = self.entries.get(&tag)?.as_ref()?;
         let length = entry.count * size(entry.kind);
         self.source.bytes.get(entry.at..entry.at + length)
     }

@@ -55,10 +55,11 @@ impl Levels {
             Some(it) if it.len() == cell => it,
             // Some writers state one level for all.
             Some(it) if it.len() == 1 => vec![it[0]; cell],
-            Some(_) => {
-                return Err(contradiction(
-                    "black has another number of levels than it repeats in",
-                ));
+            Some(it) => {
+                return Err(Problem::SensorValues(format!(
+                    "black has {} levels where it repeats in {cell}",
+                    it.len()
+                )));
             }
         };
         let stated = numbers(tags::WHITE)?;

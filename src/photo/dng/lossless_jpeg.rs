@@ -1,6 +1,6 @@
 //! Lossless JPEG, the process of ITU-T T.81, annex H, with Huffman codes (SOF₃): how most cameras pack a sensor's values.
 //!
-//! No library of a free licence reads it with the two components and 16 bits that cameras use.
+//! Libraries that read what cameras write are copyleft or not in Rust (looked at: rawler, rawloader, LibRaw, imagecodecs).
 
 use crate::photo::error::Problem;
 

@@ -2,6 +2,7 @@
 //!
 //! DNG specification 1.7.1.0, chapter 7. Numbers in these lists have their last byte last, whatever the file's order is.
 
+use super::cell::{Cell, Place};
 use super::directory::Directory;
 use super::raw::Area;
 use super::tags;
@@ -17,6 +18,8 @@ pub(super) struct Gains {
 /// Gains on a coarse grid, for some of the rows, columns and colours.
 #[derive(Debug)]
 struct GainMap {
+    /// It is for the three colours of each pixel, after all of them are there, not for what the filter array gave.
+    of_colours: bool,
     /// Top, left, bottom, right of what it is for, pixels of the active area.
     area: [usize; 4],
     /// First colour and how many.
@@ -47,8 +50,10 @@ pub(super) struct Line {
     pub(super) first: usize,
     pub(super) step: usize,
     pub(super) count: usize,
-    /// Colour of a pixel of three values; 0 behind a filter array.
-    pub(super) plane: usize,
+    /// Which of the stored values of a pixel: 0 behind a filter array.
+    pub(super) sample: usize,
+    /// 0 red, 1 green, 2 blue.
+    pub(super) colour: usize,
 }
 
 const WARPS: [u32; 3] = [1, 2, 14];
@@ -59,6 +64,11 @@ const GAIN_MAP: u32 = 9;
 const OPTIONAL: u32 = 1;
 /// Gains beyond this are no lens'.
 const MOST: f32 = 64.0;
+/// More maps, or points of one across or down, are no lens' either: phones have four maps of 13 × 17 points.
+const MOST_MAPS: usize = 64;
+const MOST_POINTS: usize = 1024;
+/// Wishes that were not granted, of which more are not told.
+const MOST_REMARKS: usize = 8;
 
 impl Gains {
     /// Reads all lists of a directory; what is left undone goes to `remarks`, in words.
@@ -71,40 +81,56 @@ impl Gains {
         remarks: &mut Vec<String>,
     ) -> Result<Self, Problem> {
         let mut gains = Self::default();
-        for list in tags::OPCODES.map(|it| directory.bytes(it)) {
-            let mut words = Words(list.unwrap_or_default());
+        for (stage, tag) in tags::OPCODES.into_iter().enumerate() {
+            // The first list is for stored values, black and all: gains in it would be others.
+            let (before_black, of_colours) = (stage == 0, stage == 2);
+            let mut words = Words(directory.bytes(tag).unwrap_or_default());
             let count = if words.0.is_empty() { 0 } else { words.long()? };
             for _ in 0..count {
                 let [kind, _version, flags] = [words.long()?, words.long()?, words.long()?];
                 let length = words.whole()?;
                 let mut content = Words(words.take(length)?);
-                match kind {
-                    GAIN_MAP => gains.maps.push(GainMap::read(&mut content)?),
-                    RADIAL => gains.radial.push(Radial::read(&mut content)?),
-                    // Where things are is found in the picture; means leave single pixels out.
-                    _ if WARPS.contains(&kind) || BAD_PIXELS.contains(&kind) => {}
-                    _ if flags & OPTIONAL != 0 => remarks.push(format!(
-                        "the raw file asks for a correction of its values that was not done (opcode {kind})"
-                    )),
-                    _ => {
-                        return Err(Problem::SensorValues(format!(
-                            "they ask for a correction that is not read (opcode {kind})"
-                        )));
+                // Where things are is found in the picture; means leave single pixels out.
+                if WARPS.contains(&kind) || BAD_PIXELS.contains(&kind) {
+                    continue;
+                }
+                let taken = match kind {
+                    GAIN_MAP if !before_black && gains.maps.len() < MOST_MAPS => {
+                        GainMap::read(&mut content, of_colours).map(|it| gains.maps.push(it))
                     }
+                    RADIAL if !before_black && gains.radial.len() < MOST_MAPS => {
+                        Radial::read(&mut content).map(|it| gains.radial.push(it))
+                    }
+                    _ => Err(Problem::SensorValues(format!(
+                        "they ask for a correction that is not read (opcode {kind})"
+                    ))),
+                };
+                match taken {
+                    Err(_) if flags & OPTIONAL != 0 => {
+                        let remark = format!(
+                            "the raw file asks for a correction of its values that was not done (opcode {kind})"
+                        );
+                        if remarks.len() < MOST_REMARKS && !remarks.contains(&remark) {
+                            remarks.push(remark);
+                        }
+                    }
+                    taken => taken?,
                 }
             }
         }
         Ok(gains)
     }
 
-    /// No gain is larger.
-    pub(super) fn largest(&self) -> f32 {
-        let maps = self.maps.iter().map(|it| {
-            let most = it.values.iter().copied().fold(1.0, f32::max);
-            most.max(1.0)
-        });
-        let radial = self.radial.iter().map(Radial::largest);
-        maps.chain(radial).product::<f32>().min(MOST)
+    /// No value of a cell has a larger gain. Maps for other places of the cell don't add up.
+    pub(super) fn largest(&self, cell: &Cell) -> f32 {
+        let radial: f32 = self.radial.iter().map(Radial::largest).product();
+        let of_place = |place: &Place| {
+            let maps = self.maps.iter().filter(|it| it.may_touch(place, cell));
+            let most = |it: &GainMap| it.values.iter().copied().fold(1.0, f32::max);
+            maps.map(most).product::<f32>()
+        };
+        let most = cell.places.iter().map(of_place).fold(1.0, f32::max);
+        (most * radial).min(MOST)
     }
 
     /// The gains along a line; none where all are 1.
@@ -146,7 +172,7 @@ fn between(knots: &[f32], place: f64) -> f32 {
 }
 
 impl GainMap {
-    fn read(words: &mut Words<'_>) -> Result<Self, Problem> {
+    fn read(words: &mut Words<'_>, of_colours: bool) -> Result<Self, Problem> {
         let mut whole = || words.whole();
         let area = [whole()?, whole()?, whole()?, whole()?];
         let planes = [whole()?, whole()?];
@@ -165,6 +191,7 @@ impl GainMap {
             .map(|_| words.float())
             .collect::<Result<_, _>>()?;
         let map = Self {
+            of_colours,
             area,
             planes,
             pitch,
@@ -176,6 +203,7 @@ impl GainMap {
         };
         let sound = map.values.iter().all(|it| *it > 0.0 && *it <= MOST)
             && map.pitch.iter().all(|it| *it > 0)
+            && map.points.iter().all(|it| *it <= MOST_POINTS)
             // A single point has no neighbours; what lies between is one value then.
             && (0..2).all(|i| map.spacing[i] > 0.0 || map.points[i] == 1)
             && map.origin.iter().chain(&map.spacing).all(|it| it.is_finite());
@@ -195,17 +223,33 @@ impl GainMap {
         self
     }
 
+    /// Which of its planes a value belongs to, from 0; none if it is for others.
+    fn plane(&self, sample: usize, colour: usize) -> Option<usize> {
+        let plane = if self.of_colours { colour } else { sample };
+        let [first, count] = self.planes;
+        plane.checked_sub(first).filter(|it| *it < count)
+    }
+
     fn is_for(&self, line: &Line) -> bool {
-        let [top, _, bottom, _] = self.area;
-        let [plane, planes] = self.planes;
+        let [top, left, bottom, _] = self.area;
         (top..bottom).contains(&line.row)
             && (line.row - top).is_multiple_of(self.pitch[0])
-            && (plane..plane.saturating_add(planes)).contains(&line.plane)
+            && self.plane(line.sample, line.colour).is_some()
             // Columns that are stepped over may be all that it is for.
-            && (0..self.pitch[1]).any(|i| {
+            && (0..line.count.min(self.pitch[1])).any(|i| {
                 let x = line.first + i * line.step;
-                x >= self.area[1] && (x - self.area[1]).is_multiple_of(self.pitch[1])
+                x >= left && (x - left).is_multiple_of(self.pitch[1])
             })
+    }
+
+    /// Whether it is for such places of any cell, as far as its rows and columns repeat with the cells.
+    fn may_touch(&self, place: &Place, cell: &Cell) -> bool {
+        let meets = |from: usize, pitch: usize, at: usize, side: usize| {
+            pitch > side || (0..side).any(|i| (from + i * pitch) % side == at)
+        };
+        self.plane(place.sample, place.colour).is_some()
+            && meets(self.area[0], self.pitch[0], place.y, cell.height)
+            && meets(self.area[1], self.pitch[1], place.x, cell.width)
     }
 
     /// Values at the points across, in a row.
@@ -216,7 +260,8 @@ impl GainMap {
         let lower = (upper + 1).min(self.points[0] - 1);
         let share = single(place - part(upper));
         // Further colours than the map has take its last one.
-        let plane = (line.plane - self.planes[0]).min(self.map_planes - 1);
+        let plane = self.plane(line.sample, line.colour).unwrap_or(0);
+        let plane = plane.min(self.map_planes - 1);
         let value =
             |y: usize, x: usize| self.values[(y * self.points[1] + x) * self.map_planes + plane];
         (0..self.points[1])

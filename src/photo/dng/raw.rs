@@ -46,22 +46,25 @@ pub(super) struct Raw<'a> {
 
 /// Rows that are decoded at a time, at least.
 const BAND: usize = 128;
+/// Pixels that tiles of a small picture may hold beyond it, and those of a large one.
+const SMALL: usize = 1 << 20;
+const LARGE: usize = 1 << 24;
 const FILTERED: usize = 32_803;
 const LINEAR: usize = 34_892;
 /// What deflate can't pack tighter.
 const TIGHTEST: usize = 1032;
 
 impl<'a> Raw<'a> {
-    /// The largest picture of sensor values among the directories of a file.
+    /// The largest picture of sensor values among the directories of a file, and which of them has it; none if there is none.
     ///
     /// # Errors
     ///
-    /// If there is none, or it is of a kind that is not read.
+    /// If it is of a kind that is not read.
     pub(super) fn find(
         bytes: &'a [u8],
         source: Source<'a>,
         directories: &[Directory<'a>],
-    ) -> Result<(Self, usize), Problem> {
+    ) -> Result<Option<(Self, usize)>, Problem> {
         let photometric = |it: &Directory<'_>| it.whole(tags::PHOTOMETRIC);
         let is_main = |it: &Directory<'_>| it.whole(tags::SUBFILE_TYPE).unwrap_or(0) == 0;
         let holds = |it: &Directory<'_>| matches!(photometric(it), Some(FILTERED | LINEAR));
@@ -69,11 +72,9 @@ impl<'a> Raw<'a> {
         let found = directories.iter().enumerate();
         let found = found.filter(|(_, it)| is_main(it) && holds(it));
         let Some((index, directory)) = found.max_by_key(|(_, it)| size(it)) else {
-            return Err(Problem::SensorValues(
-                "there are none, only pictures made of them".to_owned(),
-            ));
+            return Ok(None);
         };
-        Ok((Self::read(bytes, source, directory)?, index))
+        Ok(Some((Self::read(bytes, source, directory)?, index)))
     }
 
     fn read(
@@ -108,7 +109,7 @@ impl<'a> Raw<'a> {
             [first, rest @ ..] if rest.iter().all(|it| it == first) => *first,
             _ => return Err(damaged("the bits of its values are not stated alike")),
         };
-        if !(9..=16).contains(&bits) {
+        if !(10..=16).contains(&bits) {
             return Err(unusable(format!(
                 "they have {bits} bits; 10 to 16 are needed"
             )));
@@ -131,9 +132,21 @@ impl<'a> Raw<'a> {
                 number(tags::ROWS_PER_STRIP).unwrap_or(height).min(height),
             ]
         };
-        let most = 2 * width.max(height) + 4096;
-        if tile.iter().any(|it| *it == 0 || *it > most) {
+        let packing = packing(directory)?;
+        let mut parts = parts(bytes, directory, tiled)?;
+        let area = tile[0].saturating_mul(tile[1]);
+        // Tiles stick out over the edges, but not by more than one each way.
+        let held = area.saturating_mul(parts.len());
+        if area == 0 || held > 2 * width * height + SMALL.max(area.min(LARGE)) {
             return Err(damaged("the size of its tiles makes no sense"));
+        }
+        let mut tile = tile;
+        if packing == Packing::None && parts.len() == 1 && !tiled {
+            // What is not packed can be taken a few rows at a time.
+            let row = (width * samples * bits).div_ceil(8);
+            let whole = parts[0].get(..row * height).ok_or_else(cut_short)?;
+            parts = whole.chunks(row * BAND).collect();
+            tile[1] = BAND.min(height);
         }
         let raw = Self {
             width,
@@ -141,10 +154,10 @@ impl<'a> Raw<'a> {
             samples,
             bits: u32::try_from(bits).unwrap_or(16),
             big: source.is_big(),
-            packing: packing(directory)?,
+            packing,
             tile,
             strips: !tiled,
-            parts: parts(bytes, directory, tiled)?,
+            parts,
         };
         if raw.parts.len() != raw.across() * height.div_ceil(tile[1]) {
             return Err(damaged(
@@ -181,9 +194,7 @@ impl<'a> Raw<'a> {
                 Packing::Deflate { .. } => 2 * values <= TIGHTEST * part.len(),
             };
             if !enough {
-                return Err(Problem::Truncated(
-                    "its sensor values end before the picture does".to_owned(),
-                ));
+                return Err(cut_short());
             }
         }
         Ok(())
@@ -235,6 +246,7 @@ impl<'a> Raw<'a> {
                     band[at..at + width].copy_from_slice(&line[..width]);
                 }
             }
+            drop(decoded);
             see(top, &band)?;
         }
         Ok(())
@@ -293,6 +305,10 @@ impl<'a> Raw<'a> {
         }
         values
     }
+}
+
+fn cut_short() -> Problem {
+    Problem::Truncated("its sensor values end before the picture does".to_owned())
 }
 
 fn damaged(what: &str) -> Problem {
@@ -366,8 +382,9 @@ mod tests {
         for (name, of_file) in files {
             let bytes = std::fs::read(folder.join(name)).unwrap();
             let source = Source::of(&bytes).unwrap();
-            let directories = source.all().unwrap();
-            let (raw, index) = Raw::find(&bytes, source, &directories).unwrap();
+            let (directories, _) = source.all();
+            let found = Raw::find(&bytes, source, &directories).unwrap();
+            let (raw, index) = found.unwrap();
             // Where a file has a table, theirs are the values in it.
             let table = directories[index].offsets(tags::LINEARISATION);
             let mut digest = Sha256::new();

@@ -36,6 +36,10 @@ pub(super) const ANALOG_BALANCE: u16 = 50_727;
 pub(super) const AS_SHOT_NEUTRAL: u16 = 50_728;
 pub(super) const AS_SHOT_WHITE: u16 = 50_729;
 pub(super) const ILLUMINANT: [u16; 2] = [50_778, 50_779];
+/// What made the calibration of this very camera, and what the matrices are made for.
+pub(super) const CALIBRATED_BY: u16 = 50_931;
+pub(super) const CALIBRATED_FOR: u16 = 50_932;
+pub(super) const THIRD_MATRIX: u16 = 52_531;
 pub(super) const ACTIVE_AREA: u16 = 50_829;
 pub(super) const FORWARD_MATRIX: [u16; 2] = [50_964, 50_965];
 /// For values as read, for linear values before and after demosaicing.
