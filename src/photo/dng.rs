@@ -125,5 +125,7 @@ impl<'a> Said<'a> {
 /// Bits that hold the values up to white.
 fn bits(levels: &Levels) -> u32 {
     let white = levels.white.iter().copied().fold(0.0, f32::max);
-    white.log2().ceil().clamp(8.0, 16.0) as u32
+    let ends = (8..16).map(|bits| (bits, f32::from(1_u16 << bits)));
+    let enough = ends.into_iter().find(|(_, end)| white < *end);
+    enough.map_or(16, |it| it.0)
 }

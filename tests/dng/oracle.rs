@@ -1,4 +1,4 @@
-//! The simulator's files against the word of other libraries, which `tests/oracle/dng_files.py` wrote down: LibRaw and tifffile for levels and
+//! The simulator's files against the word of other libraries, which `tests/oracle/dng_files.py` wrote down: `LibRaw` and tifffile for levels and
 //! values, colour-hdri for matrices.
 
 use masstone::photo::{Options, Photo};
@@ -23,6 +23,12 @@ fn truth() -> Value {
 fn numbers(value: &Value) -> Vec<f64> {
     let list = value.as_array().unwrap();
     list.iter().map(|it| it.as_f64().unwrap()).collect()
+}
+
+fn wholes(value: &Value) -> Vec<usize> {
+    let list = value.as_array().unwrap();
+    let whole = |it: &Value| usize::try_from(it.as_u64().unwrap()).unwrap();
+    list.iter().map(whole).collect()
 }
 
 fn three(value: &Value) -> [f64; 3] {
@@ -66,7 +72,7 @@ fn values_and_levels_are_those_of_other_libraries() {
         }
         let photo = open(name);
         // Their cells of 4 × 3 must be made of whole cells of the filter array.
-        if photo.width % 4 != 0 || photo.height % 3 != 0 {
+        if !photo.width.is_multiple_of(4) || !photo.height.is_multiple_of(3) {
             continue;
         }
         compared += 1;
@@ -78,12 +84,12 @@ fn values_and_levels_are_those_of_other_libraries() {
         let places: Vec<usize> = match libraw["pattern"].as_array() {
             Some(rows) => {
                 // LibRaw's pattern begins where its picture does, which may be within the active area.
-                let area = numbers(&of_file["active_area"]);
-                let from = ["top", "left"].map(|it| libraw["visible"][it].as_f64().unwrap());
-                let odd = [0, 1].map(|i| usize::from((from[i] - area[i]) % 2.0 != 0.0));
-                let rows: Vec<Vec<f64>> = rows.iter().map(numbers).collect();
+                let area = wholes(&of_file["active_area"]);
+                let from = ["top", "left"].map(|it| libraw["visible"][it].as_u64().unwrap());
+                let odd = [0, 1].map(|i| (usize::try_from(from[i]).unwrap() - area[i]) % 2);
+                let rows: Vec<Vec<usize>> = rows.iter().map(wholes).collect();
                 let at = |i: usize| rows[(i / 2 + odd[0]) % 2][(i % 2 + odd[1]) % 2];
-                (0..4).map(|i| at(i) as usize).collect()
+                (0..4).map(at).collect()
             }
             None => vec![0, 1, 2],
         };

@@ -54,7 +54,7 @@ pub(super) fn develop(
     let mut held: Vec<u16> = Vec::new();
     let first = window.active.top + window.cells.top * cell.height;
     let mut done = 0;
-    raw.visit(&mut |top, band| {
+    raw.visit(|top, band| {
         let end = top + band.len() / row;
         let waited = !held.is_empty();
         if waited {
@@ -80,7 +80,6 @@ pub(super) fn develop(
         } else {
             held.extend_from_slice(&band[spent..]);
         }
-        Ok(())
     })?;
     Ok(Developed {
         width,

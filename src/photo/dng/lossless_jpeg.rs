@@ -1,6 +1,6 @@
 //! Lossless JPEG, the process of ITU-T T.81, annex H, with Huffman codes (SOF₃): how most cameras pack a sensor's values.
 //!
-//! Libraries that read what cameras write are copyleft or not in Rust (looked at: rawler, rawloader, LibRaw, imagecodecs).
+//! Libraries that read what cameras write are copyleft or not in Rust (looked at: `rawler`, `rawloader`, `LibRaw`, `imagecodecs`).
 
 use crate::photo::error::Problem;
 
