@@ -100,6 +100,7 @@ fn trial_of(coat: &Coat, truth: &Model) -> Trial {
         g_per_m2: coat.g_per_m2,
         lab: truth.colour(coat).expect("of its materials"),
         covariance: Matrix::identity() * 0.09,
+        common: Matrix::zeros(),
     }
 }
 
@@ -506,6 +507,7 @@ fn any_trial() -> impl Strategy<Value = Trial> {
             g_per_m2,
             lab: Lab::new(l, a, b),
             covariance: Matrix::identity() * variance,
+            common: Matrix::identity() * variance / 2.0,
         },
     )
 }

@@ -11,7 +11,7 @@
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::{amounts, summed};
-use super::ground::Wetted;
+use super::ground::{ByLab, Wetted};
 use super::group::Group;
 use super::model::{Coat, Model};
 use super::prior::{Logs, Over};
@@ -28,7 +28,8 @@ pub struct Joint {
     pub colours: Vec<Lab>,
     /// What each would be off by the hand that lays it, as covariance.
     pub hands: Vec<Matrix>,
-    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open.
+    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open, but for what they all are off by together,
+    /// which no further trial by the same camera takes away.
     pub covariance: DMatrix<f64>,
 }
 
@@ -226,6 +227,9 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         name: coat.ground.clone(),
         reflectance: model.grounds[position].reflectance,
         covariance: Box::new(Over::zeros()),
+        by_lab: Box::new(ByLab::zeros()),
+        together: Matrix::zeros(),
+        apart: Matrix::zeros(),
         g_per_m2: mixed,
         coating_known: false,
     };

@@ -29,8 +29,8 @@ const ALIKE: f64 = 0.6;
 const TRACE: f64 = 0.05;
 
 /// What is off in one photo is off alike in all of its patches, and the trials of a pigment mostly are on one board: share of their
-/// covariances that two trials have in common.
-const COMMON: f64 = 0.75;
+/// covariances that two trials have in common, as far as they are weighed by it. What a prediction has of it in the end is in `common`.
+pub(super) const SHARED: f64 = 0.75;
 /// What the coating itself absorbs at 400 nm, one standard deviation, where no controls of different amounts tell: square metres per
 /// gram. Resins yellow towards the violet; from memory.
 const YELLOW: f64 = 0.001;
@@ -137,7 +137,7 @@ pub(super) fn of_coating(one: (&Place, &Sight), other: (&Place, &Sight)) -> Matr
 
 /// Covariance of the measured colours of two trials, by symmetric square roots of their own.
 pub(super) fn of_photo(one: &Matrix, other: &Matrix) -> Matrix {
-    one * other * COMMON
+    one * other * SHARED
 }
 
 /// Covariance of a trial's colour by the hand that laid it.

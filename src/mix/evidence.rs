@@ -1,5 +1,6 @@
 //! The trials that a model was fitted to, and how sure they leave one of it.
 
+use super::common::Common;
 use super::ground::Wetted;
 use super::group::Group;
 use super::mixed::Mixed;
@@ -15,6 +16,8 @@ pub(super) struct Evidence {
     pub(super) groups: Vec<Group>,
     /// Trials of several pigments that are in no group.
     pub(super) mixed: Option<Mixed>,
+    /// What all of them are off by together.
+    pub(super) common: Common,
     /// The highest amount of each pigment that was tried, grams per square metre.
     pub(super) most: BTreeMap<String, f64>,
 }

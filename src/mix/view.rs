@@ -1,5 +1,6 @@
 //! A coat as the trials of its pigments leave it: what is thought of its colour, and what two such thoughts are off by together.
 
+use super::common::BySource;
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::amounts;
@@ -16,6 +17,8 @@ pub(super) struct View {
     place: Place,
     pub(super) sight: Sight,
     shares: Vec<Share>,
+    /// What its colour takes of what was measured.
+    pub(super) by_source: BySource,
 }
 
 /// What a coat has to do with a group of pigments.
@@ -42,13 +45,15 @@ impl View {
         let ground = grounds.find(|it| it.1.name == coat.ground)?;
         let sight = look(model, coat);
         let place = Place::of(coat.g_per_m2, &coat.pigments, ground);
-        let shares = (0..evidence.groups.len())
+        let shares: Vec<Share> = (0..evidence.groups.len())
             .filter_map(|group| Share::of(evidence, group, &place, &sight))
             .collect();
+        let by_source = by_source(evidence, &place, &sight, &shares);
         Some(Self {
             place,
             sight,
             shares,
+            by_source,
         })
     }
 
@@ -128,6 +133,28 @@ impl Share {
             with,
         })
     }
+}
+
+/// How a coat's colour moves with what was measured: with its ground as it is seen, with the trials, and with the grounds by which these were
+/// explained: what those are off by, the pigments mend in part.
+fn by_source(evidence: &Evidence, place: &Place, sight: &Sight, shares: &[Share]) -> BySource {
+    let common = &evidence.common;
+    let seen = sight.ground * *evidence.grounds[place.ground].by_lab;
+    let mut out = vec![(common.seen(place.ground), seen)];
+    for share in shares {
+        let group = &evidence.groups[share.group];
+        let mut below = vec![Matrix::zeros(); evidence.grounds.len()];
+        for (i, datum) in group.data.iter().enumerate() {
+            let by_trial: Matrix = share.told.fixed_view::<3, 3>(3 * i, 0).transpose();
+            let by_lab = &evidence.grounds[datum.ground].by_lab;
+            below[datum.ground] -= by_trial * (group.solved.sights[i].ground * **by_lab);
+            out.push((group.trials[i], by_trial));
+        }
+        for (ground, by) in below.into_iter().enumerate() {
+            out.push((common.below(share.group, ground), by));
+        }
+    }
+    out
 }
 
 /// Below this k and s have no logarithm that is of use.

@@ -78,6 +78,7 @@ fn trials(shelf: &Shelf, patches: &[FilmPatch]) -> Vec<Trial> {
                 g_per_m2: coat.g_per_m2,
                 lab: measured(patch),
                 covariance: Matrix::from(patch.covariance),
+                common: Matrix::from(patch.common),
             }
         })
         .collect()
