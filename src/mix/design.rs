@@ -83,7 +83,7 @@ impl Joint {
                     let here = (&coat.place, &coat.sight);
                     let block = shared(&datum.parts, reach, &share.parts, &share.by)
                         + doubt::of_model(there, here, &most)
-                        + doubt::of_coating(there, here);
+                        + doubt::of_coating(there, here, &evidence.unsure);
                     with.fixed_view_mut::<3, 3>(3 * row, 3 * column)
                         .copy_from(&block);
                 }
@@ -174,7 +174,7 @@ fn add(covariance: &mut DMatrix<f64>, one: usize, other: usize, block: &Matrix) 
 /// What the coating, the ground, and the model's own limits make two coats be off by together.
 fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> f64) -> Matrix {
     let (here, there) = ((&one.place, &one.sight), (&other.place, &other.sight));
-    let mut block = doubt::of_coating(here, there);
+    let mut block = doubt::of_coating(here, there, &evidence.unsure);
     if one.place.ground != other.place.ground {
         return block;
     }

@@ -1,7 +1,7 @@
 //! From the trials of one coating to a model of it.
 
 use super::bands::{BANDS, Spectrum};
-use super::coating;
+use super::coating::{self, Absorption};
 use super::common::Common;
 use super::error::FitError;
 use super::evidence::Evidence;
@@ -28,7 +28,10 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         check(it)?;
     }
     let trials: Vec<Trial> = trials.iter().map(tidy).collect();
-    let absorbs = coating::absorption(&trials);
+    let Absorption {
+        told: absorbs,
+        unsure,
+    } = coating::absorption(&trials);
     let coating = Optics {
         k: absorbs.unwrap_or([0.0; BANDS]),
         s: [0.0; BANDS],
@@ -37,6 +40,7 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
     let most = most(&trials);
     let base = Base {
         coating: &coating,
+        unsure: &unsure,
         grounds: &grounds,
         trials: &trials,
         most: &most,
@@ -57,6 +61,7 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
             })
             .collect(),
         evidence: Evidence {
+            unsure,
             common: Common::of(&trials, &grounds, &groups),
             trials,
             grounds,

@@ -53,21 +53,7 @@ pub(super) fn of_controls(
     };
     let reflectance = within(lab).ok_or_else(refused)?;
     let g_per_m2 = controls.iter().map(|it| it.g_per_m2).sum::<f64>() / controls.len() as f64;
-    let middle = Logs::from(reflectance);
-    let mut slopes = ByLab::zeros();
-    for axis in 0..3 {
-        let mut moved = lab;
-        moved[axis] += STEP;
-        // Near the edge of what a surface can have, the other way.
-        if let Some(it) = within(moved) {
-            slopes.set_column(axis, &((Logs::from(it) - middle) / STEP));
-        } else {
-            moved[axis] -= 2.0 * STEP;
-            if let Some(it) = within(moved) {
-                slopes.set_column(axis, &((middle - Logs::from(it)) / STEP));
-            }
-        }
-    }
+    let mut slopes = by_lab(lab, &reflectance);
     // What the coating above lets through: 1 where it is taken for part of the ground.
     let passes = coating.map_or([1.0; BANDS], |k| k.map(|k| directed::clear(k * g_per_m2)));
     let below = std::array::from_fn(|band| f64::min(reflectance[band] / passes[band], 1.0));
@@ -84,6 +70,26 @@ pub(super) fn of_controls(
         g_per_m2,
         coating_known: coating.is_some(),
     })
+}
+
+/// How the smoothest internal reflectance changes with the colour that it has.
+pub(super) fn by_lab(lab: Vector3<f64>, reflectance: &Spectrum) -> ByLab {
+    let middle = Logs::from(*reflectance);
+    let mut slopes = ByLab::zeros();
+    for axis in 0..3 {
+        let mut moved = lab;
+        moved[axis] += STEP;
+        // Near the edge of what a surface can have, the other way.
+        if let Some(it) = within(moved) {
+            slopes.set_column(axis, &((Logs::from(it) - middle) / STEP));
+        } else {
+            moved[axis] -= 2.0 * STEP;
+            if let Some(it) = within(moved) {
+                slopes.set_column(axis, &((middle - Logs::from(it)) / STEP));
+            }
+        }
+    }
+    slopes
 }
 
 /// For slopes, in L*, a*, b*.

@@ -65,7 +65,7 @@ impl View {
     /// What two coats are off by together.
     pub(super) fn covariance(&self, other: &Self, evidence: &Evidence) -> Matrix {
         let (here, there) = ((&self.place, &self.sight), (&other.place, &other.sight));
-        let mut out = doubt::of_coating(here, there);
+        let mut out = doubt::of_coating(here, there, &evidence.unsure);
         if self.place.ground == other.place.ground {
             let ground = &evidence.grounds[self.place.ground].covariance;
             out += self.sight.ground * **ground * other.sight.ground.transpose();
@@ -117,7 +117,8 @@ impl Share {
         let (mut with, mut beyond) = (DMatrix::zeros(3 * n, 3), DMatrix::zeros(3 * n, 3));
         for (i, datum) in group.data.iter().enumerate() {
             let (here, there) = ((place, sight), (&group.places[i], &solved.sights[i]));
-            let block = doubt::of_model(there, here, &most) + doubt::of_coating(there, here);
+            let block = doubt::of_model(there, here, &most)
+                + doubt::of_coating(there, here, &evidence.unsure);
             beyond.fixed_rows_mut::<3>(3 * i).copy_from(&block);
             let block = block + shared(&datum.parts, &solved.reach[i], &parts, &by);
             with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
