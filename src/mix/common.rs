@@ -279,15 +279,29 @@ mod tests {
                 }
             }
         }
-        for (coat, it) in asked().iter().zip(&right) {
-            let whole = uncertainty::u95(it.lab, &common).expect("a covariance");
-            println!("{coat:?}: U95 {} of {whole}", it.u95);
-        }
         // The fit doesn't know of it: colours are the same.
         let apart = predicted(&trials(Vector3::zeros(), covariance, Matrix::zeros()));
         for (one, other) in right.iter().zip(&apart) {
             assert!(delta_e_2000(one.lab, other.lab) < 1e-9);
-            println!("{} {}", one.u95, other.u95);
+        }
+        for (coat, it) in asked().iter().zip(&right) {
+            let whole = uncertainty::u95(it.lab, &common).expect("a covariance");
+            assert!(it.u95 >= 0.95 * whole, "{coat:?}: {} of {whole}", it.u95);
+        }
+    }
+
+    #[test]
+    fn errors_of_each_trial_by_itself_average() {
+        let own = Matrix::identity() * 4.0;
+        let found = predicted(&trials(Vector3::zeros(), own, Matrix::zeros()));
+        for (coat, it) in asked().iter().zip(&found) {
+            let of_one = uncertainty::u95(it.lab, &own).expect("a covariance");
+            assert!(it.u95 < 0.8 * of_one, "{coat:?}: {} of {of_one}", it.u95);
+        }
+        // What they share comes on top of what averages, and a little of it changes little.
+        let little = predicted(&trials(Vector3::zeros(), own, own * 1e-6));
+        for (one, other) in found.iter().zip(&little) {
+            assert!((one.u95 - other.u95).abs() < 0.01 * one.u95);
         }
     }
 }
