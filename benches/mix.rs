@@ -1,8 +1,9 @@
-//! How good predicted colours are, as a table from a fresh run: `cargo bench --bench mix -- [SHELVES] [FIRST_SEED] [study|test] [worst]`.
+//! How good predicted colours are, as a table from a fresh run: `cargo bench --bench mix -- [SHELVES] [FIRST_SEED] [study|test] [apart] [worst]`.
 //!
 //! `SHELVES` (default 12) simulated shelves of six pigments in one coating on larch, with two to five loads each, laid by hand and measured as
 //! photos do; films are worked out by radiative transfer, which the program knows nothing of. `FIRST_SEED` (default 90,000,000) is where they
-//! begin; `study` takes pigments on which constants may be set, `test` (the default) those that they are judged on; `worst` lists the worst predictions.
+//! begin; `study` takes pigments on which constants may be set, `test` (the default) those that they are judged on; `worst` lists the worst predictions; `apart`
+//! leaves out of the intervals what all patches of a photo are off by together.
 //! Truth is the colour of the film as it is meant, without the hand's and the photo's errors. Real mixtures are looked at where the machine has them.
 
 #![expect(clippy::print_stdout, reason = "a command that prints its table")]
@@ -44,7 +45,7 @@ fn main() {
     let mut table = Table::default();
     let all: Vec<Asked> = (0..shelves)
         .into_par_iter()
-        .map(|i| Asked::of(split, first + i, i))
+        .map(|i| Asked::of(split, first + i, i, has("apart")))
         .collect();
     println!("-- shelves: {:.0} s", start.elapsed().as_secs_f64());
     shelves::rows(&mut table, &all, has("worst"));

@@ -100,6 +100,7 @@ fn trial_of(coat: &Coat, truth: &Model) -> Trial {
         g_per_m2: coat.g_per_m2,
         lab: truth.colour(coat).expect("of its materials"),
         covariance: Matrix::identity() * 0.09,
+        common: Matrix::zeros(),
     }
 }
 
@@ -387,6 +388,13 @@ fn controls_of_different_amounts_tell_the_coating() {
     let asked = control(300.0);
     let prediction = model.predict(&asked).unwrap();
     assert!(delta_e_2000(prediction.lab, truth.colour(&asked).unwrap()) < 0.3);
+    // The thick one's colour is off by twice what it is unsure of: in as much again the interval holds.
+    let mut off = trials.clone();
+    off[1].lab.b += 0.6;
+    let asked = control(900.0);
+    let it = fit(&off).unwrap().predict(&asked).unwrap();
+    let away = delta_e_2000(it.lab, truth.colour(&asked).unwrap());
+    assert!(away > 0.3 && away <= it.u95, "{away} {}", it.u95);
     // One amount alone: all of it is in the ground.
     let model = fit(&trials[..1]).unwrap();
     assert!(model.coating.k.iter().all(|it| *it <= 0.0));
@@ -506,6 +514,7 @@ fn any_trial() -> impl Strategy<Value = Trial> {
             g_per_m2,
             lab: Lab::new(l, a, b),
             covariance: Matrix::identity() * variance,
+            common: Matrix::identity() * variance / 2.0,
         },
     )
 }

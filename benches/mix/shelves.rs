@@ -27,30 +27,36 @@ pub(crate) struct Asked {
 }
 
 impl Asked {
-    /// Shelf number `index`: two to five loads, in turn.
-    pub(crate) fn of(split: Split, seed: u64, index: u64) -> Self {
+    /// Shelf number `index`: two to five loads, in turn; `apart`: as if the photos' errors were each patch's own.
+    pub(crate) fn of(split: Split, seed: u64, index: u64, apart: bool) -> Self {
         let plan = ShelfPlan {
             pigments: 6,
             loads: [4, 3, 5, 2][usize::try_from(index % 4).unwrap_or(0)],
             grounds: 1,
         };
         let larch = FilmGround::Larch;
-        let stand = Stand::draw(split, seed, plan);
+        let draw = |plan| {
+            let mut stand = Stand::draw(split, seed, plan);
+            if apart {
+                stand.take_apart();
+            }
+            stand
+        };
+        let stand = draw(plan);
         let model = fit(&stand.trials).expect("a shelf's trials are sound");
         let ask = |films: &[_]| asked::predicted(&stand, &model, films);
-        let one = stand.with_one_load();
+        let mut one = stand.with_one_load();
+        if apart {
+            one.take_apart();
+        }
         let of_one = fit(&one.trials).expect("a shelf's trials are sound");
         let ask_one = |films: &[_]| asked::predicted(&one, &of_one, films);
         // On white, too: what hides and what only tints is told apart.
-        let both = Stand::draw(
-            split,
-            seed,
-            ShelfPlan {
-                pigments: 4,
-                grounds: 2,
-                ..plan
-            },
-        );
+        let both = draw(ShelfPlan {
+            pigments: 4,
+            grounds: 2,
+            ..plan
+        });
         let of_both = fit(&both.trials).expect("a shelf's trials are sound");
         let ask_both = |films: &[_]| asked::predicted(&both, &of_both, films);
         let white = FilmGround::White;

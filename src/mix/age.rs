@@ -272,7 +272,7 @@ impl AgedModel {
                 .sum();
             let by_factor = factor.slopes(&aged, load);
             covariance += squared(&by_factor, &factor.covariance);
-            covariance += factor.missed;
+            covariance += factor.missed * self.shows(factor, coat, &it.pigment).powi(2);
             if let Some(pigment) = self.fresh.pigment(&it.pigment) {
                 let by_body = factor.by_body(&pigment.optics, &aged, load);
                 covariance += by_body * by_body.transpose();
@@ -289,6 +289,25 @@ impl AgedModel {
             covariance,
             notes,
         })
+    }
+
+    /// How much a pigment shows in a coat, as a share of what it shows where its fade was told: 0–1, 1 where it shows nothing there. What the
+    /// film can't follow of its change is as much less where there is a trace of it.
+    fn shows(&self, factor: &Factor, coat: &Coat, pigment: &str) -> f64 {
+        if factor.missed == Matrix::zeros() {
+            return 1.0;
+        }
+        let by_it = |coat: &Coat| {
+            let mut without = coat.clone();
+            without.pigments.retain(|it| it.pigment != pigment);
+            let both = self.aged.colour(coat).zip(self.aged.colour(&without));
+            both.map_or(0.0, |(with, without)| {
+                (vector(with) - vector(without)).norm()
+            })
+        };
+        let there = factor.coats.iter().map(by_it).fold(0.0, f64::max);
+        let here = by_it(coat);
+        if here < there { here / there } else { 1.0 }
     }
 
     /// The mean change of the coats from which a coat's pigments were told, by load; of the clear coating what it does on this ground.

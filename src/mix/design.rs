@@ -11,7 +11,7 @@
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::{amounts, summed};
-use super::ground::Wetted;
+use super::ground::{ByLab, Wetted};
 use super::group::Group;
 use super::model::{Coat, Model};
 use super::prior::{Logs, Over};
@@ -28,7 +28,8 @@ pub struct Joint {
     pub colours: Vec<Lab>,
     /// What each would be off by the hand that lays it, as covariance.
     pub hands: Vec<Matrix>,
-    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open.
+    /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open, but for what they all are off by together,
+    /// which no further trial by the same camera takes away.
     pub covariance: DMatrix<f64>,
 }
 
@@ -82,7 +83,7 @@ impl Joint {
                     let here = (&coat.place, &coat.sight);
                     let block = shared(&datum.parts, reach, &share.parts, &share.by)
                         + doubt::of_model(there, here, &most)
-                        + doubt::of_coating(there, here);
+                        + doubt::of_coating(there, here, &evidence.unsure);
                     with.fixed_view_mut::<3, 3>(3 * row, 3 * column)
                         .copy_from(&block);
                 }
@@ -173,7 +174,7 @@ fn add(covariance: &mut DMatrix<f64>, one: usize, other: usize, block: &Matrix) 
 /// What the coating, the ground, and the model's own limits make two coats be off by together.
 fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> f64) -> Matrix {
     let (here, there) = ((&one.place, &one.sight), (&other.place, &other.sight));
-    let mut block = doubt::of_coating(here, there);
+    let mut block = doubt::of_coating(here, there, &evidence.unsure);
     if one.place.ground != other.place.ground {
         return block;
     }
@@ -226,6 +227,9 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         name: coat.ground.clone(),
         reflectance: model.grounds[position].reflectance,
         covariance: Box::new(Over::zeros()),
+        by_lab: Box::new(ByLab::zeros()),
+        together: Matrix::zeros(),
+        apart: Matrix::zeros(),
         g_per_m2: mixed,
         coating_known: false,
     };

@@ -6,9 +6,9 @@
 //! otherwise than alone (its neighbours shade it, light's way is another). What is left is alike for coats that are alike, and so a
 //! prediction near a trial takes over part of what the trial is off by.
 
+use super::coating::Unsure;
 use super::fit::amounts;
 use super::ground::Wetted;
-use super::prior::{self, Logs};
 use super::sight::{ByPigment, Sight};
 use super::trial::Load;
 use crate::colour::Matrix;
@@ -29,13 +29,8 @@ const ALIKE: f64 = 0.6;
 const TRACE: f64 = 0.05;
 
 /// What is off in one photo is off alike in all of its patches, and the trials of a pigment mostly are on one board: share of their
-/// covariances that two trials have in common.
-const COMMON: f64 = 0.75;
-/// What the coating itself absorbs at 400 nm, one standard deviation, where no controls of different amounts tell: square metres per
-/// gram. Resins yellow towards the violet; from memory.
-const YELLOW: f64 = 0.001;
-/// How fast that falls, nm.
-const FALL_NM: f64 = 50.0;
+/// covariances that two trials have in common, as far as they are weighed by it. What a prediction has of it in the end is in `common`.
+pub(super) const SHARED: f64 = 0.75;
 
 /// A coat, as far as its errors are like those of others.
 #[derive(Clone, Debug, PartialEq)]
@@ -55,11 +50,7 @@ impl Place {
                 .map(|(it, amount)| (it.pigment.clone(), amount))
                 .collect(),
             ground,
-            thicker: if it.coating_known {
-                0.0
-            } else {
-                mixed - it.g_per_m2
-            },
+            thicker: mixed - it.g_per_m2,
         }
     }
 
@@ -128,16 +119,21 @@ pub(super) fn of_model(
     out * alike
 }
 
-/// Covariance of two coats' colours by what the coating may absorb beyond what the controls show.
-pub(super) fn of_coating(one: (&Place, &Sight), other: (&Place, &Sight)) -> Matrix {
-    let yellow = Logs::from_fn(|band, _| YELLOW * ((400.0 - prior::nm(band)) / FALL_NM).exp());
-    let of = |(place, sight): (&Place, &Sight)| sight.absorbed * yellow * place.thicker;
-    of(one) * of(other).transpose()
+/// Covariance of two coats' colours by what the coating absorbs otherwise than the controls tell: where there is as much of it as these have, the
+/// ground makes it good.
+pub(super) fn of_coating(
+    one: (&Place, &Sight),
+    other: (&Place, &Sight),
+    unsure: &Unsure,
+) -> Matrix {
+    let of = |(place, sight): (&Place, &Sight)| sight.absorbed * unsure * place.thicker;
+    let both = of(one) * of(other).transpose();
+    both.fixed_view::<3, 3>(0, 0).into_owned()
 }
 
 /// Covariance of the measured colours of two trials, by symmetric square roots of their own.
 pub(super) fn of_photo(one: &Matrix, other: &Matrix) -> Matrix {
-    one * other * COMMON
+    one * other * SHARED
 }
 
 /// Covariance of a trial's colour by the hand that laid it.

@@ -1,5 +1,8 @@
 //! The trials that a model was fitted to, and how sure they leave one of it.
 
+use super::bands::BANDS;
+use super::coating::Unsure;
+use super::common::Common;
 use super::ground::Wetted;
 use super::group::Group;
 use super::mixed::Mixed;
@@ -7,7 +10,7 @@ use super::trial::Trial;
 use std::collections::BTreeMap;
 
 /// All of it; empty for a model of materials that are known.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Evidence {
     pub(super) trials: Vec<Trial>,
     /// In the order of the model's grounds.
@@ -15,8 +18,26 @@ pub(super) struct Evidence {
     pub(super) groups: Vec<Group>,
     /// Trials of several pigments that are in no group.
     pub(super) mixed: Option<Mixed>,
+    /// What the coating's absorption is off by.
+    pub(super) unsure: Unsure,
+    /// What all of them are off by together.
+    pub(super) common: Common,
     /// The highest amount of each pigment that was tried, grams per square metre.
     pub(super) most: BTreeMap<String, f64>,
+}
+
+impl Default for Evidence {
+    fn default() -> Self {
+        Self {
+            trials: Vec::new(),
+            grounds: Vec::new(),
+            groups: Vec::new(),
+            mixed: None,
+            unsure: Unsure::zeros(BANDS, 0),
+            common: Common::default(),
+            most: BTreeMap::new(),
+        }
+    }
 }
 
 impl Evidence {

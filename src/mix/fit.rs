@@ -1,7 +1,8 @@
 //! From the trials of one coating to a model of it.
 
 use super::bands::{BANDS, Spectrum};
-use super::coating;
+use super::coating::{self, Absorption};
+use super::common::Common;
 use super::error::FitError;
 use super::evidence::Evidence;
 use super::ground::{self, Wetted};
@@ -27,7 +28,10 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         check(it)?;
     }
     let trials: Vec<Trial> = trials.iter().map(tidy).collect();
-    let absorbs = coating::absorption(&trials);
+    let Absorption {
+        told: absorbs,
+        unsure,
+    } = coating::absorption(&trials);
     let coating = Optics {
         k: absorbs.unwrap_or([0.0; BANDS]),
         s: [0.0; BANDS],
@@ -36,6 +40,7 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
     let most = most(&trials);
     let base = Base {
         coating: &coating,
+        unsure: &unsure,
         grounds: &grounds,
         trials: &trials,
         most: &most,
@@ -56,6 +61,8 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
             })
             .collect(),
         evidence: Evidence {
+            unsure,
+            common: Common::of(&trials, &grounds, &groups),
             trials,
             grounds,
             groups,
@@ -122,7 +129,7 @@ fn check(trial: &Trial) -> Result<(), FitError> {
             return bad(name, *value, "it must be between -1000 and 1000");
         }
     }
-    let variances = trial.covariance.iter();
+    let variances = trial.covariance.iter().chain(&trial.common);
     match variances
         .copied()
         .find(|it| it.is_nan() || it.abs() > FARTHEST.powi(2))
@@ -132,12 +139,16 @@ fn check(trial: &Trial) -> Result<(), FitError> {
     }
 }
 
-/// Without what is nothing, each pigment once, by id; the covariance made one if it was none.
+/// Without what is nothing, each pigment once, by id; covariances made such if they were none.
 fn tidy(trial: &Trial) -> Trial {
-    let root = square_root(&trial.covariance).unwrap_or_else(Matrix::zeros);
+    let sound = |it: &Matrix| {
+        let root = square_root(it).unwrap_or_else(Matrix::zeros);
+        root * root
+    };
     Trial {
         pigments: summed(&trial.pigments),
-        covariance: root * root,
+        covariance: sound(&trial.covariance),
+        common: sound(&trial.common),
         ..trial.clone()
     }
 }

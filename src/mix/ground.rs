@@ -8,8 +8,12 @@ use super::solve::vector;
 use super::surface::COATING;
 use super::trial::Trial;
 use crate::colour::reconstruction::reflectance_over;
+use crate::colour::uncertainty::square_root;
 use crate::colour::{Lab, Matrix, lab};
 use nalgebra::{SMatrix, Vector3};
+
+/// Reflectance in each band by L*, a*, b*.
+pub(super) type ByLab = SMatrix<f64, BANDS, 3>;
 
 /// A ground as the coating wets it.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,6 +23,12 @@ pub(super) struct Wetted {
     pub(super) reflectance: Spectrum,
     /// Its covariance.
     pub(super) covariance: Box<Over>,
+    /// How it changes with its controls' mean L*, a*, b*.
+    pub(super) by_lab: Box<ByLab>,
+    /// What this mean is off by together with all trials: dLab by the error that all share.
+    pub(super) together: Matrix,
+    /// The same as a covariance, as if each control were off by itself.
+    pub(super) apart: Matrix,
     /// Mean amount of its controls.
     pub(super) g_per_m2: f64,
     /// What the coating absorbs is told from controls of different amounts.
@@ -31,15 +41,41 @@ pub(super) fn of_controls(
     controls: &[&Trial],
     coating: Option<&Spectrum>,
 ) -> Result<Wetted, FitError> {
-    let (lab, covariance) = mean(controls);
+    let Mean {
+        lab,
+        covariance,
+        together,
+        apart,
+    } = mean(controls);
     let refused = || FitError::NoSurface {
         ground: name.to_owned(),
         lab: lab.into(),
     };
     let reflectance = within(lab).ok_or_else(refused)?;
     let g_per_m2 = controls.iter().map(|it| it.g_per_m2).sum::<f64>() / controls.len() as f64;
-    let middle = Logs::from(reflectance);
-    let mut slopes = SMatrix::<f64, BANDS, 3>::zeros();
+    let mut slopes = by_lab(lab, &reflectance);
+    // What the coating above lets through: 1 where it is taken for part of the ground.
+    let passes = coating.map_or([1.0; BANDS], |k| k.map(|k| directed::clear(k * g_per_m2)));
+    let below = std::array::from_fn(|band| f64::min(reflectance[band] / passes[band], 1.0));
+    for (mut row, passes) in slopes.row_iter_mut().zip(passes) {
+        row /= passes;
+    }
+    Ok(Wetted {
+        name: name.to_owned(),
+        reflectance: below,
+        covariance: Box::new(slopes * covariance * slopes.transpose()),
+        by_lab: Box::new(slopes),
+        together,
+        apart,
+        g_per_m2,
+        coating_known: coating.is_some(),
+    })
+}
+
+/// How the smoothest internal reflectance changes with the colour that it has.
+pub(super) fn by_lab(lab: Vector3<f64>, reflectance: &Spectrum) -> ByLab {
+    let middle = Logs::from(*reflectance);
+    let mut slopes = ByLab::zeros();
     for axis in 0..3 {
         let mut moved = lab;
         moved[axis] += STEP;
@@ -53,19 +89,7 @@ pub(super) fn of_controls(
             }
         }
     }
-    // What the coating above lets through: 1 where it is taken for part of the ground.
-    let passes = coating.map_or([1.0; BANDS], |k| k.map(|k| directed::clear(k * g_per_m2)));
-    let below = std::array::from_fn(|band| f64::min(reflectance[band] / passes[band], 1.0));
-    for (mut row, passes) in slopes.row_iter_mut().zip(passes) {
-        row /= passes;
-    }
-    Ok(Wetted {
-        name: name.to_owned(),
-        reflectance: below,
-        covariance: Box::new(slopes * covariance * slopes.transpose()),
-        g_per_m2,
-        coating_known: coating.is_some(),
-    })
+    slopes
 }
 
 /// For slopes, in L*, a*, b*.
@@ -82,8 +106,16 @@ pub(super) fn within(lab: Vector3<f64>) -> Option<Spectrum> {
         .then_some(reflectance)
 }
 
-/// Mean weighted by what is known of each, and its covariance.
-fn mean(controls: &[&Trial]) -> (Vector3<f64>, Matrix) {
+/// A mean colour with what it is off by.
+struct Mean {
+    lab: Vector3<f64>,
+    covariance: Matrix,
+    together: Matrix,
+    apart: Matrix,
+}
+
+/// Weighted by what is known of each.
+fn mean(controls: &[&Trial]) -> Mean {
     // Without a covariance that can be inverted all weigh the same.
     let weights: Option<Vec<Matrix>> = controls
         .iter()
@@ -95,5 +127,14 @@ fn mean(controls: &[&Trial]) -> (Vector3<f64>, Matrix) {
     let sum: Vector3<f64> = (weights.iter().zip(controls))
         .map(|(weight, it)| weight * vector(it.lab))
         .sum();
-    (covariance * sum, covariance)
+    let shared = weights.iter().zip(controls).map(|(weight, it)| {
+        covariance * weight * square_root(&it.common).unwrap_or_else(Matrix::zeros)
+    });
+    let shared: Vec<Matrix> = shared.collect();
+    Mean {
+        lab: covariance * sum,
+        covariance,
+        together: shared.iter().sum(),
+        apart: shared.iter().map(|it| it * it.transpose()).sum(),
+    }
 }

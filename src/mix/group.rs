@@ -1,6 +1,7 @@
 //! Pigments that trials tie together, fitted to these trials: most often one pigment.
 
 use super::bands::Spectrum;
+use super::coating::Unsure;
 use super::doubt::{self, Place};
 use super::error::FitError;
 use super::fit::amounts;
@@ -22,6 +23,7 @@ use std::collections::{BTreeMap, BTreeSet};
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Base<'a> {
     pub(super) coating: &'a Optics,
+    pub(super) unsure: &'a Unsure,
     pub(super) grounds: &'a [Wetted],
     pub(super) trials: &'a [Trial],
     pub(super) most: &'a BTreeMap<String, f64>,
@@ -255,7 +257,11 @@ fn doubts(base: &Base<'_>, data: &[Datum], places: &[Place], sights: &[Sight]) -
             if data[i].ground == data[j].ground {
                 block += below[i] * sights[j].ground.transpose();
             }
-            block += doubt::of_coating((&places[i], &sights[i]), (&places[j], &sights[j]));
+            block += doubt::of_coating(
+                (&places[i], &sights[i]),
+                (&places[j], &sights[j]),
+                base.unsure,
+            );
             if i == j {
                 block += data[i].noise + doubt::of_hand(&sights[i].pigments);
             } else if places[i].same_pigments(&places[j]) {

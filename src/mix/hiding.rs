@@ -25,7 +25,7 @@ pub enum Hiding {
     At {
         /// The lowest load that hides.
         load: f64,
-        /// It was measured so high.
+        /// So much of it on a square metre was measured.
         measured: bool,
     },
     /// Not at any load that makes sense.
@@ -69,9 +69,15 @@ impl Model {
         let load = lowest(MOST, |load| {
             self.contrast_of(found, load, g_per_m2) >= HIDES
         });
+        // By what lies there: twice the load in half the coat is as much.
+        let of_it = Load {
+            pigment: found.id.clone(),
+            load,
+        };
+        let (_, parts) = amounts(g_per_m2, &[of_it]);
         Ok(Hiding::At {
             load,
-            measured: found.loads.last().is_some_and(|it| *it >= load),
+            measured: self.evidence.most(&found.id) >= parts[0],
         })
     }
 

@@ -11,7 +11,7 @@ use super::residual::{Off, far, left_out};
 use super::solve::vector;
 use super::trial::Trial;
 use super::view::View;
-use super::{doubt, group};
+use super::{common, doubt, group};
 use crate::colour::Matrix;
 use crate::colour::difference::delta_e_2000;
 use nalgebra::{DMatrix, DVector, Vector3};
@@ -111,18 +111,34 @@ impl Mixed {
         trials.zip(self.noise.iter().copied()).collect()
     }
 
-    /// What mixtures add to a coat's colour, and take from its covariance.
-    pub(super) fn told(&self, view: &View, evidence: &Evidence) -> (Vector3<f64>, Matrix) {
+    /// What mixtures say of a coat; how that moves with what was measured is added to `slopes`.
+    pub(super) fn told(&self, view: &View, evidence: &Evidence, slopes: &mut [Matrix]) -> Told {
         let mut with = DMatrix::zeros(3 * self.views.len(), 3);
         for (i, it) in self.views.iter().enumerate() {
             let block = it.covariance(view, evidence);
             with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
         }
         let off = with.tr_mul(&self.pull);
-        let told = with.tr_mul(&(&self.inverse * &with));
-        let told = told.fixed_view::<3, 3>(0, 0).into_owned();
-        (Vector3::new(off[0], off[1], off[2]), told)
+        let weights = &self.inverse * &with;
+        for (i, (trial, it)) in self.trials.iter().zip(&self.views).enumerate() {
+            let by: Matrix = weights.fixed_view::<3, 3>(3 * i, 0).transpose();
+            slopes[*trial] += by;
+            common::add(slopes, &-by, &it.by_source);
+        }
+        let told = with.tr_mul(&weights);
+        Told {
+            off: Vector3::new(off[0], off[1], off[2]),
+            known: told.fixed_view::<3, 3>(0, 0).into_owned(),
+        }
     }
+}
+
+/// What mixtures say of a coat.
+pub(super) struct Told {
+    /// What they add to its colour.
+    pub(super) off: Vector3<f64>,
+    /// What they take from its covariance.
+    pub(super) known: Matrix,
 }
 
 /// ΔE00 of a trial from what the others say of it.

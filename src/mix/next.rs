@@ -152,7 +152,7 @@ pub fn next(wish: &Wish<'_>) -> Result<Next, NextError> {
         .collect();
     // All of them are made of the model's own pigments and grounds.
     let joint = Joint::of(&model, &all).ok_or(NextError::NoPigment)?;
-    let mut state = State::of(wish, joint, wanted.len());
+    let mut state = State::of(wish, joint, &wanted);
     next.mean_u95 = state.mean_u95();
     for it in &mut next.proposals {
         it.mean_u95 = next.mean_u95;
@@ -202,15 +202,20 @@ struct State {
     joint: Joint,
     /// ΔE00's metric at each wanted colour.
     wanted: Vec<Matrix>,
+    /// What each is off by together with all trials, and further ones.
+    common: Vec<Matrix>,
     /// Of a measured colour.
     noise: Matrix,
 }
 
 impl State {
-    fn of(wish: &Wish<'_>, joint: Joint, wanted: usize) -> Self {
+    fn of(wish: &Wish<'_>, joint: Joint, wanted: &[Coat]) -> Self {
         let count = wish.trials.len().max(1) as f64;
-        let colours = joint.colours.iter().take(wanted);
+        let colours = joint.colours.iter().take(wanted.len());
         Self {
+            common: (wanted.iter())
+                .map(|it| wish.model.common(it).unwrap_or_else(|_| Matrix::zeros()))
+                .collect(),
             wanted: colours.map(|it| local_metric(*it)).collect(),
             noise: wish.trials.iter().map(|it| it.covariance).sum::<Matrix>() / count,
             joint,
@@ -235,7 +240,8 @@ impl State {
     fn mean_u95(&self) -> f64 {
         let all = (0..self.wanted.len()).map(|index| {
             let lab = self.joint.colours[index];
-            uncertainty::u95(lab, &self.joint.own(index)).unwrap_or(f64::INFINITY)
+            let covariance = self.joint.own(index) + self.common[index];
+            uncertainty::u95(lab, &covariance).unwrap_or(f64::INFINITY)
         });
         all.sum::<f64>() / self.wanted.len().max(1) as f64
     }

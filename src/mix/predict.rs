@@ -1,5 +1,6 @@
 //! The colour of a coat that was not measured, with what is known and what isn't.
 
+use super::common;
 use super::error::{PredictError, by_nearness};
 use super::fit::summed;
 use super::model::{Coat, Model, Prediction};
@@ -9,6 +10,18 @@ use super::view::{View, look};
 use crate::colour::{Lab, Matrix, uncertainty};
 use nalgebra::Vector3;
 
+/// What is thought of a coat.
+pub(super) struct Thought {
+    /// L*, a*, b*.
+    lab: Vector3<f64>,
+    /// Covariance of what the trials leave open, as the fit weighs them.
+    open: Matrix,
+    /// By how much that is larger than the fit has it.
+    factor: f64,
+    /// How the colour moves with each thing that was measured, as [`Common`](super::common::Common) counts them.
+    pub(super) slopes: Vec<Matrix>,
+}
+
 impl Model {
     /// The colour of a coat, its uncertainty, and how far it lies from what was measured.
     ///
@@ -16,8 +29,10 @@ impl Model {
     /// [`PredictError`] for a pigment or a ground that the model hasn't, and for loads and amounts that make no sense.
     pub fn predict(&self, coat: &Coat) -> Result<Prediction, PredictError> {
         let coat = self.sensible(coat)?;
-        let (lab, covariance) = self.thought(&coat);
-        let lab = Lab::new(lab.x, lab.y, lab.z);
+        let thought = self.thought(&coat);
+        let lab = Lab::new(thought.lab.x, thought.lab.y, thought.lab.z);
+        let covariance =
+            thought.open + self.evidence.common.beyond(&thought.slopes, thought.factor);
         Ok(Prediction {
             lab,
             covariance,
@@ -29,23 +44,45 @@ impl Model {
         })
     }
 
-    fn thought(&self, coat: &Coat) -> (Vector3<f64>, Matrix) {
+    /// What the colours of coats are off by together with all trials, beyond what these leave open.
+    ///
+    /// # Errors
+    /// As [`predict`](Self::predict).
+    pub(super) fn common(&self, coat: &Coat) -> Result<Matrix, PredictError> {
+        let thought = self.thought(&self.sensible(coat)?);
+        Ok(self.evidence.common.beyond(&thought.slopes, thought.factor))
+    }
+
+    /// Of a coat whose pigments, each once, and ground are in the model.
+    pub(super) fn thought(&self, coat: &Coat) -> Thought {
         let evidence = &self.evidence;
         let Some(view) = View::of(self, coat) else {
-            return (vector(look(self, coat).lab), Matrix::zeros());
+            return Thought {
+                lab: vector(look(self, coat).lab),
+                open: Matrix::zeros(),
+                slopes: evidence.common.none(),
+                factor: 1.0,
+            };
         };
-        let (mut lab, mut covariance) = (view.lab(), view.covariance(&view, evidence));
+        let (mut lab, mut open) = (view.lab(), view.covariance(&view, evidence));
+        let mut slopes = evidence.common.none();
+        common::add(&mut slopes, &Matrix::identity(), &view.by_source);
         if let Some(it) = evidence
             .mixed
             .as_ref()
             .filter(|_| !coat.pigments.is_empty())
         {
-            let (off, told) = it.told(&view, evidence);
-            lab += off;
-            covariance -= told;
+            let told = it.told(&view, evidence, &mut slopes);
+            lab += told.off;
+            open -= told.known;
         }
-        covariance *= view.factor(evidence);
-        (lab, (covariance + covariance.transpose()) / 2.0)
+        let factor = view.factor(evidence);
+        Thought {
+            lab,
+            open: (open + open.transpose()) * (factor / 2.0),
+            slopes,
+            factor,
+        }
     }
 
     fn sensible(&self, coat: &Coat) -> Result<Coat, PredictError> {

@@ -126,10 +126,10 @@ pub struct Row {
     pub change: Option<f64>,
     /// How far from what was measured.
     pub distance: Distance,
-    /// Its ΔE00 to the wanted colour as the balance can weigh it.
-    pub rounded_delta_e: f64,
-    /// ΔE00 that rounding moves it by.
-    pub rounding: f64,
+    /// Its ΔE00 to the wanted colour as the balance can weigh it; null where it can't.
+    pub rounded_delta_e: Option<f64>,
+    /// ΔE00 that rounding moves it by; null where the balance can't weigh it.
+    pub rounding: Option<f64>,
     /// What must be said of it.
     pub marks: Vec<String>,
 }
@@ -142,10 +142,10 @@ pub struct Part {
     pub pigment: String,
     /// Grams per 100 g of mixed coating, as found.
     pub load: f64,
-    /// Grams for the batch, in whole steps of the balance.
-    pub grams: f64,
+    /// Grams for the batch, in whole steps of the balance; null where none make the recipe.
+    pub grams: Option<f64>,
     /// The load that these make.
-    pub rounded_load: f64,
+    pub rounded_load: Option<f64>,
 }
 
 /// What is lacking where nothing reaches the wanted colour.
@@ -309,15 +309,15 @@ fn answer(
 
 fn row(it: &Recipe) -> Row {
     let shade = |it: &Prediction| Shade::of(it.lab, Some(it.u95));
-    let grams = it.rounded.grams.iter().zip(&it.rounded.loads);
-    let pigments = it.parts.iter().zip(grams);
+    let weighed = it.rounded.as_ref();
+    let pigments = it.parts.iter().enumerate();
     Row {
         pigments: pigments
-            .map(|(part, (grams, load))| Part {
+            .map(|(index, part)| Part {
                 pigment: part.pigment.clone(),
                 load: rounded(part.load),
-                grams: *grams,
-                rounded_load: rounded(*load),
+                grams: weighed.map(|it| it.grams[index]),
+                rounded_load: weighed.map(|it| rounded(it.loads[index])),
             })
             .collect(),
         made: shade(&it.fresh),
@@ -338,8 +338,8 @@ fn row(it: &Recipe) -> Row {
             .or(it.fastness.combined)
             .map(rounded),
         distance: Distance::of(&it.fresh.reach, it.fresh.distance),
-        rounded_delta_e: rounded(it.rounded.delta_e),
-        rounding: rounded(it.rounded.moved),
+        rounded_delta_e: weighed.map(|it| rounded(it.delta_e)),
+        rounding: weighed.map(|it| rounded(it.moved)),
         marks: it.marks.iter().map(ToString::to_string).collect(),
     }
 }

@@ -233,9 +233,14 @@ fn told_of(
     let parts = recipe::parts(spot, choice);
     let seen: Vec<&Prediction> = std::iter::once(fresh).chain(aged.as_ref()).collect();
     let (reaches, interval) = against_wanted(task, aged.as_ref().unwrap_or(fresh), spot.best.off);
+    let rounded = weigh::rounded(spot, task, forbidden, searched.fine);
+    let mut marks = recipe::marks(spot, &parts, &seen);
+    if rounded.is_none() {
+        marks.push(Mark::TooCoarse);
+    }
     Recipe {
         sum: recipe::sum(&parts),
-        marks: recipe::marks(spot, &parts, &seen),
+        marks,
         parts,
         fresh: fresh.clone(),
         aged: aged.clone(),
@@ -247,6 +252,6 @@ fn told_of(
             whole: (aged.as_ref()).map(|it| delta_e_2000(fresh.lab, it.lab)),
             ..listed.fastness.clone()
         },
-        rounded: weigh::rounded(spot, task, forbidden, searched.fine),
+        rounded,
     }
 }

@@ -6,6 +6,7 @@ mod ageing;
 mod amount;
 mod error;
 mod materials;
+mod swatch;
 mod words;
 
 pub use ageing::Seasons;
@@ -278,11 +279,11 @@ fn trials(library: &Library, coating: &str) -> Result<Found, ShelfError> {
             found.left_out.push(left_out(it, reason));
             continue;
         }
-        let Some((trial, _)) = trial(it).zip(amount) else {
+        let Some((ground, amount)) = ground(&it.swatch.recipe).zip(amount) else {
             continue;
         };
-        let g_per_m2 = amount.map_or(per_coat.g_per_m2, |it| it.grams(&per_coat));
-        found.trials.push(Trial { g_per_m2, ..trial });
+        let trial = swatch::trial(library, it, ground, amount.grams(&per_coat))?;
+        found.trials.push(trial);
         if it.exposure.hours.is_none() && !it.exposure.masked {
             ageless.push(it.swatch.id);
         }
@@ -361,22 +362,4 @@ fn ground(recipe: &Recipe) -> Option<String> {
         Some(ControlEntry::ClearOnWhite) => Some(WHITE.to_owned()),
         _ => recipe.substrate.clone(),
     }
-}
-
-/// Without its amount.
-fn trial(it: &Listed) -> Option<Trial> {
-    let recipe = &it.swatch.recipe;
-    let loads = recipe.pigments.iter().map(|it| Load {
-        pigment: it.pigment.clone(),
-        load: it.load,
-    });
-    Some(Trial {
-        swatch: Some(it.swatch.id),
-        name: it.swatch.name.clone().unwrap_or_else(|| recipe.in_short()),
-        pigments: loads.collect(),
-        ground: ground(recipe)?,
-        g_per_m2: 0.0,
-        lab: it.lab,
-        covariance: it.covariance,
-    })
 }

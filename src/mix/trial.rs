@@ -28,4 +28,7 @@ pub struct Trial {
     pub lab: Lab,
     /// Covariance of that colour.
     pub covariance: Matrix,
+    /// The part of it that other trials are off by, too: of photo, correction, card and camera. Zero where each is off by itself, the whole
+    /// covariance where nobody knows.
+    pub common: Matrix,
 }

@@ -1,5 +1,6 @@
 //! A coat as the trials of its pigments leave it: what is thought of its colour, and what two such thoughts are off by together.
 
+use super::common::BySource;
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::amounts;
@@ -16,6 +17,8 @@ pub(super) struct View {
     place: Place,
     pub(super) sight: Sight,
     shares: Vec<Share>,
+    /// What its colour takes of what was measured.
+    pub(super) by_source: BySource,
 }
 
 /// What a coat has to do with a group of pigments.
@@ -42,13 +45,15 @@ impl View {
         let ground = grounds.find(|it| it.1.name == coat.ground)?;
         let sight = look(model, coat);
         let place = Place::of(coat.g_per_m2, &coat.pigments, ground);
-        let shares = (0..evidence.groups.len())
+        let shares: Vec<Share> = (0..evidence.groups.len())
             .filter_map(|group| Share::of(evidence, group, &place, &sight))
             .collect();
+        let by_source = by_source(evidence, &place, &sight, &shares);
         Some(Self {
             place,
             sight,
             shares,
+            by_source,
         })
     }
 
@@ -60,7 +65,7 @@ impl View {
     /// What two coats are off by together.
     pub(super) fn covariance(&self, other: &Self, evidence: &Evidence) -> Matrix {
         let (here, there) = ((&self.place, &self.sight), (&other.place, &other.sight));
-        let mut out = doubt::of_coating(here, there);
+        let mut out = doubt::of_coating(here, there, &evidence.unsure);
         if self.place.ground == other.place.ground {
             let ground = &evidence.grounds[self.place.ground].covariance;
             out += self.sight.ground * **ground * other.sight.ground.transpose();
@@ -112,7 +117,8 @@ impl Share {
         let (mut with, mut beyond) = (DMatrix::zeros(3 * n, 3), DMatrix::zeros(3 * n, 3));
         for (i, datum) in group.data.iter().enumerate() {
             let (here, there) = ((place, sight), (&group.places[i], &solved.sights[i]));
-            let block = doubt::of_model(there, here, &most) + doubt::of_coating(there, here);
+            let block = doubt::of_model(there, here, &most)
+                + doubt::of_coating(there, here, &evidence.unsure);
             beyond.fixed_rows_mut::<3>(3 * i).copy_from(&block);
             let block = block + shared(&datum.parts, &solved.reach[i], &parts, &by);
             with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
@@ -128,6 +134,28 @@ impl Share {
             with,
         })
     }
+}
+
+/// How a coat's colour moves with what was measured: with its ground as it is seen, with the trials, and with the grounds by which these were
+/// explained: what those are off by, the pigments mend in part.
+fn by_source(evidence: &Evidence, place: &Place, sight: &Sight, shares: &[Share]) -> BySource {
+    let common = &evidence.common;
+    let seen = sight.ground * *evidence.grounds[place.ground].by_lab;
+    let mut out = vec![(common.seen(place.ground), seen)];
+    for share in shares {
+        let group = &evidence.groups[share.group];
+        let mut below = vec![Matrix::zeros(); evidence.grounds.len()];
+        for (i, datum) in group.data.iter().enumerate() {
+            let by_trial: Matrix = share.told.fixed_view::<3, 3>(3 * i, 0).transpose();
+            let by_lab = &evidence.grounds[datum.ground].by_lab;
+            below[datum.ground] -= by_trial * (group.solved.sights[i].ground * **by_lab);
+            out.push((group.trials[i], by_trial));
+        }
+        for (ground, by) in below.into_iter().enumerate() {
+            out.push((common.below(share.group, ground), by));
+        }
+    }
+    out
 }
 
 /// Below this k and s have no logarithm that is of use.

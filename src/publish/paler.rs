@@ -70,9 +70,7 @@ fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Li
             ground: of.recipe.substrate.clone()?,
         })
         .ok()?;
-    // What all swatches of a photo have in common doesn't average out: no load is surer than the swatch that it is thought from.
-    let u95 = prediction.u95.max(of.tone.u95?);
-    let sure = u95 <= MOST_U95 && !matches!(prediction.reach, Reach::Beyond(_));
+    let sure = prediction.u95 <= MOST_U95 && !matches!(prediction.reach, Reach::Beyond(_));
     sure.then(|| Lighter {
         load: of.load() * share,
         tone: Tone {
@@ -81,10 +79,8 @@ fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Li
                 rounded(prediction.lab.a),
                 rounded(prediction.lab.b),
             ),
-            covariance: covariance(
-                &(prediction.covariance * (u95 / prediction.u95.max(f64::MIN_POSITIVE)).powi(2)),
-            ),
-            u95: Some(rounded(u95)),
+            covariance: covariance(&prediction.covariance),
+            u95: Some(rounded(prediction.u95)),
             u95_of_another: None,
             specimens: 0,
             photos: 0,

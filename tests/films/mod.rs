@@ -38,6 +38,13 @@ impl Stand {
         }
     }
 
+    /// Counts all errors as each trial's own.
+    pub(crate) fn take_apart(&mut self) {
+        for it in &mut self.trials {
+            it.common = Matrix::zeros();
+        }
+    }
+
     /// The same, of which only one load of each pigment was laid: its second highest.
     pub(crate) fn with_one_load(&self) -> Self {
         let kept = |it: &FilmPatch| {
@@ -78,6 +85,7 @@ fn trials(shelf: &Shelf, patches: &[FilmPatch]) -> Vec<Trial> {
                 g_per_m2: coat.g_per_m2,
                 lab: measured(patch),
                 covariance: Matrix::from(patch.covariance),
+                common: Matrix::from(patch.common),
             }
         })
         .collect()

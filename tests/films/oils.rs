@@ -146,6 +146,7 @@ fn trial(film: &[(&Paint, f64)]) -> Trial {
         g_per_m2: 200.0 * (1.0 + total / 100.0),
         lab: colour(film),
         covariance: Matrix::identity() * 0.09,
+        common: Matrix::zeros(),
     }
 }
 

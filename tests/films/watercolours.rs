@@ -104,6 +104,7 @@ fn modelled([one, other, paper]: [Lab; 3], quantities: [f64; 2], part: f64) -> (
         ground: "paper".to_owned(),
         lab,
         covariance: Matrix::identity() * 0.09,
+        common: Matrix::zeros(),
     };
     let trials = [
         trial("paper", Vec::new(), paper),

@@ -405,6 +405,23 @@ fn what_is_not_told_apart_is_said() {
     assert!(spread(&[red(), own.clone()]) > spread(&[red(), own, on_white]));
 }
 
+/// Something else than absorption changed: of that a trace has little.
+#[test]
+fn what_the_film_missed_goes_with_what_the_pigment_shows() {
+    let dyes = dyes();
+    let model = model(&dyes);
+    let chalked = aged(&[("blue", 12.0)], "larch", Vector3::new(20.0, 0.0, 0.0));
+    let aged = age(&model, std::slice::from_ref(&chalked));
+    let at = |load: f64| aged.colour(&coat(&[("blue", load)], "larch")).unwrap();
+    let whole = at(12.0);
+    let said = whole.notes.iter().any(|it| it.contains("absorption alone"));
+    assert!(said, "{:?}", whole.notes);
+    let spread = [0.001, 0.1, 1.0].map(|it| at(it).covariance.trace());
+    let whole = whole.covariance.trace();
+    println!("{spread:?} {whole}");
+    assert!(spread[0] < 0.5 * whole, "{spread:?} {whole}");
+}
+
 #[test]
 fn nothing_panics_on_absurd_changes() {
     let dyes = dyes();

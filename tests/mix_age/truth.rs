@@ -129,6 +129,7 @@ pub(crate) fn fitted(dyes: &[Dye]) -> Model {
         g_per_m2: 150.0,
         lab: seen(&state(ground), parts, 150.0),
         covariance: Matrix::identity() * 0.04,
+        common: Matrix::zeros(),
     };
     let mut trials = vec![trial(&[], larch, "larch"), trial(&[], white, "white")];
     for it in dyes {

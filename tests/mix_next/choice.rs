@@ -109,6 +109,7 @@ fn measured(truth: &Model, coat: &Coat, random: &mut Random) -> Trial {
         g_per_m2: coat.g_per_m2,
         lab: Lab::new(l + noise(), a + noise(), b + noise()),
         covariance: Matrix::identity() * NOISE * NOISE,
+        common: Matrix::zeros(),
     }
 }
 

@@ -81,6 +81,7 @@ fn trial_of(coat: &Coat) -> Trial {
         g_per_m2: coat.g_per_m2,
         lab: masstone::colour::Lab::new(50.0, 0.0, 0.0),
         covariance: Matrix::identity() * 0.09,
+        common: Matrix::zeros(),
     }
 }
 

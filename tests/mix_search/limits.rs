@@ -52,7 +52,8 @@ proptest! {
             prop_assert!((1..=most).contains(&recipe.parts.len()));
             prop_assert!(base.as_deref().is_none_or(|it| ids(recipe).contains(&it)));
             prop_assert!(!in_stock || !ids(recipe).contains(&"P03"));
-            let rounded = recipe.rounded.loads.iter();
+            let weighed = recipe.rounded.as_ref().expect("no mixture of these was tested as it is");
+            let rounded = weighed.loads.iter();
             for of in [recipe.parts.iter().map(|it| it.load).collect::<Vec<_>>(), rounded.copied().collect()] {
                 let share = |it: usize| recipe.parts[it].limit.map_or(0.0, |limit| of[it] / limit);
                 let sum: f64 = (0..of.len()).map(share).sum();
@@ -70,7 +71,7 @@ proptest! {
             let marked = |it: &dyn Fn(&Mark) -> bool| recipe.marks.iter().any(it);
             prop_assert_eq!(marked(&|it| matches!(it, Mark::Untested(_))), has_untested);
             prop_assert_eq!(marked(&|it| matches!(it, Mark::Beyond(_))), recipe.sum.is_some_and(|it| it > 1.0 + 1e-9));
-            for grams in &recipe.rounded.grams {
+            for grams in &weighed.grams {
                 let steps = grams / step;
                 prop_assert!((steps - steps.round()).abs() < 1e-6);
             }
@@ -123,9 +124,20 @@ fn a_mixture_that_cured_counts_whatever_the_sum() {
     let best = nearest(&found);
     assert!(best.delta_e < 1e-9 && best.marks.contains(&Mark::TestedMixture));
     assert!((best.sum.unwrap() - 1.8).abs() < 1e-9);
-    for (rounded, (_, load)) in best.rounded.loads.iter().zip(&cured) {
+    let weighed = best.rounded.as_ref().unwrap();
+    for (rounded, (_, load)) in weighed.loads.iter().zip(&cured) {
         assert!(rounded <= load && *rounded >= 0.95 * load);
     }
+    // Of steps of nine tenths of it one is too little and two are beyond: nothing is called weighed that isn't.
+    let step = cured[0].1.min(cured[1].1) * 10.0 * 0.9;
+    task.balance = Balance::new(step, Some(step)).unwrap();
+    let found = search(&task).unwrap();
+    let best = nearest(&found);
+    assert!(best.marks.contains(&Mark::TestedMixture));
+    assert!(
+        best.rounded.is_none() && best.marks.contains(&Mark::TooCoarse),
+        "{best:?}"
+    );
 }
 
 #[test]

@@ -173,6 +173,7 @@ pub(crate) fn trials(model: &Model, g_per_m2: f64, sd: f64, seed: u64) -> Vec<Tr
                 g_per_m2,
                 lab: Lab::new(lab.l + off(), lab.a + off(), lab.b + off()),
                 covariance: Matrix::identity() * sd * sd,
+                common: Matrix::zeros(),
             }
         })
         .collect()

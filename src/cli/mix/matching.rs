@@ -324,8 +324,14 @@ fn table(it: &Recipes) -> Columns {
                     row.sum.as_ref().map(decimals).unwrap_or_default(),
                     row.cost.as_ref().map(decimals).unwrap_or_default(),
                     row.change.as_ref().map(decimals).unwrap_or_default(),
-                    parts(&|it| format!("{} {} g", it.pigment, it.grams)),
-                    decimals(&row.rounded_delta_e),
+                    parts(&|it| match it.grams {
+                        Some(grams) => format!("{} {grams} g", it.pigment),
+                        None => format!("{} can't be weighed", it.pigment),
+                    }),
+                    row.rounded_delta_e
+                        .as_ref()
+                        .map(decimals)
+                        .unwrap_or_default(),
                     reach.to_owned(),
                 ],
             );

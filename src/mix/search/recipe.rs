@@ -29,8 +29,8 @@ pub struct Recipe {
     pub fastness: Fastness,
     /// Σ(load ÷ limit) over the pigments that have a tested limit; none if none has.
     pub sum: Option<f64>,
-    /// As the balance can weigh it.
-    pub rounded: Rounded,
+    /// As the balance can weigh it; none where all that it can weigh is beyond what cured, or too little.
+    pub rounded: Option<Rounded>,
     /// What must be said of it.
     pub marks: Vec<Mark>,
 }
@@ -82,6 +82,8 @@ pub enum Mark {
     Untested(Vec<String>),
     /// This very mixture cured, though the limits of its pigments add up to more than 1 or are not known.
     TestedMixture,
+    /// The balance's steps are too coarse for the batch.
+    TooCoarse,
     /// Its colour is extrapolated, in these ways.
     Extrapolated(Vec<String>),
 }
@@ -92,6 +94,9 @@ impl fmt::Display for Mark {
             Self::Beyond(sum) => write!(to, "beyond what cured: Σ(load ÷ limit) is {sum:.2}"),
             Self::Untested(ids) => write!(to, "no load is known to cure of {}", ids.join(", ")),
             Self::TestedMixture => to.write_str("this very mixture cured"),
+            Self::TooCoarse => to.write_str(
+                "no whole steps of the balance make it: take a larger batch or a finer balance",
+            ),
             Self::Extrapolated(ways) => write!(to, "extrapolated: {}", ways.join("; ")),
         }
     }

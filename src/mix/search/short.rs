@@ -20,8 +20,12 @@ pub struct Shortfall {
 /// What stands in the way of a nearer colour.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Bound {
-    /// A pigment at its limit: its id and the limit, grams per 100 g.
+    /// A pigment at the highest load that cured: its id and that load, grams per 100 g.
     Limit(String, f64),
+    /// A pigment that may go beyond its limit and goes as far as is proposed: its id and the load.
+    Beyond(String, f64),
+    /// A pigment of which nobody tested a limit, at the highest load that was measured and did not fail: its id and the load.
+    Measured(String, f64),
     /// Pigments with loads whose shares of the limits add up to 1.
     Sum(Vec<(String, f64)>),
     /// A pigment of which the balance can't weigh less into the batch: its id and the load.
@@ -34,6 +38,16 @@ impl fmt::Display for Bound {
     fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Limit(id, limit) => write!(to, "{id} is at its limit {}", grams(*limit)),
+            Self::Beyond(id, load) => write!(
+                to,
+                "{id} is at {}, beyond its limit as far as is proposed",
+                grams(*load)
+            ),
+            Self::Measured(id, load) => write!(
+                to,
+                "{id} is at {}, the highest load that was measured; no limit was tested",
+                grams(*load)
+            ),
             Self::Sum(loads) => {
                 let loads: Vec<String> = loads
                     .iter()
@@ -41,7 +55,7 @@ impl fmt::Display for Bound {
                     .collect();
                 write!(
                     to,
-                    "{} are at the limit of what they may have together",
+                    "{} are at the most that they may have together",
                     loads.join(" and ")
                 )
             }
@@ -134,6 +148,15 @@ fn lacking(found: Lab, by_hue: f64) -> &'static str {
     }
 }
 
+/// What a pigment alone is at, where that is as much as it may have.
+fn highest(id: String, load: f64, limit: Option<f64>) -> Bound {
+    match limit {
+        Some(limit) if load > limit * (1.0 + 1e-6) => Bound::Beyond(id, load),
+        Some(_) => Bound::Limit(id, load),
+        None => Bound::Measured(id, load),
+    }
+}
+
 fn bounds(spot: &Spot, choice: &Choice<'_>) -> Vec<Bound> {
     /// How near to a bound is at it, as a share of the limit.
     const AT: f64 = 1e-6;
@@ -145,7 +168,8 @@ fn bounds(spot: &Spot, choice: &Choice<'_>) -> Vec<Bound> {
     let mut bounds = Vec::new();
     if shares.sum() >= 1.0 - AT {
         if spot.count == 1 {
-            bounds.push(Bound::Limit(id(0), loads[0]));
+            let limit = choice.pigments[spot.pigments[0]].candidate.limit;
+            bounds.push(highest(id(0), loads[0], limit));
         } else {
             bounds.push(Bound::Sum(
                 (0..spot.count).map(|it| (id(it), loads[it])).collect(),
@@ -165,6 +189,20 @@ fn bounds(spot: &Spot, choice: &Choice<'_>) -> Vec<Bound> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_load_beyond_what_cured_is_not_called_the_limit() {
+        let said = |load, limit| highest("PR101".to_owned(), load, limit).to_string();
+        assert_eq!(said(1.2, Some(1.2)), "PR101 is at its limit 1.2");
+        assert_eq!(
+            said(1.8, Some(1.2)),
+            "PR101 is at 1.8, beyond its limit as far as is proposed"
+        );
+        assert_eq!(
+            said(4.0, None),
+            "PR101 is at 4, the highest load that was measured; no limit was tested"
+        );
+    }
 
     #[test]
     fn the_difference_is_in_words_from_what_was_wanted() {

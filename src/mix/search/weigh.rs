@@ -27,13 +27,14 @@ pub struct Rounded {
 /// Steps to either side of the nearest that are tried: what one pigment is off, another can make good.
 const STEPS: [f64; 3] = [0.0, -1.0, 1.0];
 
-/// The nearest to the wanted colour of all ways to round that stay where loads may lie; of those equally near the first, the nearest in grams.
+/// The nearest to the wanted colour of all ways to round that stay where loads may lie; of those equally near the first, the nearest in grams. `None`
+/// where there is none: a tested mixture of which the balance's steps are too coarse a part.
 pub(super) fn rounded(
     spot: &Spot,
     task: &Task<'_>,
     forbidden: &Forbidden,
     layer: &Layer<BANDS>,
-) -> Rounded {
+) -> Option<Rounded> {
     let exact = spot.loads() * (task.batch_g / 100.0);
     let count = spot.count;
     let mut best: Option<(f64, Vector3<f64>, Lab)> = None;
@@ -58,10 +59,8 @@ pub(super) fn rounded(
             best = Some((off, grams, lab));
         }
     }
-    // A single way may be left, or none where a tested mixture has less than a step of room: then as it is.
-    let (delta_e, grams, lab) =
-        best.unwrap_or((spot.best.off, exact, spot.shifted(spot.best.seen.lab)));
-    Rounded {
+    let (delta_e, grams, lab) = best?;
+    Some(Rounded {
         grams: grams.iter().take(count).copied().collect(),
         loads: grams
             .iter()
@@ -71,5 +70,5 @@ pub(super) fn rounded(
         lab,
         delta_e,
         moved: delta_e_2000(lab, spot.shifted(spot.best.seen.lab)),
-    }
+    })
 }

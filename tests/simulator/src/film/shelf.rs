@@ -71,6 +71,8 @@ pub struct FilmPatch {
     pub measured: Lab,
     /// Covariance of the measuring.
     pub covariance: [[f64; 3]; 3],
+    /// The part of it that all patches of a board have in common.
+    pub common: [[f64; 3]; 3],
 }
 
 /// Pigments in one coating, and how they are laid, seen and measured.
@@ -205,13 +207,15 @@ impl Shelf {
                 let own = Vector3::from_fn(|_, _| normal(&mut rng, self.own));
                 let measured = Vector3::from(laid) + off * size + own;
                 let common = Matrix3::from_diagonal(&Vector3::from(COMMON.map(|sd| sd * sd)));
-                let covariance = Matrix3::identity() * self.own.powi(2) + common * size.powi(2);
+                let common = common * size.powi(2);
+                let covariance = Matrix3::identity() * self.own.powi(2) + common;
                 FilmPatch {
                     film: film.clone(),
                     meant,
                     laid,
                     measured: measured.into(),
                     covariance: covariance.into(),
+                    common: common.into(),
                 }
             })
             .collect()
