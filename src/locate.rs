@@ -29,6 +29,7 @@ mod refine;
 mod region;
 mod rim;
 mod scan;
+mod second;
 mod shade;
 mod suggest;
 mod view;
