@@ -21,6 +21,7 @@ mod error;
 mod evidence;
 mod fit;
 mod free;
+mod ground;
 mod hand;
 mod lattice;
 mod place;

@@ -105,17 +105,22 @@ fn beside(rect: &Rect, gap: [f64; 2], extent: &Rect) -> [(bool, Point, Point); 4
 
 /// The median colour along a line; none where too much of it is out of view.
 fn line(view: &View, map: &PlaneMap, a: Point, b: Point) -> Option<Graded> {
+    along(view, map, a, b).map(|all| shade::median(&all))
+}
+
+/// The readings along a line; none where too much of it is out of view.
+pub(super) fn along(view: &View, map: &PlaneMap, a: Point, b: Point) -> Option<Vec<Graded>> {
     let all: Vec<Graded> = (0..READINGS.0)
         .map(|k| (f64::from(k) + 0.5) / f64::from(READINGS.0))
         .filter_map(|t| view.at(map.map(a + (b - a) * t)))
         .collect();
-    (all.len() >= READINGS.1).then(|| shade::median(&all))
+    (all.len() >= READINGS.1).then_some(all)
 }
 
 /// Pitches beyond the outermost patches at which a table is looked at that patches without a board would lie on.
-const BEYOND: f64 = 1.2;
+pub(super) const BEYOND: f64 = 1.2;
 /// Grading within which two such places are of one colour: boards and tables vary.
-const ALIKE_AT_LARGE: f64 = 8.0;
+pub(super) const ALIKE_AT_LARGE: f64 = 8.0;
 
 /// Whether what fits a layout lies on the table itself: around it is what is beyond it, too, and not the board of another place.
 pub(super) fn on_the_table(view: &View, panel: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {

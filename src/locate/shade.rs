@@ -14,14 +14,18 @@ const DARK: f64 = 0.01;
 
 /// The mean graded colour inside a rectangle, and its spread.
 pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<(Graded, f64)> {
-    let all = readings(light, map, rect)?;
-    let median = median(&all);
+    Some(spread(&readings(light, map, rect)?))
+}
+
+/// The median of colours, and their median distance from it.
+pub(super) fn spread(all: &[Graded]) -> (Graded, f64) {
+    let median = median(all);
     let off: Vec<f64> = all.iter().map(|it| distance(*it, median)).collect();
-    Some((median, super::fit::median(&off)))
+    (median, super::fit::median(&off))
 }
 
 /// Readings all over the inside of a rectangle; none if it is not all in view.
-fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
+pub(super) fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
     let inner = rect.inset(0.2 * rect.width.min(rect.height));
     let mut all: Vec<Graded> = Vec::with_capacity(36);
     for j in 0..6 {
@@ -66,6 +70,12 @@ pub(super) fn around(
     rect: &Rect,
     gap: [f64; 2],
 ) -> Option<Graded> {
+    let all = ring(light, map, rect, gap);
+    (!all.is_empty()).then(|| median(&all))
+}
+
+/// The readings in the middle of the gaps around a patch, those in view.
+pub(super) fn ring(light: &impl Light, map: &PlaneMap, rect: &Rect, gap: [f64; 2]) -> Vec<Graded> {
     let ring = Rect {
         x: rect.x - gap[0] / 2.0,
         y: rect.y - gap[1] / 2.0,
@@ -73,14 +83,13 @@ pub(super) fn around(
         height: rect.height + gap[1],
     };
     let corners = ring.corners();
-    let all: Vec<Graded> = (0..4)
+    (0..4)
         .flat_map(|i| {
             let (a, b) = (corners[i], corners[(i + 1) % 4]);
             (0..8).map(move |k| a + (b - a) * (f64::from(k) + 0.5) / 8.0)
         })
         .filter_map(|it| light.at(map.map(it)))
-        .collect();
-    (!all.is_empty()).then(|| median(&all))
+        .collect()
 }
 
 /// The median of each channel.
