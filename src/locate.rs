@@ -18,6 +18,7 @@ mod corner;
 mod decide;
 mod edge;
 mod error;
+mod even;
 mod evidence;
 mod fit;
 mod free;

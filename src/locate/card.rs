@@ -2,8 +2,9 @@
 
 use super::chart::Chart;
 use super::corner;
+use super::even;
 use super::evidence::{Look, Outline, coarseness, outline};
-use super::fit;
+use super::fit::{self, Seen};
 use super::pose::{Motion, Pose, fits_place, posed};
 use super::region::Quad;
 use super::shade;
@@ -25,6 +26,8 @@ pub(super) struct Found {
     pub plain: bool,
     /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
     pub own: Option<PlaneMap>,
+    /// Whether its evenness alone told where it ends, which says no more at full size.
+    pub even: bool,
 }
 
 /// What came of looking for a card.
@@ -80,6 +83,7 @@ pub(super) fn look_for(
             shaded: 0.0,
             plain: true,
             own: Some(chart.map),
+            even: false,
         };
         return Sightings {
             seen: pose.map(found).into_iter().collect(),
@@ -235,7 +239,7 @@ fn judge(
     pose: Pose,
 ) -> Option<Found> {
     let card = &placed.card;
-    let mut pose = pose;
+    let (start, mut pose) = (pose, pose);
     let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
     // A twelfth of the card at first, then ever closer.
     let far = pixels * card.outer().width.min(card.outer().height) / 12.0;
@@ -246,20 +250,28 @@ fn judge(
     if !(0.87..1.14).contains(&pose.scale) {
         return None;
     }
-    let map = pose.map(card, plane);
+    let mut map = pose.map(card, plane);
     let zones: Vec<&Rect> = card
         .patches
         .iter()
         .filter(|it| !it.empty)
         .map(|it| &it.rect)
         .collect();
-    let seen = zones
+    let mut seen = zones
         .iter()
         .map(|it| look_at(view, card, &map, it, 1.8).visible())
         .sum::<f64>()
         / zones.len().max(1) as f64;
     let single = zones.len() == 1;
     let enough = if single { SINGLE_SHOWS } else { SHOWS };
+    let mut even = false;
+    if single
+        && seen < enough
+        && let Some(it) = even::settle(view, card, plane, start)
+    {
+        // Nearly all half sides were asked for.
+        (pose, map, seen, even) = (it, it.map(card, plane), 1.0, true);
+    }
     if seen < if single { HALF_SHOWS } else { enough } {
         return None;
     }
@@ -318,6 +330,7 @@ fn judge(
         shaded,
         plain: seen >= enough,
         own: None,
+        even,
     })
 }
 
@@ -359,6 +372,11 @@ pub(super) fn refine(
         .filter(|it| !it.empty)
         .flat_map(|it| look_at(light, card, &map, &it.rect, reach).seen)
         .collect();
+    moved(card, plane, pose, &seen)
+}
+
+/// A pose moved onto outlines that were seen; none if they don't pin it down.
+pub(super) fn moved(card: &Panel, plane: &PlaneMap, pose: Pose, seen: &[Seen]) -> Option<Pose> {
     let of = |it: &[f64]| Pose {
         centre: Point::new(it[0], it[1]),
         angle: it[2],
@@ -369,7 +387,7 @@ pub(super) fn refine(
         &|it| Some(of(it).map(card, plane)),
         &start,
         &[0.01, 0.01, 1e-4, 1e-4],
-        &seen,
+        seen,
     )?;
     let better = of(&better);
     // Too little was seen to pin the pose down if it runs away.

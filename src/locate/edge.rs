@@ -102,12 +102,23 @@ impl Profile {
         [0, 1, 2].map(|k| inside[k] - outside[k])
     }
 
+    /// Mean lightness inside of an offset and outside, and the standard error of their difference.
+    pub(super) fn lightness_beside(&self, offset: f64) -> (f64, f64, f64) {
+        let ((inside, a), (outside, b)) = self.beside(offset);
+        (f64::from(inside[0]), f64::from(outside[0]), (a + b).sqrt())
+    }
+
     /// Mean colours inside of the line and outside, each with its variance.
     fn sides(&self) -> ((Graded, f64), (Graded, f64)) {
+        self.beside(0.0)
+    }
+
+    /// Mean colours inside of an offset from the line and outside, each with its variance.
+    fn beside(&self, offset: f64) -> ((Graded, f64), (Graded, f64)) {
         let side = |sign: f64| {
             let (mut sum, mut variance, mut n) = ([0.0_f32; 3], 0.0, 0.0_f32);
             for (i, (colour, own)) in self.colours.iter().zip(&self.variances).enumerate() {
-                if sign * (self.first + i as f64 * self.step) > BLURRED {
+                if sign * (self.first + i as f64 * self.step - offset) > BLURRED {
                     for (s, c) in sum.iter_mut().zip(colour) {
                         *s += c;
                     }

@@ -59,6 +59,14 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
         let placed = &panel.cards[index];
+        if found.even {
+            let map = scaled(&found.pose.map(&placed.card, &decided.map), factor);
+            match too_small(&placed.card, &map) {
+                Some(error) => unseen = Some(error),
+                None => cards.push(LocatedCard { index, map }),
+            }
+            continue;
+        }
         let posed = found.own.map_or_else(
             || {
                 // Where it was seen, whatever the panel's plane has become.
@@ -115,12 +123,8 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             });
             continue;
         }
-        let pixels = smallest_side(&placed.card, &own);
-        if pixels < LEAST_PIXELS {
-            unseen = Some(LocateError::CardTooSmall {
-                card: placed.card.id.clone(),
-                pixels,
-            });
+        if let Some(error) = too_small(&placed.card, &own) {
+            unseen = Some(error);
             continue;
         }
         cards.push(LocatedCard { index, map: own });
@@ -223,6 +227,15 @@ fn smallest_side(layout: &Panel, map: &PlaneMap) -> f64 {
 /// Zones of fewer pixels across can't be read: lens, sharpening and JPEG's halved colour mix a rim of two or three with their neighbours.
 /// From memory.
 const LEAST_PIXELS: f64 = 12.0;
+
+/// Why a card's zones can't be read, if they are too small.
+fn too_small(card: &Panel, map: &PlaneMap) -> Option<LocateError> {
+    let pixels = smallest_side(card, map);
+    (pixels < LEAST_PIXELS).then(|| LocateError::CardTooSmall {
+        card: card.id.clone(),
+        pixels,
+    })
+}
 
 /// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
 ///
