@@ -5,7 +5,7 @@
 
 use super::evidence::{COARSER, outline};
 use super::place;
-use super::rim::{self, ALIKE_AT_LARGE, BEYOND, apart_but_for_light};
+use super::rim::{self, BEYOND, apart_but_for_light, apart_but_for_shadow};
 use super::shade;
 use super::view::{Graded, Light, View};
 use crate::geometry::{PlaneMap, Rect};
@@ -13,8 +13,10 @@ use crate::panel::{Panel, Patch};
 
 /// Patches around which the board is read, at most.
 const MOST_READ: usize = 8;
-/// Grading by which a reading must differ from the board at least, beside the board's own spread, to be one of the table.
-const NOT_BOARD: f64 = 6.0;
+/// Grading by which a reading must differ from the board's colour, in whatever light, to be one of the table, beside the board's grain …
+const NOT_BOARD: f64 = 2.0;
+/// … and by how much less from the table's.
+const NEARER: f64 = 0.5;
 /// Share of a place's readings from which it shows the table: at its edge a label may lie, or the map be a little off.
 const SHARE: f64 = 0.25;
 /// Log likelihood of a patch that is not seen where the table is: a sheet may cover it, which is a guess.
@@ -24,9 +26,9 @@ const UNSEEN: f64 = 0.5;
 
 /// The table around one way of laying the layout.
 pub(super) struct Ground {
-    /// Colours beyond the layout's four sides that are not the board's, each with its spread.
+    /// Colours beyond the layout's four sides that are not the board's, each with its grain.
     table: Vec<(Graded, f64)>,
-    /// The board's colour, and its spread.
+    /// The board's colour, and its grain.
     board: (Graded, f64),
 }
 
@@ -36,17 +38,17 @@ impl Ground {
         let grid = panel.grid.as_ref()?;
         let gap = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
         let patches: Vec<&Patch> = panel.patches.iter().filter(|it| !it.empty).collect();
-        let (colours, spreads): (Vec<Graded>, Vec<f64>) = patches
+        let (colours, grains): (Vec<Graded>, Vec<f64>) = patches
             .iter()
             .step_by(patches.len().div_ceil(MOST_READ).max(1))
             .map(|it| shade::ring(view, map, &it.rect, gap))
             .filter(|it| !it.is_empty())
-            .map(|it| shade::spread(&it))
+            .map(|it| (shade::median(&it), shade::grain(&it)))
             .unzip();
         if colours.is_empty() {
             return None;
         }
-        let board = (shade::median(&colours), super::fit::median(&spreads));
+        let board = (shade::median(&colours), super::fit::median(&grains));
         let pitch = grid.pitch_mm[0].min(grid.pitch_mm[1]);
         let rect = match &panel.board {
             Some(it) => it.inset(-0.5 * pitch),
@@ -55,9 +57,10 @@ impl Ground {
         let corners = rect.corners();
         let table: Vec<(Graded, f64)> = (0..4)
             .filter_map(|i| rim::along(view, map, corners[i], corners[(i + 1) % 4]))
-            .map(|it| shade::spread(&it))
-            .filter(|(colour, spread)| {
-                apart_but_for_light(*colour, board.0) > ALIKE_AT_LARGE || *spread > coarse(board.1)
+            .map(|it| (shade::median(&it), shade::grain(&it)))
+            .filter(|(colour, grain)| {
+                apart_but_for_shadow(*colour, board.0) > NOT_BOARD + board.1
+                    || *grain > coarse(board.1)
             })
             .collect();
         (!table.is_empty()).then_some(Self { table, board })
@@ -73,19 +76,15 @@ impl Ground {
             return true;
         }
         let limit = coarse(self.board.1);
-        self.table.iter().any(|it| it.1 > limit)
-            && shade::spread(&all).1 > limit
-            && !shade::parted(view, map, rect)
+        self.table.iter().any(|it| it.1 > limit) && shade::grain(&all) > limit
     }
 
-    /// Whether one colour is nearer to a table's than to the board's.
+    /// Whether one colour is the table's rather than what any shadow makes of the board's.
     fn is_table(&self, seen: Graded, board: Graded) -> bool {
-        let away = apart_but_for_light(seen, board);
+        let away = apart_but_for_shadow(seen, board);
+        let mut table = self.table.iter();
         away > NOT_BOARD + self.board.1
-            && self.table.iter().any(|it| {
-                let off = apart_but_for_light(seen, it.0);
-                off < ALIKE_AT_LARGE && off < away
-            })
+            && table.any(|it| apart_but_for_light(seen, it.0) < NEARER * away)
     }
 
     /// Log likelihood that patches which are not seen lie on the board: what looks like bare board hides a patch like it, the table none.
@@ -117,7 +116,7 @@ impl Ground {
     }
 }
 
-/// Spread beyond which something is coarser than a board of a spread.
+/// Grain beyond which something is coarser than a board of a grain.
 fn coarse(board: f64) -> f64 {
     COARSER.0 * board + COARSER.1
 }

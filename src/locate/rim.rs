@@ -120,7 +120,7 @@ pub(super) fn along(view: &View, map: &PlaneMap, a: Point, b: Point) -> Option<V
 /// Pitches beyond the outermost patches at which a table is looked at that patches without a board would lie on.
 pub(super) const BEYOND: f64 = 1.2;
 /// Grading within which two such places are of one colour: boards and tables vary.
-pub(super) const ALIKE_AT_LARGE: f64 = 8.0;
+const ALIKE_AT_LARGE: f64 = 8.0;
 
 /// Whether what fits a layout lies on the table itself: around it is what is beyond it, too, and not the board of another place.
 pub(super) fn on_the_table(view: &View, panel: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
@@ -153,8 +153,21 @@ const FALL_OFF: f64 = 0.8;
 
 /// Distance of a colour from the nearest that light a little stronger or weaker makes of another.
 pub(super) fn apart_but_for_light(a: Graded, b: Graded) -> f64 {
+    apart_within(a, b, FALL_OFF)
+}
+
+/// By what factor a shadow on it, or on what it is compared with, may scale it.
+const SHADOW: f64 = 0.3;
+
+/// Distance of a colour from the nearest that a shadow or its absence makes of another.
+pub(super) fn apart_but_for_shadow(a: Graded, b: Graded) -> f64 {
+    apart_within(a, b, SHADOW)
+}
+
+/// Distance of a colour from the nearest that another becomes if scaled by a factor or up to its inverse.
+fn apart_within(a: Graded, b: Graded, factor: f64) -> f64 {
     let dot = |p: Graded, q: Graded| f64::from(p[0] * q[0] + p[1] * q[1] + p[2] * q[2]);
-    let scale = (dot(a, b) / dot(b, b).max(1e-9)).clamp(FALL_OFF, 1.0 / FALL_OFF);
+    let scale = (dot(a, b) / dot(b, b).max(1e-9)).clamp(factor, 1.0 / factor);
     #[expect(clippy::cast_possible_truncation, reason = "a colour")]
     let scaled = b.map(|it| it * scale as f32);
     distance(a, scaled)

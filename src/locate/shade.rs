@@ -14,14 +14,10 @@ const DARK: f64 = 0.01;
 
 /// The mean graded colour inside a rectangle, and its spread.
 pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<(Graded, f64)> {
-    Some(spread(&readings(light, map, rect)?))
-}
-
-/// The median of colours, and their median distance from it.
-pub(super) fn spread(all: &[Graded]) -> (Graded, f64) {
-    let median = median(all);
+    let all = readings(light, map, rect)?;
+    let median = median(&all);
     let off: Vec<f64> = all.iter().map(|it| distance(*it, median)).collect();
-    (median, super::fit::median(&off))
+    Some((median, super::fit::median(&off)))
 }
 
 /// Readings all over the inside of a rectangle; none if it is not all in view.
@@ -61,6 +57,12 @@ pub(super) fn parted(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
     let (a, b) = (median(&dark), median(&lit));
     let near = |it: &&Graded| distance(**it, a).min(distance(**it, b)) < OF_ONE.0;
     all.iter().filter(near).count() as f64 > OF_ONE.1 * all.len() as f64 && rim::lit_alike(a, b)
+}
+
+/// How far a colour is from the next one read, as the median: mottle and weave part them, a shadow's edge only a few.
+pub(super) fn grain(all: &[Graded]) -> f64 {
+    let steps: Vec<f64> = all.windows(2).map(|it| distance(it[0], it[1])).collect();
+    super::fit::median(&steps)
 }
 
 /// The median colour in the middle of the gaps around a patch, `gap` millimetres wide along x and y.
