@@ -11,11 +11,14 @@ use super::view::View;
 use crate::geometry::PlaneMap;
 use crate::panel::{Panel, Place};
 
+/// Sum of beliefs in patches that one or two regions don't reach.
+const MORE_THAN_TWO: f64 = 2.5;
+
 /// Share of the patches that must be seen for a second panel, by their number: one or two regions are no panel, and of few some
 /// may be clutter.
 fn enough(seen: f64) -> f64 {
     match seen {
-        it if it < 2.5 => f64::INFINITY,
+        it if it < MORE_THAN_TWO => f64::INFINITY,
         it if it < 6.0 => 0.75,
         it if it < 10.0 => 0.68,
         _ => 0.5,
@@ -84,7 +87,7 @@ fn as_large(panel: &Panel, way: &PlaneMap, plane: &PlaneMap) -> bool {
     SIZES.contains(&(polygon_area(&corners) / (extent.width * extent.height)).sqrt())
 }
 
-/// Whether a way has enough patches that are seen where another has none: a row turned about its end is no second one.
+/// Whether a way has patches that are seen where another has none: a row turned about its end is no second one.
 fn has_its_own(view: &View, panel: &Panel, way: &PlaneMap, other: &PlaneMap) -> bool {
     let patches = || panel.patches.iter().filter(|it| !it.empty);
     let shared = |p| {
@@ -92,15 +95,14 @@ fn has_its_own(view: &View, panel: &Panel, way: &PlaneMap, other: &PlaneMap) -> 
             .unmap(p)
             .is_some_and(|p| patches().any(|it| it.rect.contains(&p)))
     };
-    let own: Vec<f64> = patches()
-        .filter(|it| !shared(way.map(it.rect.centre())))
+    let own = patches().filter(|it| !shared(way.map(it.rect.centre())));
+    let seen: f64 = own
         .map(|it| {
             let look = place::free_look(panel, way, &it.rect, 2);
             outline(view, way, &it.rect, &look).believed().plain
         })
-        .collect();
-    let seen: f64 = own.iter().sum();
-    seen > enough(seen) * own.len() as f64
+        .sum();
+    seen > MORE_THAN_TWO
 }
 
 /// Whether what fits the layout is a row of clutter: it lies on the table itself, and lacks what the first place has, a card where the
