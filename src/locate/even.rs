@@ -101,3 +101,51 @@ fn end(
         normal,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Matrix3;
+
+    /// An even sheet of 60 pixels from (50, 50) on, if there is one, on a cloth of its own mean with threads 3 pixels wide.
+    fn cloth(sheet: bool) -> View {
+        let pixels = (0..160 * 160).map(|i| {
+            let (x, y) = (i % 160, i / 160);
+            let within = |at: i32| (50..110).contains(&at);
+            let thread = if (x / 3 + y / 3) % 2 == 0 { 5.0 } else { -5.0 };
+            let even = sheet && within(x) && within(y);
+            [if even { 50.0 } else { 50.0 + thread }, 0.0, 0.0]
+        });
+        View {
+            factor: 1,
+            width: 160,
+            height: 160,
+            pixels: pixels.collect(),
+        }
+    }
+
+    #[test]
+    fn a_sheet_of_the_cloths_own_colour_ends_all_round() {
+        let map = PlaneMap::new(Matrix3::identity());
+        // Laid two pixels off.
+        let rect = Rect {
+            x: 52.0,
+            y: 49.0,
+            width: 60.0,
+            height: 60.0,
+        };
+        let seen = ends(&cloth(true), &map, &rect, 4.0).unwrap();
+        assert!(seen.len() >= RISES, "{}", seen.len());
+        for it in &seen {
+            let edges = if it.normal.x.abs() > 0.5 {
+                it.at.x
+            } else {
+                it.at.y
+            };
+            let off = (edges - 50.0).abs().min((edges - 110.0).abs());
+            assert!(off < 1.0, "{edges}");
+        }
+        let none = ends(&cloth(false), &map, &rect, 4.0);
+        assert!(none.is_none_or(|it| it.len() < PROMISING));
+    }
+}

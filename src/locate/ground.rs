@@ -120,3 +120,27 @@ impl Ground {
 fn coarse(board: f64) -> f64 {
     COARSER.0 * board + COARSER.1
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::view::grade;
+    use super::*;
+
+    #[test]
+    fn a_shadow_makes_no_table_of_a_board() {
+        let wood = [0.20, 0.12, 0.06];
+        let times = |it: [f32; 3], by: f32| grade(it.map(|it| by * it));
+        let grey = [0.30, 0.30, 0.28];
+        let ground = Ground {
+            table: vec![(grade(grey), 1.0)],
+            board: (grade(wood), 1.0),
+        };
+        let is_table = |it| ground.is_table(it, grade(wood));
+        assert!(is_table(grade(grey)) && is_table(times(grey, 0.8)));
+        for by in [0.2, 0.5, 1.0, 2.0] {
+            assert!(!is_table(times(wood, by)), "{by}");
+        }
+        // A blue label is neither.
+        assert!(!is_table(grade([0.05, 0.10, 0.40])));
+    }
+}
