@@ -3,14 +3,13 @@
 use super::chart::Chart;
 use super::corner;
 use super::even;
-use super::evidence::{Look, Outline, coarseness, outline};
-use super::fit::{self, Seen};
 use super::pose::{Motion, Pose, fits_place, posed};
 use super::region::Quad;
 use super::shade;
 use super::suggest;
-use super::view::{Light, View};
-use crate::geometry::{PlaneMap, Point, Rect};
+use super::view::View;
+use super::zones::{look_at, refine};
+use crate::geometry::{PlaneMap, Rect};
 use crate::panel::{Panel, Place, PlacedCard};
 
 /// A card found in the view.
@@ -228,6 +227,9 @@ const SHOWS: f64 = 0.55;
 /// Belief from which a single zone casts doubt on another.
 const HALF_SHOWS: f64 = 0.4;
 
+/// What a card scores whose zones are all seen.
+const ALL_SEEN: f64 = 6.0;
+
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 ///
 /// `lightest` is the log light of the lightest things on the panel.
@@ -279,7 +281,7 @@ fn judge(
     if single && zones.iter().any(|it| corner::lacks(view, &map, it)) {
         return None;
     }
-    let mut score = 6.0 * seen;
+    let mut score = ALL_SEEN * seen;
     let (mut uneven, mut lightness, mut shaded) = (0, Vec::new(), 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
@@ -322,6 +324,10 @@ fn judge(
     if !told_by_colours(card) && score < least {
         return None;
     }
+    // Told by its evenness alone, it mustn't outdo what shows its edges, and counts as what shows just enough of them.
+    if even {
+        score -= ALL_SEEN * (1.0 - enough);
+    }
     // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
     let shaded = if single { SHADED * shaded } else { 0.0 };
     Some(Found {
@@ -332,68 +338,4 @@ fn judge(
         own: None,
         even,
     })
-}
-
-/// Looks at one zone's outline.
-pub(super) fn look_at(
-    light: &impl Light,
-    card: &Panel,
-    map: &PlaneMap,
-    rect: &Rect,
-    reach: f64,
-) -> Outline {
-    let gap_mm = card.grid.map_or(0.0, |it| {
-        (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
-    });
-    let gap_mm = if card.patches.len() == 1 { 0.0 } else { gap_mm };
-    let look = Look {
-        reach,
-        gap_mm,
-        step: coarseness(reach),
-        sides: true,
-        // Other zones hold a card where an inner line is not its edge; nothing holds a single one.
-        inner: card.patches.len() > 1,
-    };
-    outline(light, map, rect, &look)
-}
-
-/// Moves a pose onto the outlines seen within `reach` pixels.
-pub(super) fn refine(
-    light: &impl Light,
-    card: &Panel,
-    plane: &PlaneMap,
-    pose: Pose,
-    reach: f64,
-) -> Option<Pose> {
-    let map = pose.map(card, plane);
-    let seen: Vec<_> = card
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .flat_map(|it| look_at(light, card, &map, &it.rect, reach).seen)
-        .collect();
-    moved(card, plane, pose, &seen)
-}
-
-/// A pose moved onto outlines that were seen; none if they don't pin it down.
-pub(super) fn moved(card: &Panel, plane: &PlaneMap, pose: Pose, seen: &[Seen]) -> Option<Pose> {
-    let of = |it: &[f64]| Pose {
-        centre: Point::new(it[0], it[1]),
-        angle: it[2],
-        scale: it[3],
-    };
-    let start = [pose.centre.x, pose.centre.y, pose.angle, pose.scale];
-    let better = fit::solve(
-        &|it| Some(of(it).map(card, plane)),
-        &start,
-        &[0.01, 0.01, 1e-4, 1e-4],
-        seen,
-    )?;
-    let better = of(&better);
-    // Too little was seen to pin the pose down if it runs away.
-    let size = card.outer().width.min(card.outer().height);
-    let stays = (better.centre - pose.centre).norm() < 0.25 * size
-        && (better.scale - pose.scale).abs() < 0.12
-        && (better.angle - pose.angle).abs() < 0.15;
-    stays.then_some(better)
 }

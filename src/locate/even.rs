@@ -3,12 +3,12 @@
 //! Mottle is lighter than the sheet here and darker there: along an edge the colours' mean may be the sheet's own, and scatter so much
 //! that no line stands out. How far they are from the sheet's colour rises at every edge, whichever way they differ, and always outwards.
 
-use super::card;
 use super::edge;
 use super::fit::Seen;
 use super::pose::Pose;
 use super::shade;
 use super::view::{Graded, Light, View, distance};
+use super::zones;
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 use nalgebra::Vector2;
@@ -49,7 +49,7 @@ pub(super) fn settle(view: &View, card: &Panel, plane: &PlaneMap, start: Pose) -
         if seen.len() < PROMISING {
             return None;
         }
-        pose = card::moved(card, plane, pose, &seen)?;
+        pose = zones::moved(card, plane, pose, &seen)?;
     }
     let seen = ends(view, &pose.map(card, plane), rect, REACHES[2])?;
     (seen.len() >= RISES).then_some(pose)
@@ -91,13 +91,13 @@ fn end(
         normal = -normal;
     }
     let profile = edge::profile(light, a, b, normal, (-DEEP, DEEP), 1.0)?;
-    let peak = profile.steepest_within(reach);
-    let (inside, outside, error) = profile.lightness_beside(peak.offset);
+    let offset = profile.parting(reach);
+    let (inside, outside, error) = profile.lightness_beside(offset);
     let rise = outside - inside;
     let middle = from + (to - from) / 2.0;
     (rise > RISE.0 * error && rise > RISE.1 * inside + RISE.2).then(|| Seen {
         mm: middle,
-        at: map.map(middle) + normal * peak.offset,
+        at: map.map(middle) + normal * offset,
         normal,
     })
 }
@@ -107,20 +107,21 @@ mod tests {
     use super::*;
     use nalgebra::Matrix3;
 
-    /// An even sheet of 60 pixels from (50, 50) on, if there is one, on a cloth of its own mean with threads 3 pixels wide.
+    /// An even sheet of 60 pixels from (50, 50) on, if there is one, on a mottle of its own mean.
     fn cloth(sheet: bool) -> View {
-        let pixels = (0..160 * 160).map(|i| {
-            let (x, y) = (i % 160, i / 160);
-            let within = |at: i32| (50..110).contains(&at);
-            let thread = if (x / 3 + y / 3) % 2 == 0 { 5.0 } else { -5.0 };
+        let pixels = (0_u8..160).flat_map(|y| (0_u8..160).map(move |x| (x, y)));
+        let colour = |(x, y): (u8, u8)| {
+            let within = |at: u8| (50..110).contains(&at);
+            let (u, v) = (f32::from(x), f32::from(y));
+            let mottle = 7.0 * (1.1 * u + 0.5 * v).sin() * (0.4 * u - 1.3 * v).sin();
             let even = sheet && within(x) && within(y);
-            [if even { 50.0 } else { 50.0 + thread }, 0.0, 0.0]
-        });
+            [if even { 50.0 } else { 50.0 + mottle }, 0.0, 0.0]
+        };
         View {
             factor: 1,
             width: 160,
             height: 160,
-            pixels: pixels.collect(),
+            pixels: pixels.map(colour).collect(),
         }
     }
 

@@ -1,11 +1,11 @@
 //! The last step: outlines at full size, a lens term if it helps, and the figures.
 
-use super::card;
 use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::{self, Pose};
 use super::view::{Full, Light, View};
+use super::zones;
 use super::{LocateError, Located, LocatedCard, Quality};
 use crate::geometry::{PlaneMap, Point, Radial};
 use crate::panel::Panel;
@@ -168,7 +168,7 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 ) -> PlaneMap {
     let mut pose = found;
     for reach in reaches {
-        pose = card::refine(light, card, plane, pose, reach)
+        pose = zones::refine(light, card, plane, pose, reach)
             .filter(|it| (it.centre - found.centre).norm() < 8.0)
             .unwrap_or(pose);
     }
@@ -251,7 +251,7 @@ fn own_plane(
         .patches
         .iter()
         .filter(|it| !it.empty)
-        .map(|it| card::look_at(light, card, posed, &it.rect, reach))
+        .map(|it| zones::look_at(light, card, posed, &it.rect, reach))
         .collect();
     let belief = outlines.iter().map(Outline::visible).sum::<f64>() / outlines.len().max(1) as f64;
     let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();
