@@ -6,8 +6,8 @@
 //!
 //! The way: `region` finds flat quadrilaterals; `chart` finds charts by their colours, and takes theirs away; `lattice` indexes
 //! the rest, `place` lays the layout on them with the evidence of all outlines (`evidence`, `edge`); `candidate` asks every
-//! witness, cards among them (`card`, from what `suggest` suggests) and the board around (`rim`); `choose` weighs the ways, and `refine` goes down to
-//! the stored pixels. `decide` leads from one to the next.
+//! witness, cards among them (`card` with `zones`, from what `suggest` suggests; `even` where a cloth hides the edges) and the board around (`rim`, and `ground`
+//! beyond it); `second` looks for a second panel, `choose` weighs the ways, and `refine` goes down to the stored pixels. `decide` leads from one to the next.
 
 mod board;
 mod candidate;
@@ -18,9 +18,11 @@ mod corner;
 mod decide;
 mod edge;
 mod error;
+mod even;
 mod evidence;
 mod fit;
 mod free;
+mod ground;
 mod hand;
 mod lattice;
 mod place;
@@ -29,9 +31,11 @@ mod refine;
 mod region;
 mod rim;
 mod scan;
+mod second;
 mod shade;
 mod suggest;
 mod view;
+mod zones;
 
 pub use error::LocateError;
 

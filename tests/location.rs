@@ -144,6 +144,22 @@ fn faults_that_were_mended_stay_mended() {
             "a black sheet of the grey card's size was taken for it, though the board would be lighter than white",
             scene(Mixture::Hard, 73_000_053, 800),
         ),
+        (
+            "a sheet on which the layout fits a tenth as large was taken for a second panel",
+            scene(Mixture::Ordinary, 73_200_478, 800),
+        ),
+        (
+            "a row of clutter on the table was a second panel where the card may lie anywhere",
+            scene(Mixture::Hard, 73_200_109, 800),
+        ),
+        (
+            "a grey table where empty cells should be was taken for dark wood with a highlight on it",
+            scene(Mixture::Ordinary, 73_200_109, 800),
+        ),
+        (
+            "a grey card on a mottled cloth of about its own colour was not seen",
+            scene(Mixture::Hard, 73_200_343, 800),
+        ),
     ] {
         assert!(matches!(found, Outcome::Right(_)), "{why}: {found:?}");
     }
@@ -152,6 +168,15 @@ fn faults_that_were_mended_stay_mended() {
     assert!(
         matches!(&found, Outcome::Refused(LocateError::TwoPanels { .. })),
         "one lattice reached over two boards: {found:?}"
+    );
+    // A sheet of the grey card's size on the other side of the board; the card on a mottled cloth was missed, and the row read backwards.
+    let found = scene(Mixture::Hard, 73_200_058, 800);
+    assert!(
+        matches!(
+            &found,
+            Outcome::Right(_) | Outcome::Refused(LocateError::TurnUndecided { .. })
+        ),
+        "{found:?}"
     );
     // The true card shows hardly less than a sheet of its size beside it.
     let found = scene(Mixture::Hard, 61_300_356, 800);

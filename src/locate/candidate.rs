@@ -3,6 +3,7 @@
 use super::card::{self, Search, Sightings};
 use super::chart::Chart;
 use super::evidence::{Look, Stretch, stretch};
+use super::ground::Ground;
 use super::place::Placement;
 use super::pose::Motion;
 use super::region::Quad;
@@ -78,14 +79,23 @@ pub(super) fn hear(
                 .zip(&sightings)
                 .map(|(placed, seen)| seen.at_its_place(panel, placed, motion))
                 .collect();
+            let has_bare = |it: &Placement| {
+                it.seen < it.of - HARDLY || panel.patches.iter().any(|it| it.empty)
+            };
             let cut = if cut_off(view, panel, &placement.map).next().is_some() {
                 CUT_OFF
             } else {
                 0.0
             };
+            let ground = has_bare(&placement)
+                .then(|| Ground::read(view, panel, &placement.map))
+                .flatten();
+            let unseen = ground
+                .as_ref()
+                .map_or(0.0, |it| it.under_unseen(view, panel, &placement.map));
             let mut says = vec![
-                placement.empties + bare(view, panel, &placement.map),
-                rim::shows(view, panel, &placement.map) + cut,
+                placement.empties + bare(view, panel, &placement.map, ground.as_ref()),
+                rim::shows(view, panel, &placement.map) + cut + unseen,
                 board(view, panel, &placement.map),
             ];
             says.extend(
@@ -150,8 +160,11 @@ const NOT_BARE: f64 = -3.0;
 /// The same where a highlight or a shadow could have changed it.
 const LIT: f64 = -1.0;
 
-/// Log likelihood that empty cells show the bare board, as it lies around their neighbours.
-fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
+/// Sum of beliefs that may lack for all patches to be seen.
+const HARDLY: f64 = 0.3;
+
+/// Log likelihood that empty cells show the bare board, as it lies around their neighbours, and not the table.
+fn bare(view: &View, panel: &Panel, map: &PlaneMap, ground: Option<&Ground>) -> f64 {
     let Some(grid) = &panel.grid else {
         return 0.0;
     };
@@ -166,7 +179,9 @@ fn bare(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
         if let Some(board) =
             rim::nearest(panel, cell).and_then(|it| shade::around(view, map, &it.rect, gap))
         {
+            let table = ground.is_some_and(|it| it.shows(view, map, &cell.rect, board));
             out += match rim::what(colour, board, BOARD_LIKE + spread) {
+                _ if table => NOT_BARE,
                 Beside::Board => 0.0,
                 Beside::Lit => LIT,
                 Beside::Other => NOT_BARE,

@@ -2,14 +2,14 @@
 
 use super::chart::Chart;
 use super::corner;
-use super::evidence::{Look, Outline, coarseness, outline};
-use super::fit;
+use super::even;
 use super::pose::{Motion, Pose, fits_place, posed};
 use super::region::Quad;
 use super::shade;
 use super::suggest;
-use super::view::{Light, View};
-use crate::geometry::{PlaneMap, Point, Rect};
+use super::view::View;
+use super::zones::{look_at, refine};
+use crate::geometry::{PlaneMap, Rect};
 use crate::panel::{Panel, Place, PlacedCard};
 
 /// A card found in the view.
@@ -25,6 +25,8 @@ pub(super) struct Found {
     pub plain: bool,
     /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
     pub own: Option<PlaneMap>,
+    /// Whether its evenness alone told where it ends, which says no more at full size.
+    pub even: bool,
 }
 
 /// What came of looking for a card.
@@ -80,6 +82,7 @@ pub(super) fn look_for(
             shaded: 0.0,
             plain: true,
             own: Some(chart.map),
+            even: false,
         };
         return Sightings {
             seen: pose.map(found).into_iter().collect(),
@@ -114,7 +117,7 @@ pub(super) fn look_for(
 
 /// Sizes, over its own, that a chart may seem to have in the panel's plane: a single row of patches says little of how far the plane
 /// slants, but a layout laid on something else altogether is told by this, too.
-const SIZES: std::ops::Range<f64> = 0.75..1.33;
+pub(super) const SIZES: std::ops::Range<f64> = 0.75..1.33;
 
 /// By how much a pose must fit better to rule out others that it overlaps.
 const BETTER: f64 = 3.0;
@@ -224,6 +227,9 @@ const SHOWS: f64 = 0.55;
 /// Belief from which a single zone casts doubt on another.
 const HALF_SHOWS: f64 = 0.4;
 
+/// What a card scores whose zones are all seen.
+const ALL_SEEN: f64 = 6.0;
+
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 ///
 /// `lightest` is the log light of the lightest things on the panel.
@@ -235,7 +241,7 @@ fn judge(
     pose: Pose,
 ) -> Option<Found> {
     let card = &placed.card;
-    let mut pose = pose;
+    let (start, mut pose) = (pose, pose);
     let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
     // A twelfth of the card at first, then ever closer.
     let far = pixels * card.outer().width.min(card.outer().height) / 12.0;
@@ -246,20 +252,28 @@ fn judge(
     if !(0.87..1.14).contains(&pose.scale) {
         return None;
     }
-    let map = pose.map(card, plane);
+    let mut map = pose.map(card, plane);
     let zones: Vec<&Rect> = card
         .patches
         .iter()
         .filter(|it| !it.empty)
         .map(|it| &it.rect)
         .collect();
-    let seen = zones
+    let mut seen = zones
         .iter()
         .map(|it| look_at(view, card, &map, it, 1.8).visible())
         .sum::<f64>()
         / zones.len().max(1) as f64;
     let single = zones.len() == 1;
     let enough = if single { SINGLE_SHOWS } else { SHOWS };
+    let mut even = false;
+    if single
+        && seen < enough
+        && let Some(it) = even::settle(view, card, plane, start)
+    {
+        // Nearly all half sides were asked for.
+        (pose, map, seen, even) = (it, it.map(card, plane), 1.0, true);
+    }
     if seen < if single { HALF_SHOWS } else { enough } {
         return None;
     }
@@ -267,7 +281,7 @@ fn judge(
     if single && zones.iter().any(|it| corner::lacks(view, &map, it)) {
         return None;
     }
-    let mut score = 6.0 * seen;
+    let mut score = ALL_SEEN * seen;
     let (mut uneven, mut lightness, mut shaded) = (0, Vec::new(), 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
@@ -310,6 +324,10 @@ fn judge(
     if !told_by_colours(card) && score < least {
         return None;
     }
+    // Told by its evenness alone, it mustn't outdo what shows its edges, and counts as what shows just enough of them.
+    if even {
+        score -= ALL_SEEN * (1.0 - enough);
+    }
     // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
     let shaded = if single { SHADED * shaded } else { 0.0 };
     Some(Found {
@@ -318,64 +336,6 @@ fn judge(
         shaded,
         plain: seen >= enough,
         own: None,
+        even,
     })
-}
-
-/// Looks at one zone's outline.
-pub(super) fn look_at(
-    light: &impl Light,
-    card: &Panel,
-    map: &PlaneMap,
-    rect: &Rect,
-    reach: f64,
-) -> Outline {
-    let gap_mm = card.grid.map_or(0.0, |it| {
-        (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
-    });
-    let gap_mm = if card.patches.len() == 1 { 0.0 } else { gap_mm };
-    let look = Look {
-        reach,
-        gap_mm,
-        step: coarseness(reach),
-        sides: true,
-        // Other zones hold a card where an inner line is not its edge; nothing holds a single one.
-        inner: card.patches.len() > 1,
-    };
-    outline(light, map, rect, &look)
-}
-
-/// Moves a pose onto the outlines seen within `reach` pixels.
-pub(super) fn refine(
-    light: &impl Light,
-    card: &Panel,
-    plane: &PlaneMap,
-    pose: Pose,
-    reach: f64,
-) -> Option<Pose> {
-    let map = pose.map(card, plane);
-    let seen: Vec<_> = card
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .flat_map(|it| look_at(light, card, &map, &it.rect, reach).seen)
-        .collect();
-    let of = |it: &[f64]| Pose {
-        centre: Point::new(it[0], it[1]),
-        angle: it[2],
-        scale: it[3],
-    };
-    let start = [pose.centre.x, pose.centre.y, pose.angle, pose.scale];
-    let better = fit::solve(
-        &|it| Some(of(it).map(card, plane)),
-        &start,
-        &[0.01, 0.01, 1e-4, 1e-4],
-        &seen,
-    )?;
-    let better = of(&better);
-    // Too little was seen to pin the pose down if it runs away.
-    let size = card.outer().width.min(card.outer().height);
-    let stays = (better.centre - pose.centre).norm() < 0.25 * size
-        && (better.scale - pose.scale).abs() < 0.12
-        && (better.angle - pose.angle).abs() < 0.15;
-    stays.then_some(better)
 }

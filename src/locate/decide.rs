@@ -8,7 +8,7 @@ use super::lattice;
 use super::place::{self, Placement};
 use super::region::{self, Quad};
 use super::view::View;
-use super::{LocateError, Options, board, choose, free, hand, rim};
+use super::{LocateError, Options, board, choose, free, hand, second};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Control, Panel};
 use crate::photo::Orientation;
@@ -32,7 +32,7 @@ pub(super) struct Decided {
 const PLAINLY: f64 = 0.55;
 /// … or this, where the board's edge is seen as well: its log likelihood is beyond that of two sides.
 const FAINTLY: f64 = 0.4;
-const VOUCHED: f64 = 8.0;
+pub(super) const VOUCHED: f64 = 8.0;
 /// Lattices that the layout is laid on.
 const MOST_LATTICES: usize = 10;
 /// Ways that are moved onto the board's edges, the best first.
@@ -111,7 +111,7 @@ pub(super) fn decide(
     candidates.sort_by(|a, b| b.total().total_cmp(&a.total()));
     if options.corners.is_none()
         && let Some(first) = candidates.iter().find(|it| !it.placement.mirrored)
-        && let Some(distance) = second_panel(view, panel, &ways, first, &hear)
+        && let Some(distance) = second::panel(view, panel, &ways, first, &hear)
     {
         return Err(LocateError::TwoPanels {
             distance: distance * factor as f64,
@@ -262,67 +262,4 @@ pub(super) fn no_card(panel: &Panel, way: &Candidate) -> Option<LocateError> {
         Search::Doubtful => LocateError::CardDoubtful { card, place },
         Search::Found(_) | Search::Missing => LocateError::CardMissing { card, place },
     })
-}
-
-/// Share of the patches that must be seen for a second panel, by their number: one or two regions are no panel, and of few some
-/// may be clutter.
-fn enough(seen: f64) -> f64 {
-    match seen {
-        it if it < 2.5 => f64::INFINITY,
-        it if it < 6.0 => 0.75,
-        it if it < 10.0 => 0.68,
-        _ => 0.5,
-    }
-}
-
-/// Distance to a second place that the layout fits nearly as well, if there is one that no card explains.
-///
-/// A row of clutter on the table is no panel if it lacks a card that the first place has where the panel file says.
-fn second_panel(
-    view: &View,
-    panel: &Panel,
-    ways: &[Placement],
-    best: &Candidate,
-    hear: &dyn Fn(Vec<Placement>) -> Vec<Candidate>,
-) -> Option<f64> {
-    let map = &best.placement.map;
-    let centre = map.map(panel.extent().centre());
-    let found = |it: &Search| matches!(it, Search::Found(_));
-    let lacks_card = |way: &Placement| {
-        let heard = hear(vec![way.clone()]);
-        let mut pairs = heard.iter().flat_map(|it| best.cards.iter().zip(&it.cards));
-        pairs.any(|(first, second)| found(first) && matches!(second, Search::Missing))
-    };
-    let clutter =
-        |way: &Placement| rim::on_the_table(view, panel, &way.map, map) && lacks_card(way);
-    ways.iter()
-        // Only what is plainly seen makes a second panel: clutter on a mottled table goes on faintly.
-        .filter(|it| {
-            let share = it.plain / it.of.max(1.0);
-            share > enough(it.plain) && share > 0.65 * best.placement.share()
-        })
-        .filter_map(|it| {
-            let other = it.map.map(panel.extent().centre());
-            let inside = map.unmap(other).is_some_and(|p| {
-                panel
-                    .extent()
-                    .inset(-0.1 * panel.extent().width)
-                    .contains(&p)
-            });
-            let card = panel.cards.iter().zip(&best.cards).any(|(placed, search)| {
-                let Search::Found(found) = search else {
-                    return false;
-                };
-                let card_map = found.pose.map(&placed.card, map);
-                card_map
-                    .unmap(other)
-                    .is_some_and(|p| placed.card.outer().contains(&p))
-            });
-            let in_view = other.x > 0.0
-                && other.y > 0.0
-                && other.x < view.width as f64
-                && other.y < view.height as f64;
-            (in_view && !inside && !card && !clutter(it)).then(|| (other - centre).norm())
-        })
-        .next()
 }

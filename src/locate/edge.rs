@@ -102,12 +102,43 @@ impl Profile {
         [0, 1, 2].map(|k| inside[k] - outside[k])
     }
 
+    /// The offset within `reach` that parts the profile into two levels of lightness best, the higher outside: the least squares of two
+    /// means. A texture's own slopes may be steeper than the step between them.
+    pub(super) fn parting(&self, reach: f64) -> f64 {
+        let lightness: Vec<f64> = self.colours.iter().map(|it| f64::from(it[0])).collect();
+        let n = lightness.len();
+        let total: f64 = lightness.iter().sum();
+        let (mut sum, mut best, mut found) = (0.0, 0.0, f64::MIN);
+        for k in 1..n {
+            sum += lightness[k - 1];
+            let offset = self.first + (k as f64 - 0.5) * self.step;
+            let (inside, outside) = (k as f64, (n - k) as f64);
+            let rise = (total - sum) / outside - sum / inside;
+            let parted = rise * rise.abs() * inside * outside;
+            if offset.abs() <= reach + 1e-9 && parted > found {
+                (best, found) = (offset, parted);
+            }
+        }
+        best
+    }
+
+    /// Mean lightness inside of an offset and outside, and the standard error of their difference.
+    pub(super) fn lightness_beside(&self, offset: f64) -> (f64, f64, f64) {
+        let ((inside, a), (outside, b)) = self.beside(offset);
+        (f64::from(inside[0]), f64::from(outside[0]), (a + b).sqrt())
+    }
+
     /// Mean colours inside of the line and outside, each with its variance.
     fn sides(&self) -> ((Graded, f64), (Graded, f64)) {
+        self.beside(0.0)
+    }
+
+    /// Mean colours inside of an offset from the line and outside, each with its variance.
+    fn beside(&self, offset: f64) -> ((Graded, f64), (Graded, f64)) {
         let side = |sign: f64| {
             let (mut sum, mut variance, mut n) = ([0.0_f32; 3], 0.0, 0.0_f32);
             for (i, (colour, own)) in self.colours.iter().zip(&self.variances).enumerate() {
-                if sign * (self.first + i as f64 * self.step) > BLURRED {
+                if sign * (self.first + i as f64 * self.step - offset) > BLURRED {
                     for (s, c) in sum.iter_mut().zip(colour) {
                         *s += c;
                     }

@@ -1,11 +1,11 @@
 //! The last step: outlines at full size, a lens term if it helps, and the figures.
 
-use super::card;
 use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::{self, Pose};
 use super::view::{Full, Light, View};
+use super::zones;
 use super::{LocateError, Located, LocatedCard, Quality};
 use crate::geometry::{PlaneMap, Point, Radial};
 use crate::panel::Panel;
@@ -59,6 +59,14 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     let (mut cards, mut unseen) = (Vec::new(), None);
     for (index, found) in decided.cards {
         let placed = &panel.cards[index];
+        if found.even {
+            let map = scaled(&found.pose.map(&placed.card, &decided.map), factor);
+            match too_small(&placed.card, &map) {
+                Some(error) => unseen = Some(error),
+                None => cards.push(LocatedCard { index, map }),
+            }
+            continue;
+        }
         let posed = found.own.map_or_else(
             || {
                 // Where it was seen, whatever the panel's plane has become.
@@ -115,12 +123,8 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             });
             continue;
         }
-        let pixels = smallest_side(&placed.card, &own);
-        if pixels < LEAST_PIXELS {
-            unseen = Some(LocateError::CardTooSmall {
-                card: placed.card.id.clone(),
-                pixels,
-            });
+        if let Some(error) = too_small(&placed.card, &own) {
+            unseen = Some(error);
             continue;
         }
         cards.push(LocatedCard { index, map: own });
@@ -164,7 +168,7 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 ) -> PlaneMap {
     let mut pose = found;
     for reach in reaches {
-        pose = card::refine(light, card, plane, pose, reach)
+        pose = zones::refine(light, card, plane, pose, reach)
             .filter(|it| (it.centre - found.centre).norm() < 8.0)
             .unwrap_or(pose);
     }
@@ -224,6 +228,15 @@ fn smallest_side(layout: &Panel, map: &PlaneMap) -> f64 {
 /// From memory.
 const LEAST_PIXELS: f64 = 12.0;
 
+/// Why a card's zones can't be read, if they are too small.
+fn too_small(card: &Panel, map: &PlaneMap) -> Option<LocateError> {
+    let pixels = smallest_side(card, map);
+    (pixels < LEAST_PIXELS).then(|| LocateError::CardTooSmall {
+        card: card.id.clone(),
+        pixels,
+    })
+}
+
 /// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
 ///
 /// Where too little is seen to tell, the map is the one that was `posed` in the panel's plane.
@@ -238,7 +251,7 @@ fn own_plane(
         .patches
         .iter()
         .filter(|it| !it.empty)
-        .map(|it| card::look_at(light, card, posed, &it.rect, reach))
+        .map(|it| zones::look_at(light, card, posed, &it.rect, reach))
         .collect();
     let belief = outlines.iter().map(Outline::visible).sum::<f64>() / outlines.len().max(1) as f64;
     let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();

@@ -105,15 +105,20 @@ fn beside(rect: &Rect, gap: [f64; 2], extent: &Rect) -> [(bool, Point, Point); 4
 
 /// The median colour along a line; none where too much of it is out of view.
 fn line(view: &View, map: &PlaneMap, a: Point, b: Point) -> Option<Graded> {
+    along(view, map, a, b).map(|all| shade::median(&all))
+}
+
+/// The readings along a line; none where too much of it is out of view.
+pub(super) fn along(view: &View, map: &PlaneMap, a: Point, b: Point) -> Option<Vec<Graded>> {
     let all: Vec<Graded> = (0..READINGS.0)
         .map(|k| (f64::from(k) + 0.5) / f64::from(READINGS.0))
         .filter_map(|t| view.at(map.map(a + (b - a) * t)))
         .collect();
-    (all.len() >= READINGS.1).then(|| shade::median(&all))
+    (all.len() >= READINGS.1).then_some(all)
 }
 
 /// Pitches beyond the outermost patches at which a table is looked at that patches without a board would lie on.
-const BEYOND: f64 = 1.2;
+pub(super) const BEYOND: f64 = 1.2;
 /// Grading within which two such places are of one colour: boards and tables vary.
 const ALIKE_AT_LARGE: f64 = 8.0;
 
@@ -148,8 +153,21 @@ const FALL_OFF: f64 = 0.8;
 
 /// Distance of a colour from the nearest that light a little stronger or weaker makes of another.
 pub(super) fn apart_but_for_light(a: Graded, b: Graded) -> f64 {
+    apart_within(a, b, FALL_OFF)
+}
+
+/// By what factor a shadow on it, or on what it is compared with, may scale it.
+const SHADOW: f64 = 0.3;
+
+/// Distance of a colour from the nearest that a shadow or its absence makes of another.
+pub(super) fn apart_but_for_shadow(a: Graded, b: Graded) -> f64 {
+    apart_within(a, b, SHADOW)
+}
+
+/// Distance of a colour from the nearest that another becomes if scaled by a factor or up to its inverse.
+fn apart_within(a: Graded, b: Graded, factor: f64) -> f64 {
     let dot = |p: Graded, q: Graded| f64::from(p[0] * q[0] + p[1] * q[1] + p[2] * q[2]);
-    let scale = (dot(a, b) / dot(b, b).max(1e-9)).clamp(FALL_OFF, 1.0 / FALL_OFF);
+    let scale = (dot(a, b) / dot(b, b).max(1e-9)).clamp(factor, 1.0 / factor);
     #[expect(clippy::cast_possible_truncation, reason = "a colour")]
     let scaled = b.map(|it| it * scale as f32);
     distance(a, scaled)

@@ -51,7 +51,11 @@ pub(super) fn even_places(
             .all(|it: &Point| (it - centre).norm() > 0.3 * size[0].min(size[1]))
         {
             tried.push(centre);
-            out.extend(centred(view, plane, centre, size));
+            // From several places of one sheet, its middle is found several times.
+            out.extend(centred(view, plane, centre, size).filter(|it| {
+                out.iter()
+                    .all(|other| (other - it).norm() > SAME * size[0].min(size[1]))
+            }));
         }
         if tried.len() == 4 * MOST {
             break;
@@ -62,6 +66,9 @@ pub(super) fn even_places(
     }
     out
 }
+
+/// Distance within which two middles are one sheet's, as a share of the zone's shorter side.
+const SAME: f64 = 0.02;
 
 /// Grading by which a card differs from what it lies on, at least.
 const DIFFERENT: f64 = 2.5;

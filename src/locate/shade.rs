@@ -21,7 +21,7 @@ pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<
 }
 
 /// Readings all over the inside of a rectangle; none if it is not all in view.
-fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
+pub(super) fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
     let inner = rect.inset(0.2 * rect.width.min(rect.height));
     let mut all: Vec<Graded> = Vec::with_capacity(36);
     for j in 0..6 {
@@ -59,6 +59,12 @@ pub(super) fn parted(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
     all.iter().filter(near).count() as f64 > OF_ONE.1 * all.len() as f64 && rim::lit_alike(a, b)
 }
 
+/// How far a colour is from the next one read, as the median: mottle and weave part them, a shadow's edge only a few.
+pub(super) fn grain(all: &[Graded]) -> f64 {
+    let steps: Vec<f64> = all.windows(2).map(|it| distance(it[0], it[1])).collect();
+    super::fit::median(&steps)
+}
+
 /// The median colour in the middle of the gaps around a patch, `gap` millimetres wide along x and y.
 pub(super) fn around(
     light: &impl Light,
@@ -66,6 +72,12 @@ pub(super) fn around(
     rect: &Rect,
     gap: [f64; 2],
 ) -> Option<Graded> {
+    let all = ring(light, map, rect, gap);
+    (!all.is_empty()).then(|| median(&all))
+}
+
+/// The readings in the middle of the gaps around a patch, those in view.
+pub(super) fn ring(light: &impl Light, map: &PlaneMap, rect: &Rect, gap: [f64; 2]) -> Vec<Graded> {
     let ring = Rect {
         x: rect.x - gap[0] / 2.0,
         y: rect.y - gap[1] / 2.0,
@@ -73,14 +85,13 @@ pub(super) fn around(
         height: rect.height + gap[1],
     };
     let corners = ring.corners();
-    let all: Vec<Graded> = (0..4)
+    (0..4)
         .flat_map(|i| {
             let (a, b) = (corners[i], corners[(i + 1) % 4]);
             (0..8).map(move |k| a + (b - a) * (f64::from(k) + 0.5) / 8.0)
         })
         .filter_map(|it| light.at(map.map(it)))
-        .collect();
-    (!all.is_empty()).then(|| median(&all))
+        .collect()
 }
 
 /// The median of each channel.
