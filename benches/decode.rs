@@ -26,6 +26,9 @@ use zune_core::options::DecoderOptions;
 const RUNS: usize = 15;
 
 fn main() {
+    // A photo's own work is shared among threads; the decoders alone have one.
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1);
+    one.build_global().unwrap();
     let folder = tempfile::tempdir().unwrap();
     // `cargo bench` passes `--bench`.
     let mut photos: Vec<PathBuf> = std::env::args_os()
@@ -44,9 +47,6 @@ fn main() {
         photos.push(raw);
         photos.extend(real::folder("real-formats").map(|it| it.join("heic_iphone11pro_p3.heic")));
     }
-    // A photo's own work is shared among threads; the decoders alone have one.
-    let one = rayon::ThreadPoolBuilder::new().num_threads(1);
-    one.build_global().unwrap();
     for path in photos {
         report(&path);
     }

@@ -175,13 +175,44 @@ impl Job<'_> {
         let stored = &stored[(window.active.left + first) * raw.samples + sample..];
         let black = &black[first * raw.samples + sample..];
         let step = cell.width * raw.samples;
+        let sum = Sum { colour, top, scale };
         let values = stored.iter().step_by(step).zip(black.iter().step_by(step));
+        let values = values.map(|(stored, black)| (*stored, *black));
+        // The common cases have loops of their own: this is where the time goes.
+        match (levels.has_table(), gains) {
+            (false, None) => sum.add(values, sums, ended, f32::from, |_| 1.0),
+            (false, Some(gains)) => sum.add(values, sums, ended, f32::from, |i| gains[i]),
+            (true, gains) => {
+                let gain = |i: usize| gains.as_ref().map_or(1.0, |it| it[i]);
+                sum.add(values, sums, ended, |it| levels.linear(it), gain);
+            }
+        }
+    }
+}
+
+/// What is added to the cells of a row from one place in each.
+struct Sum {
+    colour: usize,
+    /// From here on the sensor may have ended.
+    top: f32,
+    scale: f32,
+}
+
+impl Sum {
+    #[inline]
+    fn add(
+        &self,
+        values: impl Iterator<Item = (u16, f32)>,
+        sums: &mut [[f32; 3]],
+        ended: &mut [[bool; 3]],
+        linear: impl Fn(u16) -> f32,
+        gain: impl Fn(usize) -> f32,
+    ) {
         let cells = sums.iter_mut().zip(ended.iter_mut());
         for (i, ((stored, black), (sum, ended))) in values.zip(cells).enumerate() {
-            let value = levels.linear(*stored);
-            ended[colour] |= value >= top;
-            let gain = gains.as_ref().map_or(1.0, |it| it[i]);
-            sum[colour] += (value - black) * scale * gain;
+            let value = linear(stored);
+            ended[self.colour] |= value >= self.top;
+            sum[self.colour] += (value - black) * self.scale * gain(i);
         }
     }
 }
@@ -192,7 +223,6 @@ impl Job<'_> {
     reason = "limited to the codes' range"
 )]
 fn code(value: f32) -> u16 {
-    (value + f32::from(DARK))
-        .round()
-        .clamp(1.0, f32::from(HIGHEST)) as u16
+    // Half a code more is rounding, since nothing is negative then.
+    (value + f32::from(DARK) + 0.5).clamp(1.0, f32::from(HIGHEST)) as u16
 }

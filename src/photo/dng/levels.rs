@@ -117,6 +117,11 @@ impl Levels {
         })
     }
 
+    /// Whether stored values are codes into a table.
+    pub(super) fn has_table(&self) -> bool {
+        self.table.is_some()
+    }
+
     /// Stored value to linear value, before black is taken off.
     #[inline]
     pub(super) fn linear(&self, stored: u16) -> f32 {
