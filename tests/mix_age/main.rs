@@ -410,16 +410,25 @@ fn what_is_not_told_apart_is_said() {
 fn what_the_film_missed_goes_with_what_the_pigment_shows() {
     let dyes = dyes();
     let model = model(&dyes);
-    let chalked = aged(&[("blue", 12.0)], "larch", Vector3::new(20.0, 0.0, 0.0));
-    let aged = age(&model, std::slice::from_ref(&chalked));
-    let at = |load: f64| aged.colour(&coat(&[("blue", load)], "larch")).unwrap();
-    let whole = at(12.0);
-    let said = whole.notes.iter().any(|it| it.contains("absorption alone"));
-    assert!(said, "{:?}", whole.notes);
-    let spread = [0.001, 0.1, 1.0].map(|it| at(it).covariance.trace());
-    let whole = whole.covariance.trace();
-    println!("{spread:?} {whole}");
-    assert!(spread[0] < 0.5 * whole, "{spread:?} {whole}");
+    let mut told = 0;
+    for dye in &dyes {
+        let chalked = aged(&[(dye.id, 12.0)], "larch", Vector3::new(4.0, -6.0, 3.0));
+        let aged = age(&model, std::slice::from_ref(&chalked));
+        let at = |load: f64| aged.colour(&coat(&[(dye.id, load)], "larch")).unwrap();
+        let whole = at(12.0);
+        if !whole.notes.iter().any(|it| it.contains("absorption alone")) {
+            continue;
+        }
+        told += 1;
+        let off = vector(whole.aged) - vector(whole.fresh) - chalked.change;
+        // At its own load all of it is in the interval, of a trace next to nothing of it.
+        let along = |it: &Matrix| off.dot(&(it * off)).sqrt() / off.norm();
+        let (whole, trace) = (along(&whole.covariance), along(&at(0.001).covariance));
+        println!("{}: {whole} {trace} {}", dye.id, off.norm());
+        assert!(whole >= off.norm(), "{}: {whole} {}", dye.id, off.norm());
+        assert!(trace < 0.5 * whole, "{}: {trace} {whole}", dye.id);
+    }
+    assert!(told > 0);
 }
 
 #[test]
