@@ -19,6 +19,8 @@ mod pigment;
 mod prior;
 mod slopes;
 mod solve;
+#[cfg(test)]
+mod tests;
 
 use super::error::PredictError;
 use super::model::{Coat, Model, Prediction};

@@ -405,32 +405,6 @@ fn what_is_not_told_apart_is_said() {
     assert!(spread(&[red(), own.clone()]) > spread(&[red(), own, on_white]));
 }
 
-/// Something else than absorption changed: of that a trace has little.
-#[test]
-fn what_the_film_missed_goes_with_what_the_pigment_shows() {
-    let dyes = dyes();
-    let model = model(&dyes);
-    let mut told = 0;
-    for dye in &dyes {
-        let chalked = aged(&[(dye.id, 12.0)], "larch", Vector3::new(4.0, -6.0, 3.0));
-        let aged = age(&model, std::slice::from_ref(&chalked));
-        let at = |load: f64| aged.colour(&coat(&[(dye.id, load)], "larch")).unwrap();
-        let whole = at(12.0);
-        if !whole.notes.iter().any(|it| it.contains("absorption alone")) {
-            continue;
-        }
-        told += 1;
-        let off = vector(whole.aged) - vector(whole.fresh) - chalked.change;
-        // At its own load all of it is in the interval, of a trace next to nothing of it.
-        let along = |it: &Matrix| off.dot(&(it * off)).sqrt() / off.norm();
-        let (whole, trace) = (along(&whole.covariance), along(&at(0.001).covariance));
-        println!("{}: {whole} {trace} {}", dye.id, off.norm());
-        assert!(whole >= off.norm(), "{}: {whole} {}", dye.id, off.norm());
-        assert!(trace < 0.5 * whole, "{}: {trace} {whole}", dye.id);
-    }
-    assert!(told > 0);
-}
-
 #[test]
 fn nothing_panics_on_absurd_changes() {
     let dyes = dyes();
