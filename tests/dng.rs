@@ -5,6 +5,8 @@
 
 #[path = "dng/board.rs"]
 mod board;
+#[allow(dead_code, reason = "not every test needs all of it")]
+mod endtoend;
 #[path = "dng/made.rs"]
 mod made;
 #[path = "dng/oracle.rs"]

@@ -23,8 +23,7 @@ pub(super) fn findings(photo: &Photo) -> Vec<Finding> {
 
 /// Encoded green, 0–1.
 fn green(photo: &Photo, x: usize, y: usize) -> f64 {
-    if photo.encoding.camera.is_some() {
-        // A sensor's values are linear.
+    if photo.encoding.source.is_linear() {
         return srgb::encode(f64::from(photo.linear(x, y)[1]).clamp(0.0, 1.0));
     }
     f64::from(photo.code(x, y)[1]) / f64::from(photo.max_code())

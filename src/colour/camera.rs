@@ -1,6 +1,7 @@
 //! A sensor's red, green and blue to XYZ, by the matrices that its maker states for one or two lights.
 //!
-//! The mathematics is that of the DNG specification 1.7.1.0 (2023), chapter 6, "Mapping camera color space to CIE XYZ space".
+//! The mathematics is that of the DNG specification, its chapter on mapping camera colour to XYZ, from memory; `tests/dng` holds it against
+//! colour-hdri, which follows the specification, too.
 //! Matrices for two lights are mixed by the reciprocal of the correlated colour temperature of the light that the photo was taken
 //! in; that light is known by what the sensor makes of something white.
 
@@ -37,7 +38,7 @@ pub struct CameraColour {
     pub as_shot: [f64; 3],
 }
 
-/// How often the light is looked for in turns; the specification's own example does with 30.
+/// How often the light is looked for in turns. Common practice, no source.
 const TURNS: usize = 30;
 /// Chromaticity below which a turn moved nothing.
 const SETTLED: f64 = 1e-7;

@@ -13,7 +13,7 @@ const MIREDS: std::ops::RangeInclusive<u16> = 20..=1000;
 ///
 /// # Source
 ///
-/// CIE 15:2018, 9.4: the definition itself, with Planck's law and the 2° observer, not a formula fitted to it.
+/// CIE 15 (from memory): the definition itself, with Planck's law and the 2° observer, not a formula fitted to it.
 #[must_use]
 pub fn correlated([x, y]: [f64; 2]) -> f64 {
     let seen = ucs_1960([x, y, 1.0 - x - y]);

@@ -2,7 +2,7 @@
 //!
 //! Values are linear: black taken off, the lens' shading undone where the file says how. Nothing is made up between pixels of a colour
 //! filter array; each of its cells becomes one pixel, so that a photo has half the rows and columns of its sensor. Structures are those of the
-//! DNG specification 1.7.1.0; colours are worked out in [`crate::colour::camera`].
+//! DNG specification (from memory, see the parts for what they are held against); colours are worked out in [`crate::colour::camera`].
 
 mod cell;
 mod colour;

@@ -1,14 +1,14 @@
 //! Whole boards from raw files, against the simulator's truth.
 
+use crate::endtoend::{job, judge};
 use crate::raw::{halved, shoot_raw};
 use crate::scene::{Kind, Measured, kind, mean, measure, shoot};
 use masstone::colour::Lab;
 use masstone::colour::difference::delta_e_2000;
 use masstone::correct::{ComponentName, CorrectionKind, Tone};
-use masstone::measure::{self, Job};
+use masstone::measure;
 use masstone::panel;
 use masstone::photo::EncodingSource;
-use masstone::record::{Dose, Settings};
 use masstone_simulator as sim;
 
 /// Seeds of these tests alone.
@@ -40,37 +40,21 @@ fn a_board_is_measured_from_a_raw_file() {
     let path = folder.path().join("board.dng");
     std::fs::write(&path, image.encode(&written).unwrap()).unwrap();
     let truth = halved(image.truth_in(&written));
-    let job = Job {
-        path,
-        dose: Dose::default(),
-        exposure: None,
-        settings: Settings {
-            upright: false,
-            linear: false,
-            tone: Tone::Auto,
-            corners: None,
-            correction: None,
-            force_correction: false,
-            blank: None,
-            masked: None,
-        },
-    };
     let panel = panel::read(&folder.path().join("panel.toml")).unwrap();
-    let measured = measure::photo(&job, &panel, true).unwrap();
+    let measured = measure::photo(&job(&path, Tone::Auto), &panel, true).unwrap();
     assert!(measured.proof.is_some());
     let record = measured.record;
     assert_eq!(record.photo.encoding.source, EncodingSource::Sensor);
     assert_eq!(record.photo.correction.kind, CorrectionKind::SensorNeutral);
-    assert_eq!(record.readings.len(), truth.patches.len());
+    assert_eq!(judge(&record, &truth), Ok(truth.patches.len()));
     let mut inside = 0;
     for (reading, is) in record.readings.iter().zip(&truth.patches) {
-        assert_eq!(reading.patch, is.id);
+        let known = Lab::new(is.lab[0], is.lab[1], is.lab[2]);
+        let off = delta_e_2000(reading.lab().unwrap(), known);
         for (seen, known) in reading.outline.iter().zip(&is.quad) {
             let off = (seen[0] - known[0]).hypot(seen[1] - known[1]);
             assert!(off < 3.0, "{}: {off} pixels off", is.id);
         }
-        let known = Lab::new(is.lab[0], is.lab[1], is.lab[2]);
-        let off = delta_e_2000(reading.lab().unwrap(), known);
         // One in twenty may lie outside.
         inside += usize::from(off < reading.u95.unwrap());
         let of_tone = [ComponentName::Tone, ComponentName::LocalTone];

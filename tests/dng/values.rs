@@ -1,4 +1,4 @@
-//! What made files hold, by the arithmetic of the DNG specification 1.7.1.0 (chapters 3, 5 and 7), done here by hand.
+//! What made files hold, by the arithmetic of the DNG specification (levels, areas, opcodes; from memory), done here by hand.
 
 use super::made::{self, Made, Value, even, filtered};
 use masstone::photo::{EncodingSource, Photo};

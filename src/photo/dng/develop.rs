@@ -55,6 +55,10 @@ pub(super) fn develop(
     let first = window.active.top + window.cells.top * cell.height;
     let mut done = 0;
     raw.visit(|top, band| {
+        if done == height {
+            // What lies below the picture is nothing to wait for.
+            return;
+        }
         let end = top + band.len() / row;
         let waited = !held.is_empty();
         if waited {

@@ -1,4 +1,4 @@
-//! Lossless JPEG, the process of ITU-T T.81, annex H, with Huffman codes (SOF₃): how most cameras pack a sensor's values.
+//! Lossless JPEG, the process of ITU-T T.81, annex H, with Huffman codes (SOF₃), from memory and held against `LibRaw` and `imagecodecs`: how most cameras pack a sensor's values.
 //!
 //! Libraries that read what cameras write are copyleft or not in Rust (looked at: `rawler`, `rawloader`, `LibRaw`, `imagecodecs`).
 

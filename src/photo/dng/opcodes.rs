@@ -1,6 +1,6 @@
 //! What a file asks its reader to do to the values: gains that undo the lens' shading. Other wishes are named.
 //!
-//! DNG specification 1.7.1.0, chapter 7. Numbers in these lists have their last byte last, whatever the file's order is.
+//! DNG specification, its chapter on opcode lists, from memory: none of the libraries that judge the rest applies them. Numbers in these lists have their last byte last, whatever the file's order is.
 
 use super::cell::{Cell, Place};
 use super::directory::Directory;

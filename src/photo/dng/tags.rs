@@ -1,4 +1,5 @@
-//! Numbers of entries: TIFF 6.0, TIFF/EP (ISO 12234-2) and the DNG specification 1.7.1.0.
+//! Numbers of entries: TIFF 6.0, TIFF/EP (ISO 12234-2) and the DNG specification, from memory. `LibRaw` and tifffile read those that the test files
+//! hold in the same way.
 
 pub(super) const SUBFILE_TYPE: u16 = 254;
 pub(super) const WIDTH: u16 = 256;
