@@ -11,6 +11,8 @@ pub(crate) const READABLE: f64 = 0.25;
 
 /// One patch at one exposure.
 pub(crate) struct Compared {
+    pub(crate) patch: String,
+    pub(crate) exposure: usize,
     pub(crate) truth: Vector3<f64>,
     pub(crate) truth_e: f64,
     pub(crate) plain: Vector3<f64>,
@@ -52,6 +54,8 @@ pub(crate) fn compared(run: &Run) -> Vec<Compared> {
                 continue;
             };
             out.push(Compared {
+                patch: id.clone(),
+                exposure,
                 truth: (*truth).into(),
                 truth_e: *truth_e,
                 plain,

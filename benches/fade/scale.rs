@@ -81,12 +81,13 @@ impl Errors {
     }
 }
 
-fn key(it: &PatchTruth) -> (&str, bool) {
+/// Patch, and whether its exposed half.
+pub(crate) fn key(it: &PatchTruth) -> (&str, bool) {
     (&it.id, it.half == Half::Exposed)
 }
 
 /// Measured less true Lab of every readable half.
-fn off<'a>(
+pub(crate) fn off<'a>(
     seen: &'a Seen,
     record: &Result<PhotoRecord, String>,
 ) -> Vec<(&'a PatchTruth, Vector3<f64>)> {

@@ -93,7 +93,10 @@ pub(super) fn of(
     Course {
         start: start.as_ref().map(|it| it.halves[0]).or_else(first),
         changes,
-        shared: scale.carry(&start.map_or(*between, |it| it.covariance)),
+        shared: match &start {
+            Some(it) => scale.carry(it.halves[1].x, &it.covariance),
+            None => *between,
+        },
         scale: scale.shared(),
     }
 }
@@ -125,13 +128,15 @@ fn at(
         None => (between, now.covariance),
         Some(it) => it.undo(&between, &now.covariance),
     };
-    let lab = scale.of(&lab);
+    // No scale is known without a start, and the L* is no matter.
+    let lightness = start.map_or(now.halves[1], |it| it.halves[1]).x;
+    let lab = scale.of(lightness, &lab);
     Some(Changed {
         dose: exposure.dose,
         hours: exposure.hours,
         photos: now.photos,
         lab,
-        own: scale.carry(&own),
+        own: scale.carry(lightness, &own),
         scale: scale.left(&lab),
         unevenness: match (now.unevenness, start) {
             (Some(now), Some(start)) => start.unevenness.map(|it| now - it),

@@ -11,13 +11,18 @@ use crate::colour::Matrix;
 use crate::record::{PhotoRecord, ReferenceEntry};
 use crate::reference::MASKED_HALF_OF;
 use crate::sample::float;
-use nalgebra::{Matrix4, Vector3, Vector4};
+use nalgebra::{SMatrix, SVector, Vector3};
 use std::collections::BTreeMap;
 
 /// From differences on the scale of dose 0 to what all photos agree on.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Scale {
+    /// At `middle`.
     matrix: Matrix,
+    /// By how much a difference in L* grows with each L* above `middle`: what a tone curve that was undone wrongly leaves.
+    bend: f64,
+    /// L* of most masked halves.
+    middle: f64,
     /// Relative error of a difference in the plane of a* and b* that is left, as a standard deviation in each direction.
     sd: f64,
 }
@@ -35,6 +40,10 @@ const OF_LIGHTNESS: f64 = 0.06;
 const ACROSS: f64 = 0.04;
 /// Standard deviation of the elements of the matrix before anything is seen.
 const USUAL: f64 = 0.15;
+/// The same of half the bend, per L*: as much as the matrix's over 30 L*.
+const USUAL_BEND: f64 = USUAL / 30.0;
+/// What a difference in L* is never taken to be less or more than, of what it seems.
+const SLOPES: (f64, f64) = (0.5, 2.0);
 /// Standard deviation of what a word leaves of a single colour, beside its scale.
 const SINGLE: f64 = 1.0;
 /// No colour has a coordinate as large: what has is a mistake of the record.
@@ -57,18 +66,30 @@ impl Scale {
     fn of_one(say: f64) -> Self {
         Self {
             matrix: Matrix::identity(),
+            bend: 0.0,
+            middle: 0.0,
             sd: OF_A_SPECTRUM.hypot(ONE_CARD / say.sqrt()),
         }
     }
 
-    /// A covariance on this scale.
-    pub(super) fn carry(&self, covariance: &Matrix) -> Matrix {
-        self.matrix * covariance * self.matrix.transpose()
+    /// What differences are multiplied by about an L*.
+    fn at(&self, lightness: f64) -> Matrix {
+        let mut matrix = self.matrix;
+        let slope = matrix.m11 + self.bend * (lightness - self.middle);
+        matrix.m11 = slope.clamp(SLOPES.0, SLOPES.1);
+        matrix
     }
 
-    /// A change on this scale.
-    pub(super) fn of(&self, change: &Vector3<f64>) -> Vector3<f64> {
-        self.matrix * change
+    /// A covariance on this scale, of a colour with this L*.
+    pub(super) fn carry(&self, lightness: f64, covariance: &Matrix) -> Matrix {
+        let matrix = self.at(lightness);
+        matrix * covariance * matrix.transpose()
+    }
+
+    /// A change on this scale, from a colour with this L*.
+    pub(super) fn of(&self, lightness: f64, change: &Vector3<f64>) -> Vector3<f64> {
+        // The mean slope over the change.
+        self.at(lightness + change.x / 2.0) * change
     }
 
     /// Covariance of a change on this scale that is left of the scale's own error.
@@ -158,41 +179,47 @@ pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
     if pairs.len() < ENOUGH {
         return Scale::of_one(own);
     }
+    let (matrix, bend, middle) = fit(&pairs, SINGLE / total.sqrt());
     Scale {
-        matrix: fit(&pairs, SINGLE / total.sqrt()),
+        matrix,
+        bend,
+        middle,
         sd: OF_A_SPECTRUM.hypot(ONE_CARD / total.sqrt()),
     }
 }
 
-/// The matrix that takes differences among the first colours to those among the second, held towards none; `sd` is that of a single colour.
-fn fit(pairs: &[(Vector3<f64>, Vector3<f64>)], sd: f64) -> Matrix {
+/// The matrix that takes differences among the first colours to those among the second about their mean L*, with its bend and that L*, held towards
+/// none; `sd` is that of a single colour.
+fn fit(pairs: &[(Vector3<f64>, Vector3<f64>)], sd: f64) -> (Matrix, f64, f64) {
     let middle = pairs.iter().map(|it| it.0).sum::<Vector3<f64>>() / float(pairs.len());
-    let mut normal = Matrix4::from_diagonal(&Vector4::new(
-        USUAL.powi(-2),
-        USUAL.powi(-2),
-        USUAL.powi(-2),
-        1e-6,
-    )) * (sd * sd);
-    let mut right = [Vector4::zeros(); 3];
+    let mut normal = SMatrix::<f64, 5, 5>::zeros();
+    let mut right = [SVector::<f64, 5>::zeros(); 3];
     for (from, to) in pairs {
         let d = from - middle;
-        let row = Vector4::new(d.x, d.y, d.z, 1.0);
+        let row = SVector::from([d.x, d.y, d.z, d.x * d.x, 1.0]);
         normal += row * row.transpose();
         for (k, right) in right.iter_mut().enumerate() {
             *right += row * (to[k] - from[k]);
         }
     }
-    let Some(solved) = normal.cholesky() else {
-        return Matrix::identity();
-    };
-    let mut matrix = Matrix::identity();
+    let (mut matrix, mut bend) = (Matrix::identity(), 0.0);
     for (k, right) in right.iter().enumerate() {
+        // Only lightness bends.
+        let of_bend = if k == 0 { USUAL_BEND } else { 1e-9 };
+        let held = SVector::from([USUAL, USUAL, USUAL, of_bend, 1e3]).map(|it| (sd / it).powi(2));
+        let Some(solved) = (normal + SMatrix::from_diagonal(&held)).cholesky() else {
+            return (Matrix::identity(), 0.0, middle.x);
+        };
         let part = solved.solve(right);
         for column in 0..3 {
             matrix[(k, column)] += part[column];
         }
+        if k == 0 {
+            // The slope of a square.
+            bend = 2.0 * part[3];
+        }
     }
-    matrix
+    (matrix, bend, middle.x)
 }
 
 #[cfg(test)]
@@ -220,8 +247,37 @@ mod tests {
             .into_iter()
             .map(|it| (it, truth * it + Vector3::new(1.0, -2.0, 3.0)))
             .collect();
-        assert!((fit(&pairs, 0.3) - truth).amax() < 0.005);
+        let (matrix, bend, _) = fit(&pairs, 0.3);
+        assert!((matrix - truth).amax() < 0.006, "{matrix}");
+        assert!(bend.abs() < 3e-4, "{bend}");
         // One colour says next to nothing, and what is usual holds.
-        assert!((fit(&pairs[..1], 0.3) - Matrix::identity()).amax() < 1e-3);
+        assert!((fit(&pairs[..1], 0.3).0 - Matrix::identity()).amax() < 1e-3);
+    }
+
+    #[test]
+    fn light_colours_that_were_pressed_together_come_apart() {
+        let bent = |l: f64| l + 0.004 * (l - 40.0).powi(2);
+        let pairs: Vec<_> = colours()
+            .into_iter()
+            .map(|it| (it, Vector3::new(bent(it.x), it.y, it.z)))
+            .collect();
+        let (matrix, bend, middle) = fit(&pairs, 0.3);
+        let scale = Scale {
+            matrix,
+            bend,
+            middle,
+            sd: 0.1,
+        };
+        for (from, to) in [(30.0, 35.0), (55.0, 68.0), (68.0, 55.0)] {
+            let told = scale.of(from, &Vector3::new(to - from, 0.0, 0.0));
+            let truth = bent(to) - bent(from);
+            assert!(
+                (told.x - truth).abs() < 0.03 * truth.abs(),
+                "{told} for {truth}"
+            );
+            assert!(told.y.hypot(told.z) < 0.01 * truth.abs(), "{told}");
+        }
+        // Far off it stays what a scale can be.
+        assert!(scale.of(500.0, &Vector3::new(1.0, 0.0, 0.0)).x <= SLOPES.1);
     }
 }
