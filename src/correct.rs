@@ -19,6 +19,7 @@ mod saved;
 mod shadow;
 mod surroundings;
 mod tone;
+mod veil;
 
 pub use blank::BlankError;
 pub use choose::LEAST_LINEAR;
@@ -136,6 +137,8 @@ pub enum ComponentName {
     Noise,
     /// Unevenness of the coat over the sampled area.
     Unevenness,
+    /// A highlight too broad to be left out.
+    Glare,
     /// What is left of uneven light.
     Illumination,
     /// Residual of the fit to the references.

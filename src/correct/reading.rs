@@ -3,10 +3,11 @@
 mod spread;
 
 use super::light::LightField;
-use super::map::{ColourMap, Fitted, Sighting};
+use super::map::{self, ColourMap, Fitted, Sighting};
 use super::observe::{Observed, Scene};
 use super::surroundings::Locally;
 use super::tone::{ToneCurve, ToneSource};
+use super::veil::{self, Veil};
 use super::{
     Component, ComponentName, Corrected, Correction, CorrectionKind, Drift, allowance, robust,
     saved,
@@ -32,6 +33,10 @@ pub(super) fn read(
     let noise = noise_factor(samples);
     let common = Common::of(scene, sightings, correction, fitted);
     let shadows = scene.shadows(&correction.tone, &correction.light);
+    let veil = map::gains(sightings.iter()).map_or_else(Veil::default, |gains| {
+        let white = gains.map(f64::recip);
+        veil::of(&samples.patches, &correction.tone, &correction.light, white)
+    });
     samples
         .patches
         .iter()
@@ -59,6 +64,7 @@ pub(super) fn read(
                     before: before(scene, known),
                     shadow: shadows.doubt(centre(region)),
                     local_tone: locally.doubt(&region.blocks),
+                    veil: &veil,
                 };
                 reader.fill(&mut reading, region);
             }
@@ -113,6 +119,8 @@ fn blank(region: &Region, index: usize) -> Corrected {
 const MUCH: f64 = 0.25;
 /// Share of highlights that can't be left out without a bias.
 const MUCH_GLARE: f64 = 0.05;
+/// Length in L*, a*, b* of what a broad highlight adds that makes a colour unsure: about as much as the camera's noise may.
+const MUCH_VEIL: f64 = 0.5;
 /// Fewest pixels of a trustworthy mean.
 const ENOUGH_PIXELS: usize = 100;
 /// Unevenness that most observers accept in no paint: the acceptability threshold of ISO/TR 28642 (ΔE00).
@@ -244,6 +252,7 @@ struct Reader<'a> {
     shadow: (f64, bool),
     /// Log light that local tone mapping leaves open, and the part of it that is due to the surroundings.
     local_tone: [f64; 2],
+    veil: &'a Veil,
 }
 
 /// One block under the correction.
@@ -319,9 +328,14 @@ impl Reader<'_> {
             .unwrap_or(f64::INFINITY);
     }
 
-    fn evened(&self, block: &Block) -> [f64; 3] {
+    /// With what a broad highlight adds.
+    fn under_veil(&self, block: &Block) -> [f64; 3] {
         let light = self.correction.light.at(block.mm);
         [0, 1, 2].map(|c| self.correction.tone.undo(block.rgb[c]) / light[c])
+    }
+
+    fn evened(&self, block: &Block) -> [f64; 3] {
+        self.veil.lifted(block.mm, self.under_veil(block))
     }
 
     fn block(&self, block: &Block) -> Seen {
@@ -368,9 +382,16 @@ impl Reader<'_> {
         let metric = difference::local_metric(colour);
         let like = metric.try_inverse().unwrap_or_else(Matrix::identity);
         let base: Vec<Lab> = some(&region.blocks)
-            .map(|it| self.map.lab(self.evened(it)))
+            .map(|it| self.map.lab(self.under_veil(it)))
             .collect();
         let base = vector(mean_lab(base.iter()));
+        // As unsure as it is large.
+        let veil = base - {
+            let lifted: Vec<Lab> = some(&region.blocks)
+                .map(|it| self.map.lab(self.evened(it)))
+                .collect();
+            vector(mean_lab(lifted.iter()))
+        };
         let known = self.map != &self.correction.map;
         let tone: Matrix = self
             .variants
@@ -401,6 +422,7 @@ impl Reader<'_> {
         let parts = [
             (ComponentName::Noise, false, noise),
             (ComponentName::Unevenness, false, uneven),
+            (ComponentName::Glare, false, veil * veil.transpose()),
             (
                 ComponentName::Illumination,
                 false,
@@ -427,6 +449,7 @@ impl Reader<'_> {
         let apply = |it: &(ComponentName, bool, Matrix)| match it.0 {
             ComponentName::Rescaling => carried,
             ComponentName::Drift => self.correction.drift.is_some(),
+            ComponentName::Glare => veil != Vector3::zeros(),
             _ => true,
         };
         for (name, common, covariance) in parts.into_iter().filter(apply) {
@@ -478,6 +501,10 @@ impl Reader<'_> {
             part.map_or(0.0, |it| Vector3::from(it.sd_lab).norm())
         };
         let conditions = [
+            (
+                size(ComponentName::Glare) > MUCH_VEIL && !reading.flags.contains(&Flag::Glare),
+                Flag::Glare,
+            ),
             (size(ComponentName::Illumination) > 1.5, Flag::UnevenLight),
             (size(ComponentName::Noise) > 0.5, Flag::Noisy),
             (reading.unevenness > VISIBLY_UNEVEN, Flag::Uneven),

@@ -33,7 +33,7 @@ const FLAGS: [Flag; 14] = [
     Flag::LocalTone,
 ];
 
-const COMPONENTS: [ComponentName; 10] = [
+const COMPONENTS: [ComponentName; 11] = [
     ComponentName::Noise,
     ComponentName::Unevenness,
     ComponentName::Illumination,
@@ -44,6 +44,7 @@ const COMPONENTS: [ComponentName; 10] = [
     ComponentName::LocalTone,
     ComponentName::Rescaling,
     ComponentName::Drift,
+    ComponentName::Glare,
 ];
 
 /// What is not kept in columns of its own, of a reading.
