@@ -1,7 +1,7 @@
 //! Location alone on many small renders: found, refused and wrong by mixture, and the time.
 //!
 //! `cargo bench --bench location -- [COUNT] [FIRST] [SIDE] [FOLDER] [KIND] [whole]`: `COUNT` scenes of each mixture (default 500), from
-//! seed `FIRST`, `SIDE` pixels on the long side; pictures and panel files of what was not found go to `FOLDER`. `whole`: with
+//! seed `FIRST`, `SIDE` pixels on the long side; pictures and panel files of what came out otherwise than it should go to `FOLDER`. `whole`: with
 //! the sensor's mosaic, as photos are, and slower.
 
 #[path = "../tests/scenes/mod.rs"]
@@ -97,7 +97,7 @@ fn main() -> std::io::Result<()> {
             let outcome = scenes::judge(found, &panel, &picture.truth);
             if let Some(folder) = &folder
                 && match outcome {
-                    Outcome::Right(_) => false,
+                    Outcome::Right(_) => troubled,
                     Outcome::Refused(_) => !troubled,
                     Outcome::Wrong(_) | Outcome::Amiss(_) => true,
                 }

@@ -202,7 +202,7 @@ const SIDE: [f64; 5] = [-2.2, -1.0, 0.0, 2.0, 3.4];
 /// This often a board melts into the table all round, or is covered, and its edge says nothing.
 const MELTS: f64 = 0.1;
 /// Log likelihood that the board's edges are where a way has them.
-fn board(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
+pub(super) fn board(view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
     panel.board.map_or(0.0, |rect| {
         let sum = sides(view, panel, &rect, map)
             .iter()

@@ -31,7 +31,7 @@ pub(super) struct Decided {
 /// Share of the patches that must be seen …
 const PLAINLY: f64 = 0.55;
 /// … or this, where the board's edge is seen as well: its log likelihood is beyond that of two sides.
-const FAINTLY: f64 = 0.4;
+pub(super) const FAINTLY: f64 = 0.4;
 pub(super) const VOUCHED: f64 = 8.0;
 /// Lattices that the layout is laid on.
 const MOST_LATTICES: usize = 10;
@@ -111,7 +111,7 @@ pub(super) fn decide(
     candidates.sort_by(|a, b| b.total().total_cmp(&a.total()));
     if options.corners.is_none()
         && let Some(first) = candidates.iter().find(|it| !it.placement.mirrored)
-        && let Some(distance) = second::panel(view, panel, &ways, first, &hear)
+        && let Some(distance) = second::panel(view, panel, &quads, &ways, first, &hear)
     {
         return Err(LocateError::TwoPanels {
             distance: distance * factor as f64,
@@ -178,7 +178,7 @@ fn line_of_none(view: &View, panel: &Panel, map: &PlaneMap) -> bool {
 }
 
 /// Ways that regions suggest.
-fn search(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
+pub(super) fn search(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
     let Some(grid) = &panel.grid else {
         return free::placements(view, panel, quads);
     };

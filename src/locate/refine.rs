@@ -105,6 +105,21 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 (own, seen) = (map, believed);
             }
         }
+        let by_full = ((2..=3).contains(&zones) && seen < IN_FULL)
+            .then(|| by_full_zones(light, &placed.card, &posed, [3.0 * far, far, close]))
+            .flatten();
+        if let Some(map) = by_full {
+            let (_, believed) = own_plane(light, &placed.card, &map, close, FEW);
+            if believed >= seen {
+                (own, seen) = (map, believed);
+            } else if !within(SURELY, &placed.card, &map, &own) {
+                unseen = Some(LocateError::CardUnseen {
+                    card: placed.card.id.clone(),
+                    share: 100.0 * seen,
+                });
+                continue;
+            }
+        }
         if seen < least {
             // Coarse cloth hides edges at full size that stand out where it is shrunk.
             let glimpsed = found
@@ -205,9 +220,18 @@ fn enough(card: &Panel) -> usize {
 /// Share of the patches seen in the view that must be seen at full size, too, for outlines there to be better.
 const AS_PLAIN: f64 = 0.7;
 
+/// Share of its smallest zone by which two readings of where a card lies may differ: the inside of a zone that is as far off is read all
+/// the same.
+const SURELY: f64 = 0.15;
+
 /// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
 fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
-    let far = 0.4 * smallest_side(layout, other);
+    within(0.4, layout, map, other)
+}
+
+/// Whether a map has each corner of a layout less than a share of its smallest patch from where another has it.
+fn within(share: f64, layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
+    let far = share * smallest_side(layout, other);
     let corners = layout.extent().corners();
     let mut off = corners.iter().map(|p| (map.map(*p) - other.map(*p)).norm());
     off.all(|it| it < far)
@@ -262,6 +286,34 @@ fn own_plane(
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
     let own = own.filter(|it| near(card, it, posed));
     (own.unwrap_or(*posed), belief)
+}
+
+/// A card's own plane by those of its zones that are believed in full, with ever smaller reaches; none where they are too few.
+///
+/// Outlines of a zone that is hardly seen may be another thing's, as the edge of a board or of a shadow, and bend all of the card.
+fn by_full_zones(
+    light: &impl Light,
+    card: &Panel,
+    start: &PlaneMap,
+    reaches: [f64; 3],
+) -> Option<PlaneMap> {
+    let closer = |map: &PlaneMap, reach: f64| {
+        let zones = card.patches.iter().filter(|it| !it.empty);
+        let seen: Vec<Seen> = zones
+            .map(|it| zones::look_at(light, card, map, &it.rect, reach))
+            .filter(|it| it.visible() >= IN_FULL)
+            .flat_map(|it| it.seen)
+            .collect();
+        (seen.len() >= FEW)
+            .then(|| fit::homography(map, card.extent().corners(), &seen))
+            .flatten()
+            .filter(|it| near(card, it, map))
+    };
+    let mut out = None;
+    for reach in reaches {
+        out = closer(&out.unwrap_or(*start), reach).or(out);
+    }
+    out
 }
 
 /// Looks at one patch at full size.

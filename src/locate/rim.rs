@@ -124,28 +124,48 @@ const ALIKE_AT_LARGE: f64 = 8.0;
 
 /// Whether what fits a layout lies on the table itself: around it is what is beyond it, too, and not the board of another place.
 pub(super) fn on_the_table(view: &View, panel: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
-    let Some(grid) = &panel.grid else {
+    let (Some(here), Some(there)) = (board(view, panel, map), board(view, panel, other)) else {
         return false;
     };
+    // Other clutter may lie on one side.
+    apart_but_for_light(here, there) >= ALIKE_AT_LARGE
+        && ends(view, panel, map, here, ALIKE_AT_LARGE) < 2
+}
+
+/// Whether what fits a layout lies on a board like that of another place: around it is the same, and it ends, too.
+pub(super) fn on_a_board_alike(
+    view: &View,
+    panel: &Panel,
+    map: &PlaneMap,
+    other: &PlaneMap,
+) -> bool {
+    let (Some(here), Some(there)) = (board(view, panel, map), board(view, panel, other)) else {
+        return false;
+    };
+    apart_but_for_light(here, there) < NOT_BOARD.0 && ends(view, panel, map, here, NOT_BOARD.0) >= 2
+}
+
+/// The median colour around the patches of a layout with a grid.
+fn board(view: &View, panel: &Panel, map: &PlaneMap) -> Option<Graded> {
+    let grid = panel.grid.as_ref()?;
     let gap = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
-    let board = |map: &PlaneMap| {
-        let patches = panel.patches.iter().filter(|it| !it.empty);
-        let seen = patches.filter_map(|it| shade::around(view, map, &it.rect, gap));
-        let seen: Vec<Graded> = seen.collect();
-        (!seen.is_empty()).then(|| shade::median(&seen))
+    let patches = panel.patches.iter().filter(|it| !it.empty);
+    let seen: Vec<Graded> = patches
+        .filter_map(|it| shade::around(view, map, &it.rect, gap))
+        .collect();
+    (!seen.is_empty()).then(|| shade::median(&seen))
+}
+
+/// On how many sides of a layout what lies beyond it is farther than a grading from what lies around its patches.
+fn ends(view: &View, panel: &Panel, map: &PlaneMap, around: Graded, grading: f64) -> usize {
+    let Some(grid) = &panel.grid else {
+        return 0;
     };
-    let (Some(here), Some(there)) = (board(map), board(other)) else {
-        return false;
-    };
-    if apart_but_for_light(here, there) < ALIKE_AT_LARGE {
-        return false;
-    }
     let far = BEYOND * grid.pitch_mm[0].min(grid.pitch_mm[1]);
     let corners = panel.extent().inset(-far).corners();
     let beyond = (0..4).filter_map(|i| line(view, map, corners[i], corners[(i + 1) % 4]));
-    let unlike = beyond.filter(|it| apart_but_for_light(*it, here) > ALIKE_AT_LARGE);
-    // Other clutter may lie on one side.
-    unlike.count() < 2
+    let unlike = beyond.filter(|it| apart_but_for_light(*it, around) > grading);
+    unlike.count()
 }
 
 /// By what factor the light's fall-off may scale it.

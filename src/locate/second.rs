@@ -2,13 +2,13 @@
 
 use super::candidate::{self, Candidate};
 use super::card::{SIZES, Search};
-use super::decide::VOUCHED;
+use super::decide::{self, FAINTLY, VOUCHED};
 use super::evidence::outline;
 use super::place::{self, Placement};
-use super::region::polygon_area;
+use super::region::{Quad, polygon_area};
 use super::rim;
 use super::view::View;
-use crate::geometry::PlaneMap;
+use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Place};
 
 /// Sum of beliefs in patches that one or two regions don't reach.
@@ -25,52 +25,135 @@ fn enough(seen: f64) -> f64 {
     }
 }
 
+/// Fewest regions that the first panel leaves unexplained for a second to be looked for among them.
+const FEWEST: usize = 2;
+
 /// Distance to a second place that the layout fits nearly as well, if there is one that no card and nothing of the first explains.
+///
+/// It is looked for among the ways, and then on the regions that the first leaves: a lattice that reaches over two boards alike keeps
+/// that of the other out of the ways.
 pub(super) fn panel(
     view: &View,
     panel: &Panel,
+    quads: &[Quad],
     ways: &[Placement],
     best: &Candidate,
     hear: &dyn Fn(Vec<Placement>) -> Vec<Candidate>,
 ) -> Option<f64> {
     let map = &best.placement.map;
+    let cards = Cards::of(panel, best);
+    let first = panel.extent().inset(-0.1 * panel.extent().width);
+    let is_second = |it: &Placement| {
+        let other = it.map.map(panel.extent().centre());
+        let in_view = other.x > 0.0
+            && other.y > 0.0
+            && other.x < view.width as f64
+            && other.y < view.height as f64;
+        in_view
+            && !map.unmap(other).is_some_and(|p| first.contains(&p))
+            && !cards.cover(other)
+            && is_panel(view, panel, it, best, &cards)
+            && as_large(panel, &it.map, map)
+            && has_its_own(view, panel, &it.map, map)
+            && !clutter(view, panel, it, best, hear)
+    };
     let centre = map.map(panel.extent().centre());
-    ways.iter()
-        // Only what is plainly seen makes a second panel: clutter on a mottled table goes on faintly.
-        .filter(|it| {
-            let share = it.plain / it.of.max(1.0);
-            share > enough(it.plain) && share > 0.65 * best.placement.share()
+    let distance = |it: &Placement| (it.map.map(panel.extent().centre()) - centre).norm();
+    let among = |ways: &[Placement]| ways.iter().find(|it| is_second(it)).map(distance);
+    among(ways).or_else(|| {
+        let left = unexplained(panel, map, &cards, quads);
+        (left.len() >= FEWEST)
+            .then(|| decide::search(view, panel, &left))
+            .and_then(|it| among(&it))
+    })
+}
+
+/// The regions that are neither on the first panel nor on its cards, and in its plane as large as a patch or its half.
+fn unexplained(panel: &Panel, map: &PlaneMap, cards: &Cards, quads: &[Quad]) -> Vec<Quad> {
+    let sizes: Vec<f64> = (panel.patches.iter().filter(|it| !it.empty))
+        .flat_map(|it| {
+            let area = it.rect.width * it.rect.height;
+            [Some(area), it.masked.map(|_| area / 2.0)]
         })
-        .filter_map(|it| {
-            let other = it.map.map(panel.extent().centre());
-            let inside = map.unmap(other).is_some_and(|p| {
-                panel
-                    .extent()
-                    .inset(-0.1 * panel.extent().width)
-                    .contains(&p)
-            });
-            let card = panel.cards.iter().zip(&best.cards).any(|(placed, search)| {
-                let Search::Found(found) = search else {
-                    return false;
-                };
-                let card_map = found.pose.map(&placed.card, map);
-                card_map
-                    .unmap(other)
-                    .is_some_and(|p| placed.card.outer().contains(&p))
-            });
-            let in_view = other.x > 0.0
-                && other.y > 0.0
-                && other.x < view.width as f64
-                && other.y < view.height as f64;
-            let apart = in_view
-                && !inside
-                && !card
-                && as_large(panel, &it.map, map)
-                && has_its_own(view, panel, &it.map, map)
-                && !clutter(view, panel, it, best, hear);
-            apart.then(|| (other - centre).norm())
-        })
-        .next()
+        .flatten()
+        .collect();
+    let extent = panel.extent();
+    let left = |quad: &&Quad| {
+        let Some(at) = map.unmap(quad.centre) else {
+            return true;
+        };
+        let area = quad.area / map.jacobian(at).determinant().abs();
+        let as_large = sizes.iter().any(|it| SIZES.contains(&(area / it).sqrt()));
+        as_large && !extent.contains(&at) && !cards.cover(quad.centre)
+    };
+    quads.iter().filter(left).copied().collect()
+}
+
+/// Where the cards of the first panel lie.
+struct Cards(Vec<(PlaneMap, Rect)>);
+
+impl Cards {
+    /// Those that were found.
+    fn of(panel: &Panel, best: &Candidate) -> Self {
+        let found = panel.cards.iter().zip(&best.cards);
+        let lie = found.filter_map(|(placed, search)| match search {
+            Search::Found(it) => {
+                let map = it.pose.map(&placed.card, &best.placement.map);
+                Some((map, placed.card.outer()))
+            }
+            Search::Missing | Search::Doubtful => None,
+        });
+        Self(lie.collect())
+    }
+
+    /// Whether one lies on a place in the view.
+    fn cover(&self, at: Point) -> bool {
+        let mut all = self.0.iter();
+        all.any(|(map, outer)| map.unmap(at).is_some_and(|p| outer.contains(&p)))
+    }
+
+    /// Whether one lies on some of a patch.
+    fn hide(&self, map: &PlaneMap, rect: &Rect) -> bool {
+        let mut corners = map.outline(rect).into_iter();
+        self.cover(map.map(rect.centre())) || corners.any(|it| self.cover(it))
+    }
+}
+
+/// Whether so much is seen of a way that it is a panel: enough of its patches, or fewer on a board whose edges are seen, too.
+///
+/// What a card lies on says nothing.
+fn is_panel(view: &View, panel: &Panel, way: &Placement, best: &Candidate, cards: &Cards) -> bool {
+    let map = &way.map;
+    if way.seen < MORE_THAN_TWO {
+        return false;
+    }
+    let open: Vec<&Rect> = (panel.patches.iter())
+        .filter(|it| !it.empty && !cards.hide(map, &it.rect))
+        .map(|it| &it.rect)
+        .collect();
+    let seen = seen(view, panel, map, &best.placement.map, &open);
+    let share = seen / (open.len() as f64).max(1.0);
+    let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
+    by_patches
+        || (seen > MORE_THAN_TWO && share > FAINTLY && candidate::board(view, panel, map) > VOUCHED)
+}
+
+/// Sum of beliefs in some patches of a way.
+///
+/// Only what is plainly seen counts, since clutter on a mottled table goes on faintly; but on a board like the first's, faint patches
+/// are as good as there.
+fn seen(view: &View, panel: &Panel, way: &PlaneMap, first: &PlaneMap, patches: &[&Rect]) -> f64 {
+    let board = rim::on_a_board_alike(view, panel, way, first);
+    let belief = |rect: &&Rect| {
+        let look = place::free_look(panel, way, rect, 2);
+        let believed = outline(view, way, rect, &look).believed();
+        if board {
+            believed.visible
+        } else {
+            believed.plain
+        }
+    };
+    patches.iter().map(belief).sum()
 }
 
 /// Whether two ways have the layout about as large in one plane: panels of one layout that lie on one table are.
@@ -95,14 +178,11 @@ fn has_its_own(view: &View, panel: &Panel, way: &PlaneMap, other: &PlaneMap) -> 
             .unmap(p)
             .is_some_and(|p| patches().any(|it| it.rect.contains(&p)))
     };
-    let own = patches().filter(|it| !shared(way.map(it.rect.centre())));
-    let seen: f64 = own
-        .map(|it| {
-            let look = place::free_look(panel, way, &it.rect, 2);
-            outline(view, way, &it.rect, &look).believed().plain
-        })
-        .sum();
-    seen > MORE_THAN_TWO
+    let own: Vec<&Rect> = patches()
+        .map(|it| &it.rect)
+        .filter(|it| !shared(way.map(it.centre())))
+        .collect();
+    seen(view, panel, way, other, &own) > MORE_THAN_TWO
 }
 
 /// Whether what fits the layout is a row of clutter: it lies on the table itself, and lacks what the first place has, a card where the
