@@ -29,34 +29,72 @@ const LEAST_NOISE: f64 = 0.0015;
 const TOLD: (f64, f64) = (300.0, 0.1);
 /// A highlight brighter than this, of white, is clipped and left out.
 const BRIGHTEST: f64 = 1.5;
+/// Standard deviations beyond which a spot is nothing.
+const FARTHEST: f64 = 4.5;
 /// Most spots that are sought.
 const MOST: usize = 3;
 
 /// A soft-edged spot of light.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Spot {
+    outline: Outline,
+    /// From millimetres about its middle to standard deviations along its axes.
+    rows: [[f64; 2]; 2],
+    /// What it adds in its middle, of what a perfect white has.
+    peak: f64,
+}
+
+/// Where a spot lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Outline {
     middle: [f64; 2],
     /// Logs of its standard deviations, mm.
     logs: [f64; 2],
     /// Turn of its axes, radians.
     angle: f64,
-    /// What it adds in its middle, of what a perfect white has.
-    peak: f64,
 }
 
 impl Spot {
+    fn new(outline: Outline) -> Self {
+        let (sin, cos) = outline.angle.sin_cos();
+        let [u, v] = outline.logs.map(|it| (-it).exp());
+        Self {
+            outline,
+            rows: [[cos * u, sin * u], [-sin * v, cos * v]],
+            peak: 0.0,
+        }
+    }
+
     /// 1 in its middle.
     fn shape(&self, mm: [f64; 2]) -> f64 {
-        let (sin, cos) = self.angle.sin_cos();
-        let d = [mm[0] - self.middle[0], mm[1] - self.middle[1]];
-        let u = (d[0] * cos + d[1] * sin) * (-self.logs[0]).exp();
-        let v = (d[1] * cos - d[0] * sin) * (-self.logs[1]).exp();
+        let d = [
+            mm[0] - self.outline.middle[0],
+            mm[1] - self.outline.middle[1],
+        ];
+        let [u, v] = self.rows.map(|it| it[0] * d[0] + it[1] * d[1]);
         let square = u * u + v * v;
-        if square > 24.0 {
+        if square > FARTHEST * FARTHEST {
             0.0
         } else {
             (-0.5 * square).exp()
         }
+    }
+
+    /// What speaks for it on a side: the sum of what it explains, and its weight.
+    fn on(&self, side: &Side) -> (f64, f64) {
+        let widest = self.outline.logs[0].max(self.outline.logs[1]).exp();
+        if apart(self.outline.middle, side.middle) > side.reach + FARTHEST * widest {
+            return (0.0, 0.0);
+        }
+        let (mut sum, mut square, mut explained) = (0.0, 0.0, 0.0);
+        for it in &side.areas {
+            let t = self.shape(it.mm);
+            sum += it.blocks * t;
+            square += it.blocks * t * t;
+            explained += it.lighter * t;
+        }
+        let weight = (square - sum * sum / side.blocks).max(0.0) * side.weight;
+        (explained, weight)
     }
 }
 
@@ -92,6 +130,9 @@ struct Area {
 struct Side {
     patch: usize,
     areas: Vec<Area>,
+    /// Its middle, and how far its areas lie from it, mm.
+    middle: [f64; 2],
+    reach: f64,
     blocks: f64,
     /// Of one block that is lighter by 1 of white.
     weight: f64,
@@ -128,6 +169,10 @@ pub(super) fn of(
     veil
 }
 
+fn apart(a: [f64; 2], b: [f64; 2]) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
 /// None with too few blocks to show a shape.
 fn side(region: &Region, evened: &impl Fn(&Block) -> [f64; 3]) -> Option<Side> {
     const FEWEST: usize = 8;
@@ -157,29 +202,31 @@ fn side(region: &Region, evened: &impl Fn(&Block) -> [f64; 3]) -> Option<Side> {
         })
         .collect();
     cells.sort_unstable();
-    let areas = cells
-        .chunk_by(|a, b| a.0 == b.0)
-        .map(|cell| {
-            let blocks = float(cell.len());
-            let mean_of = |axis: usize| {
-                let all = cell.iter().map(|(_, i)| region.blocks[*i].mm[axis]);
-                all.sum::<f64>() / blocks
-            };
-            let lighter = |i: usize| {
-                (0..3)
-                    .map(|c| weights[c] * (rgb[i][c] - mean[c]))
-                    .sum::<f64>()
-            };
-            Area {
-                mm: [mean_of(0), mean_of(1)],
-                blocks,
-                lighter: cell.iter().map(|(_, i)| lighter(*i)).sum(),
-            }
-        })
-        .collect();
+    let areas = cells.chunk_by(|a, b| a.0 == b.0).map(|cell| {
+        let blocks = float(cell.len());
+        let mean_of = |axis: usize| {
+            let all = cell.iter().map(|(_, i)| region.blocks[*i].mm[axis]);
+            all.sum::<f64>() / blocks
+        };
+        let lighter = |i: usize| {
+            (0..3)
+                .map(|c| weights[c] * (rgb[i][c] - mean[c]))
+                .sum::<f64>()
+        };
+        Area {
+            mm: [mean_of(0), mean_of(1)],
+            blocks,
+            lighter: cell.iter().map(|(_, i)| lighter(*i)).sum(),
+        }
+    });
+    let areas: Vec<Area> = areas.collect();
+    let middle = [0, 1].map(|k| areas.iter().map(|it| it.mm[k]).sum::<f64>() / float(areas.len()));
+    let reach = (areas.iter().map(|it| apart(it.mm, middle))).fold(0.0, f64::max);
     Some(Side {
         patch,
         areas,
+        middle,
+        reach,
         blocks: n,
         weight: weights.iter().sum(),
     })
@@ -214,25 +261,11 @@ fn scatter(region: &Region, rgb: &[[f64; 3]]) -> f64 {
     sum / (3.0 * n)
 }
 
-/// What speaks for a shape: the sum of what it explains, and its weight, side by side.
-fn evidence<'a>(spot: &'a Spot, sides: &'a [Side]) -> impl Iterator<Item = (usize, f64, f64)> + 'a {
-    sides.iter().map(|side| {
-        let (mut sum, mut square, mut explained) = (0.0, 0.0, 0.0);
-        for it in &side.areas {
-            let t = spot.shape(it.mm);
-            sum += it.blocks * t;
-            square += it.blocks * t * t;
-            explained += it.lighter * t;
-        }
-        let weight = (square - sum * sum / side.blocks).max(0.0) * side.weight;
-        (side.patch, explained, weight)
-    })
-}
-
 /// χ² of a shape, and its height.
 fn fit(spot: &Spot, sides: &[Side]) -> (f64, f64) {
     let (mut explained, mut weight) = (0.0, 0.0);
-    for (_, e, w) in evidence(spot, sides) {
+    for side in sides {
+        let (e, w) = spot.on(side);
         explained += e;
         weight += w;
     }
@@ -263,12 +296,11 @@ fn brightest(sides: &[Side]) -> Option<Spot> {
                 .take_while(move |it| *it < high)
         };
         for middle in steps(y).flat_map(|y| steps(x).map(move |x| [x, y])) {
-            let spot = Spot {
+            let spot = Spot::new(Outline {
                 middle,
                 logs: [size.ln(); 2],
                 angle: 0.3,
-                peak: 0.0,
-            };
+            });
             let (distance, peak) = fit(&spot, sides);
             if distance > best.map_or(0.0, |it| it.0) {
                 best = Some((distance, Spot { peak, ..spot }));
@@ -282,24 +314,25 @@ fn brightest(sides: &[Side]) -> Option<Spot> {
 fn settled((mut distance, mut spot): (f64, Spot), sides: &[Side]) -> Spot {
     const ROUNDS: usize = 40;
     const FINEST_MM: f64 = 0.3;
-    let size = spot.logs[0].exp();
+    let size = spot.outline.logs[0].exp();
     let mut steps = [size / 2.0, size / 2.0, 0.4, 0.4, 0.6];
     for _ in 0..ROUNDS {
         let mut better = false;
         for (k, step) in steps.iter().enumerate() {
             for step in [*step, -step] {
-                let mut next = spot;
+                let mut next = spot.outline;
                 match k {
                     0 | 1 => next.middle[k] += step,
                     2 | 3 => next.logs[k - 2] += step,
                     _ => next.angle += step,
                 }
-                let in_bounds = next
-                    .logs
-                    .iter()
-                    .all(|it| (BOUNDS_MM.0.ln()..=BOUNDS_MM.1.ln()).contains(it));
+                let bounds = BOUNDS_MM.0.ln()..=BOUNDS_MM.1.ln();
+                if !next.logs.iter().all(|it| bounds.contains(it)) {
+                    continue;
+                }
+                let next = Spot::new(next);
                 let (found, peak) = fit(&next, sides);
-                if in_bounds && found > distance {
+                if found > distance {
                     (distance, spot) = (found, Spot { peak, ..next });
                     better = true;
                 }
@@ -318,12 +351,13 @@ fn settled((mut distance, mut spot): (f64, Spot), sides: &[Side]) -> Spot {
 /// Whether a spot is beyond chance, and on more than one patch.
 fn is_told(spot: &Spot, sides: &[Side]) -> bool {
     let (distance, peak) = fit(spot, sides);
-    let longer = (spot.logs[0] - spot.logs[1]).abs().exp();
+    let longer = (spot.outline.logs[0] - spot.outline.logs[1]).abs().exp();
     if distance < TOLD.0 || peak > BRIGHTEST || longer > LONGEST {
         return false;
     }
     let mut by_patch: Vec<(usize, f64)> = Vec::new();
-    for (patch, explained, weight) in evidence(spot, sides) {
+    for side in sides {
+        let (patch, (explained, weight)) = (side.patch, spot.on(side));
         let gain = 2.0 * peak * explained - peak * peak * weight;
         match by_patch.last_mut().filter(|it| it.0 == patch) {
             Some(it) => it.1 += gain,
