@@ -11,8 +11,8 @@ use super::residual::{Contradiction, Off, widened};
 use super::solve::vector;
 use super::surface::COATING;
 use super::trial::Trial;
+use crate::colour::Matrix;
 use crate::colour::uncertainty::square_root;
-use crate::colour::{Lab, Matrix};
 use nalgebra::Vector3;
 
 /// A mean colour with what it is off by.
@@ -123,6 +123,7 @@ fn compared(controls: &[&Trial], coating: Option<&Spectrum>) -> Vec<Vector3<f64>
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::Lab;
     use crate::colour::difference::delta_e_2000;
 
     fn control(name: &str, l: f64, sd: f64) -> Trial {

@@ -232,6 +232,8 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         apart: Matrix::zeros(),
         g_per_m2: mixed,
         coating_known: false,
+        controls: 0,
+        contradicts: Vec::new(),
     };
     let wetted = known.unwrap_or(&to_come);
     let parts = (logs.iter().zip(&amounts)).map(|([k, s], amount)| (k, s, *amount));

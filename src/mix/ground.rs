@@ -6,7 +6,6 @@ use super::directed;
 use super::error::FitError;
 use super::prior::{Logs, Over};
 use super::residual::Contradiction;
-use super::solve::vector;
 use super::surface::COATING;
 use super::trial::Trial;
 use crate::colour::reconstruction::reflectance_over;
