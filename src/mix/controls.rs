@@ -42,6 +42,11 @@ pub(super) fn mean(controls: &[&Trial], coating: Option<&Spectrum>) -> Mean {
         };
         noise = wider;
     }
+    if let ([one, other], [stated_one, stated_other]) = (&mut noise[..], &stated[..]) {
+        // What two differ by is the error of one of them: half of its square each.
+        *one = (*one + stated_one) / 2.0;
+        *other = (*other + stated_other) / 2.0;
+    }
     // Of two each is held against the other as that was stated, of more against what is left of the others.
     let held = if controls.len() == 2 { &stated } else { &noise };
     let contradicts = left_out(&compared, held).map(|all| {

@@ -4,11 +4,12 @@ use super::common::BySource;
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::amounts;
+use super::group::Group;
 use super::model::{Coat, Model};
 use super::prior::Logs;
 use super::sight::{self, ByPigment, Sight};
 use super::solve::{shared, spread, vector};
-use crate::colour::Matrix;
+use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, Vector3};
 
 /// A coat that was looked at.
@@ -80,12 +81,7 @@ impl View {
                 let told = one.with.tr_mul(&two.told);
                 out += shared(&one.parts, &one.spread, &two.parts, &two.by);
                 out -= told.fixed_view::<3, 3>(0, 0);
-                for (slot, moves) in &one.moved {
-                    if let Some((_, others)) = two.moved.iter().find(|it| it.0 == *slot) {
-                        let both = moves.iter().zip(others);
-                        out += both.map(|(a, b)| a * b.transpose()).sum::<Matrix>();
-                    }
-                }
+                out += together(&one.moved, &two.moved);
             }
         }
         out
@@ -136,18 +132,10 @@ impl Share {
         let mut off = Vector3::new(off[0], off[1], off[2]);
         let mut moved = Vec::new();
         for (slot, _) in &parts {
-            let (amount, id) = (&group.amounts[*slot], &group.pigments[*slot]);
-            if amount.moves.is_empty() {
-                continue;
+            if let Some((mean, moves)) = moves(model, coat, group, *slot, sight.lab) {
+                off += mean;
+                moved.push((*slot, moves));
             }
-            let there: Vec<(Vector3<f64>, f64)> = (amount.moves.iter())
-                .map(|(by, weight)| (vector(look_moved(model, coat, (id, *by)).lab), *weight))
-                .collect();
-            let whole: f64 = there.iter().map(|it| it.1).sum();
-            let mean = there.iter().map(|it| it.0 * it.1).sum::<Vector3<f64>>() / whole;
-            off += mean - vector(sight.lab);
-            let from_mean = there.iter().map(|it| (it.0 - mean) * it.1.sqrt());
-            moved.push((*slot, from_mean.collect()));
         }
         Some(Self {
             group: index,
@@ -160,6 +148,43 @@ impl Share {
             with,
         })
     }
+}
+
+/// By slot, how far a coat's colour lies from its average by each move.
+pub(super) type Moved = [(usize, Vec<Vector3<f64>>)];
+
+/// What two coats are off by together where their pigments' amounts to light are known from one side only.
+pub(super) fn together(one: &Moved, other: &Moved) -> Matrix {
+    let mut out = Matrix::zeros();
+    for (slot, moves) in one {
+        if let Some((_, others)) = other.iter().find(|it| it.0 == *slot) {
+            let both = moves.iter().zip(others);
+            out += both.map(|(a, b)| a * b.transpose()).sum::<Matrix>();
+        }
+    }
+    out
+}
+
+/// What a coat is off by, on average, where a pigment's amount to light is known from one side only, and how far it lies from that average by each
+/// move, times the root of its weight; `lab` is its colour without. None where the amount is known from both sides.
+pub(super) fn moves(
+    model: &Model,
+    coat: &Coat,
+    group: &Group,
+    slot: usize,
+    lab: Lab,
+) -> Option<(Vector3<f64>, Vec<Vector3<f64>>)> {
+    let (amount, id) = (&group.amounts[slot], &group.pigments[slot]);
+    if amount.moves.is_empty() {
+        return None;
+    }
+    let there: Vec<(Vector3<f64>, f64)> = (amount.moves.iter())
+        .map(|(by, weight)| (vector(look_moved(model, coat, (id, *by)).lab), *weight))
+        .collect();
+    let whole: f64 = there.iter().map(|it| it.1).sum();
+    let mean = there.iter().map(|it| it.0 * it.1).sum::<Vector3<f64>>() / whole;
+    let from_mean = there.iter().map(|it| (it.0 - mean) * it.1.sqrt());
+    Some((mean - vector(lab), from_mean.collect()))
 }
 
 /// How a coat's colour moves with what was measured: with its ground as it is seen, with the trials, and with the grounds by which these were

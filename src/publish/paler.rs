@@ -110,7 +110,7 @@ mod tests {
         }
     }
 
-    /// A control and three loads, by eye; of their variance 1 this share is all trials' together.
+    /// A control and three loads, by eye; of their variance 9 this share is all trials' together.
     fn model(shared: f64) -> Model {
         let seen = [
             (0.0, Lab::new(74.0, 8.0, 24.0)),
@@ -126,8 +126,8 @@ mod tests {
                 ground: "larch".to_owned(),
                 g_per_m2: 200.0,
                 lab,
-                covariance: Matrix::identity(),
-                common: Matrix::identity() * shared,
+                covariance: Matrix::identity() * 9.0,
+                common: Matrix::identity() * 9.0 * shared,
             })
             .collect();
         fit(&trials).expect("sound trials")
@@ -143,8 +143,10 @@ mod tests {
         let (apart, together) = (u95(0.0), u95(1.0));
         assert!(together > 1.1 * apart, "{apart} {together}");
         // What is shared whole is whole in it.
-        let whole =
-            crate::colour::uncertainty::u95(Lab::new(66.0, 12.0, 37.0), &Matrix::identity());
+        let whole = crate::colour::uncertainty::u95(
+            Lab::new(66.0, 12.0, 37.0),
+            &(Matrix::identity() * 9.0),
+        );
         assert!(together >= 0.9 * whole.expect("a covariance"), "{together}");
     }
 
