@@ -364,9 +364,147 @@ fn what_contradicts_is_named_and_does_little_harm() {
         "{off} {}",
         prediction.u95
     );
+    // By how much, and what doubt allows.
+    let note = prediction.notes.iter().find(|it| it.contains("swatch 7"));
+    let note = note.expect("named");
+    assert!(note.contains("where their doubt allows"), "{note}");
+    // The other loads stay where they are without it.
+    let sound = fit(&trials[..trials.len() - 1]).unwrap();
+    for load in [1.0, 2.5, 6.0, 14.0] {
+        let asked = coat(&[("red", load)]);
+        let [with, without] = [&model, &sound].map(|it| it.predict(&asked).unwrap());
+        let drawn = delta_e_2000(with.lab, without.lab);
+        assert!(drawn < 1.0, "{load}: {drawn}");
+    }
     // Without it, no note.
     trials.pop();
     assert!(fit(&trials).unwrap().notes().is_empty());
+}
+
+/// A load in the middle that was mistaken for another, and nothing beside it that was right.
+#[test]
+fn a_wrong_load_draws_its_neighbours_little() {
+    let truth = materials();
+    let loads = [1.0, 2.0, 4.0, 7.0, 14.0];
+    let mut trials = shelf(&truth, &["red"], &loads);
+    let at = trials
+        .iter()
+        .position(|it| it.pigments.first().is_some_and(|it| it.load == 4.0));
+    let at = at.expect("its load");
+    let right = trials[at].lab;
+    trials[at].lab = Lab::new(right.l + 12.0, right.a - 12.0, right.b + 4.0);
+    let model = fit(&trials).unwrap();
+    let notes = model.notes();
+    let named: Vec<&String> = notes
+        .iter()
+        .filter(|it| it.contains("contradicts"))
+        .collect();
+    assert_eq!(named.len(), 1, "{notes:?}");
+    assert!(named[0].starts_with(&trials[at].name), "{named:?}");
+    for load in loads {
+        let asked = coat(&[("red", load)]);
+        let it = model.predict(&asked).unwrap();
+        let off = delta_e_2000(it.lab, truth.colour(&asked).unwrap());
+        assert!(off < 1.5 && off <= it.u95, "{load}: {off} {}", it.u95);
+    }
+}
+
+#[test]
+fn controls_that_contradict_each_other_are_named_and_make_all_less_sure() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["red"], &LOADS);
+    let mut other = trials[0].clone();
+    other.name = "swatch 9".to_owned();
+    trials.push(other);
+    let agreed = fit(&trials).unwrap();
+    assert!(agreed.notes().is_empty(), "{:?}", agreed.notes());
+    let last = trials.len() - 1;
+    let right = trials[last].lab;
+    trials[last].lab = Lab::new(right.l - 8.0, right.a + 2.0, right.b + 3.0);
+    let model = fit(&trials).unwrap();
+    for it in [&coat(&[]), &coat(&[("red", 1.0)])] {
+        let [before, after] = [&agreed, &model].map(|model| model.predict(it).unwrap());
+        assert!(after.u95 > 1.5 * before.u95, "{} {}", before.u95, after.u95);
+        let note = after.notes.iter().find(|it| it.contains("swatch 9"));
+        let note = note.expect("both are named");
+        assert!(note.contains(&trials[0].name) && note.contains("contradict each other"));
+        assert!(note.contains("measure both again"), "{note}");
+    }
+    // Either may be right.
+    let clear = model.predict(&coat(&[])).unwrap();
+    for it in [right, trials[last].lab] {
+        let off = delta_e_2000(clear.lab, it);
+        assert!(off <= clear.u95, "{off} {}", clear.u95);
+    }
+    // A third tells which.
+    let mut third = trials[0].clone();
+    third.name = "swatch 10".to_owned();
+    trials.push(third);
+    let model = fit(&trials).unwrap();
+    let notes = model.notes();
+    assert_eq!(notes.len(), 1, "{notes:?}");
+    assert!(
+        notes[0].starts_with("swatch 9 contradicts the other controls"),
+        "{notes:?}"
+    );
+    let clear = model.predict(&coat(&[])).unwrap();
+    assert!(delta_e_2000(clear.lab, right) < 1.0);
+}
+
+/// Grams of pigment on a square metre hide, whatever the coat: half the load in twice as much of it.
+#[test]
+fn hiding_goes_by_grams_on_a_square_metre() {
+    let model = fit(&shelf(&materials(), &["red"], &LOADS)).unwrap();
+    let grams = |coat: f64| match model.hiding("red", coat).unwrap() {
+        Hiding::At { load, measured } => (coat * load / (100.0 + load), measured),
+        other => panic!("{coat}: {other:?}"),
+    };
+    let (usual, measured) = grams(200.0);
+    for coat in [150.0, 400.0, 1000.0] {
+        let (here, measured_too) = grams(coat);
+        assert!((here / usual - 1.0).abs() < 1e-4, "{coat}: {here} {usual}");
+        assert_eq!(measured_too, measured, "{coat}");
+    }
+    // The most that was laid is 14 in 114 parts of 200 g.
+    assert_eq!(measured, usual <= 200.0 * 14.0 / 114.0);
+}
+
+/// Films that hide say of their pigment only that there is enough of it.
+#[test]
+fn what_hides_is_known_from_one_side() {
+    let truth = materials();
+    let mut trials = shelf(&truth, &["black", "white"], &[10.0, 20.0]);
+    trials.extend(
+        shelf(&truth, &["black", "white"], &[10.0, 20.0])
+            .into_iter()
+            .skip(1)
+            .map(|it| Trial {
+                g_per_m2: 2.0 * it.g_per_m2,
+                ..it
+            }),
+    );
+    for it in &mut trials {
+        it.g_per_m2 *= 2.0;
+    }
+    for it in trials.iter_mut().filter(|it| !it.pigments.is_empty()) {
+        let laid = Coat {
+            pigments: it.pigments.clone(),
+            g_per_m2: it.g_per_m2,
+            ground: it.ground.clone(),
+        };
+        it.lab = truth.colour(&laid).unwrap();
+    }
+    let model = fit(&trials).unwrap();
+    for it in &model.pigments {
+        assert_eq!(it.known, Known::Ratio, "{}", it.id);
+    }
+    // Beside one another only the amounts count.
+    let mut asked = coat(&[("black", 5.0), ("white", 20.0)]);
+    asked.g_per_m2 = 400.0;
+    let it = model.predict(&asked).unwrap();
+    let off = delta_e_2000(it.lab, truth.colour(&asked).unwrap());
+    assert!(off <= it.u95 && it.u95 > 5.0, "{off} {}", it.u95);
+    assert!(!model.tinting_strength("black", "white").unwrap().known);
 }
 
 #[test]
@@ -429,6 +567,7 @@ fn strength_is_the_ratio_of_absorptions() {
     let truth = materials();
     let model = fit(&shelf(&truth, &["red", "black"], &LOADS)).unwrap();
     let itself = model.tinting_strength("red", "red").unwrap();
+    assert!(itself.known && model.tinting_strength("black", "red").unwrap().known);
     assert!((itself.at_maximum - 1.0).abs() < 1e-12 && (itself.over_all - 1.0).abs() < 1e-12);
     let (ours, true_one) = (
         model.tinting_strength("black", "red").unwrap(),

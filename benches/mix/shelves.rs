@@ -17,6 +17,8 @@ const WORST: usize = 12;
 pub(crate) struct Asked {
     left_out: LeftOut,
     pale: Vec<Case>,
+    below: Vec<Case>,
+    above: Vec<Case>,
     pairs: Vec<Case>,
     triples: Vec<Case>,
     amounts: Vec<Case>,
@@ -67,6 +69,8 @@ impl Asked {
         Self {
             left_out: asked::left_out(&stand),
             pale: ask(&asked::pale(&stand)),
+            below: ask(&asked::below(&stand)),
+            above: ask(&asked::above(&stand)),
             pairs: ask(&asked::pairs(&stand, larch)),
             triples: ask(&asked::triples(&stand)),
             amounts: ask(&asked::other_amounts(&stand, larch)),
@@ -100,6 +104,18 @@ pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
         (
             "highest loads left out",
             &gather(|it| &it.left_out.above),
+            None,
+            false,
+        ),
+        (
+            "a third of the lowest load",
+            &gather(|it| &it.below),
+            None,
+            true,
+        ),
+        (
+            "twice the highest load",
+            &gather(|it| &it.above),
             None,
             false,
         ),

@@ -17,9 +17,9 @@ use super::model::{Coat, Model};
 use super::prior::{Logs, Over};
 use super::sight::{self, ByPigment, Sight};
 use super::solve::{shared, spread};
-use super::trial::Load;
+use super::view;
 use crate::colour::{Lab, Matrix};
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, Vector3};
 
 /// Colours of coats with all their covariances.
 #[derive(Clone, Debug)]
@@ -35,7 +35,8 @@ pub struct Joint {
 
 /// A coat with what is known of it.
 struct Seen {
-    loads: Vec<Load>,
+    /// With each pigment once.
+    coat: Coat,
     place: Place,
     /// Whether its ground is one of the evidence's.
     grounded: bool,
@@ -49,6 +50,8 @@ struct Share {
     parts: Vec<(usize, f64)>,
     by: Vec<ByPigment>,
     spread: Vec<ByPigment>,
+    /// By slot, how far moves take the coat's colour where the pigment's amount is known from one side only.
+    moved: Vec<(usize, Vec<Vector3<f64>>)>,
 }
 
 impl Joint {
@@ -72,7 +75,7 @@ impl Joint {
         }
         for group in &evidence.groups {
             let there: Vec<(usize, Share)> = (all.iter().enumerate())
-                .filter_map(|(index, it)| Some((index, Share::of(group, it)?)))
+                .filter_map(|(index, it)| Some((index, Share::of(model, group, it)?)))
                 .collect();
             let mut with = DMatrix::zeros(3 * group.data.len(), 3 * there.len());
             for (column, (index, share)) in there.iter().enumerate() {
@@ -93,7 +96,8 @@ impl Joint {
                 for (column, (other, of_other)) in there.iter().enumerate().take(row + 1) {
                     let block =
                         shared(&of_one.parts, &of_one.spread, &of_other.parts, &of_other.by)
-                            - told.fixed_view::<3, 3>(3 * row, 3 * column);
+                            - told.fixed_view::<3, 3>(3 * row, 3 * column)
+                            + view::together(&of_one.moved, &of_other.moved);
                     add(&mut covariance, *one, *other, &block);
                 }
             }
@@ -182,7 +186,7 @@ fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> 
         let ground = &evidence.grounds[one.place.ground].covariance;
         block += one.sight.ground * **ground * other.sight.ground.transpose();
     }
-    if !one.loads.is_empty() && !other.loads.is_empty() {
+    if !one.coat.pigments.is_empty() && !other.coat.pigments.is_empty() {
         block += doubt::of_model(here, there, most);
     }
     block
@@ -190,17 +194,20 @@ fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> 
 
 impl Share {
     /// None where the coat has no pigment of the group.
-    fn of(group: &Group, coat: &Seen) -> Option<Self> {
+    fn of(model: &Model, group: &Group, coat: &Seen) -> Option<Self> {
         let mut share = Self {
             parts: Vec::new(),
             by: Vec::new(),
             spread: Vec::new(),
+            moved: Vec::new(),
         };
         for ((id, amount), by) in coat.place.amounts.iter().zip(&coat.sight.pigments) {
             if let Some(slot) = group.pigments.iter().position(|it| it == id) {
                 share.parts.push((slot, *amount));
                 share.by.push(by.clone());
                 share.spread.push(spread(by, group.priors[slot]));
+                let moves = view::moves(model, &coat.coat, group, slot, coat.sight.lab);
+                share.moved.extend(moves.map(|it| (slot, it.1)));
             }
         }
         (!share.parts.is_empty()).then_some(share)
@@ -232,6 +239,8 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         apart: Matrix::zeros(),
         g_per_m2: mixed,
         coating_known: false,
+        controls: 0,
+        contradicts: Vec::new(),
     };
     let wetted = known.unwrap_or(&to_come);
     let parts = (logs.iter().zip(&amounts)).map(|([k, s], amount)| (k, s, *amount));
@@ -251,7 +260,10 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
     let mean = factors.iter().sum::<f64>() / factors.len().max(1) as f64;
     Some(Seen {
         place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
-        loads,
+        coat: Coat {
+            pigments: loads,
+            ..coat.clone()
+        },
         grounded: known.is_some(),
         sight,
         factor: if mean > 0.0 { mean } else { 1.0 },

@@ -1,14 +1,14 @@
 //! What lies below the coating, from the controls: patches of the coating without pigment.
 
 use super::bands::{self, BANDS, Spectrum};
+use super::controls::{self, Mean};
 use super::directed;
 use super::error::FitError;
 use super::prior::{Logs, Over};
-use super::solve::vector;
+use super::residual::Contradiction;
 use super::surface::COATING;
 use super::trial::Trial;
 use crate::colour::reconstruction::reflectance_over;
-use crate::colour::uncertainty::square_root;
 use crate::colour::{Lab, Matrix, lab};
 use nalgebra::{SMatrix, Vector3};
 
@@ -33,6 +33,9 @@ pub(super) struct Wetted {
     pub(super) g_per_m2: f64,
     /// What the coating absorbs is told from controls of different amounts.
     pub(super) coating_known: bool,
+    /// How many controls it has, and those that contradict the others: which of these.
+    pub(super) controls: usize,
+    pub(super) contradicts: Vec<(String, Contradiction)>,
 }
 
 /// The smoothest ground that has exactly the mean colour of its controls.
@@ -46,7 +49,8 @@ pub(super) fn of_controls(
         covariance,
         together,
         apart,
-    } = mean(controls);
+        contradicts,
+    } = controls::mean(controls, coating);
     let refused = || FitError::NoSurface {
         ground: name.to_owned(),
         lab: lab.into(),
@@ -69,6 +73,10 @@ pub(super) fn of_controls(
         apart,
         g_per_m2,
         coating_known: coating.is_some(),
+        controls: controls.len(),
+        contradicts: (contradicts.into_iter())
+            .map(|it| (controls[it.which].name.clone(), it))
+            .collect(),
     })
 }
 
@@ -104,37 +112,4 @@ pub(super) fn within(lab: Vector3<f64>) -> Option<Spectrum> {
         .iter()
         .all(|it| *it <= 1.0)
         .then_some(reflectance)
-}
-
-/// A mean colour with what it is off by.
-struct Mean {
-    lab: Vector3<f64>,
-    covariance: Matrix,
-    together: Matrix,
-    apart: Matrix,
-}
-
-/// Weighted by what is known of each.
-fn mean(controls: &[&Trial]) -> Mean {
-    // Without a covariance that can be inverted all weigh the same.
-    let weights: Option<Vec<Matrix>> = controls
-        .iter()
-        .map(|it| it.covariance.try_inverse())
-        .collect();
-    let weights = weights.unwrap_or_else(|| vec![Matrix::identity(); controls.len()]);
-    let total: Matrix = weights.iter().sum();
-    let covariance = total.try_inverse().unwrap_or_else(Matrix::zeros);
-    let sum: Vector3<f64> = (weights.iter().zip(controls))
-        .map(|(weight, it)| weight * vector(it.lab))
-        .sum();
-    let shared = weights.iter().zip(controls).map(|(weight, it)| {
-        covariance * weight * square_root(&it.common).unwrap_or_else(Matrix::zeros)
-    });
-    let shared: Vec<Matrix> = shared.collect();
-    Mean {
-        lab: covariance * sum,
-        covariance,
-        together: shared.iter().sum(),
-        apart: shared.iter().map(|it| it * it.transpose()).sum(),
-    }
 }

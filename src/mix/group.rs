@@ -6,10 +6,11 @@ use super::doubt::{self, Place};
 use super::error::FitError;
 use super::fit::amounts;
 use super::ground::Wetted;
+use super::hides::{self, Amount};
 use super::identify;
 use super::model::{Known, Optics, Pigment};
 use super::prior::{self, Prior};
-use super::residual::{Off, far, left_out};
+use super::residual::{Contradiction, left_out, widened};
 use super::sight::{Sight, Slopes};
 use super::solve::{self, Datum, Setting, Solved, vector};
 use super::trial::Trial;
@@ -40,12 +41,14 @@ pub(super) struct Group {
     pub(super) places: Vec<Place>,
     pub(super) data: Vec<Datum>,
     pub(super) solved: Solved,
+    /// How much of each pigment there is to light.
+    pub(super) amounts: Vec<Amount>,
     /// By how much trials predicted from the others are off beyond what was said, in variances: 1 where all is as said.
     pub(super) factor: f64,
     /// ΔE00 of each trial from what the others say of it; empty where there are no others.
     pub(super) left_out: Vec<f64>,
     /// Trials that contradict the others: which of its own.
-    pub(super) contradicts: Vec<usize>,
+    pub(super) contradicts: Vec<Contradiction>,
 }
 
 impl PartialEq for Group {
@@ -55,17 +58,10 @@ impl PartialEq for Group {
     }
 }
 
-/// A trial contradicts the others when its squared distance from what they say of it, in standard deviations, is above this: 0.1 % of the
-/// values of χ² with three degrees of freedom are.
-pub(super) const CONTRADICTION: f64 = 16.27;
-/// From here on it counts for less: 95 % are below.
-pub(super) const DOUBTFUL: f64 = 7.81;
-/// Variance of L*, a* and b* that a doubtful trial has at least.
-pub(super) const LEAST: f64 = 0.04;
 /// Variance that is left where a trial says it has none: of 0.01, finer than any instrument.
 pub(super) const FINEST: f64 = 1e-4;
 /// How often weights are made anew.
-pub(super) const ROUNDS: usize = 4;
+pub(super) const ROUNDS: usize = 5;
 /// What is known of the factor beforehand, as if from so many values.
 const BEFOREHAND: f64 = 12.0;
 /// The factor of a trial that has no others: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
@@ -115,26 +111,35 @@ impl Group {
             grounds: &below,
             priors: &priors,
         };
+        let stated: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
         let mut rounds = ROUNDS;
         let mut start = None;
-        let (solved, off) = loop {
+        let (mut solved, off) = loop {
             let solved = solve::solve(setting, &data, start, &|sights| {
                 doubts(base, &data, &places, sights)
             })?;
             let off = left_out(&solved.inverse, &solved.pull)?;
             rounds -= 1;
+            let now: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
             // One alone is off from what is usual, and contradicts nobody.
-            let agree = data.len() == 1 || off.iter().all(|it| it.far <= DOUBTFUL);
-            if rounds == 0 || agree {
+            let wider = widened(&stated, &now, &off).filter(|_| rounds > 0 && data.len() > 1);
+            let Some(wider) = wider else {
                 break (solved, off);
-            }
-            let mut noise: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
-            widen(&mut noise, &off);
-            for (datum, noise) in data.iter_mut().zip(noise) {
+            };
+            for (datum, noise) in data.iter_mut().zip(wider) {
                 datum.noise = noise;
             }
             start = Some(solved.pigments);
         };
+        let weight = doubts(base, &data, &places, &solved.sights)
+            .cholesky()?
+            .inverse();
+        let amounts: Vec<Amount> = (0..pigments.len())
+            .map(|slot| hides::amount(setting, &data, &solved.pigments, slot, &weight))
+            .collect();
+        for ((guess, amount), prior) in solved.pigments.iter_mut().zip(&amounts).zip(&priors) {
+            guess.shift(prior, amount.mean, amount.mean);
+        }
         let total: f64 = off.iter().map(|it| it.far).sum();
         let n = 3.0 * off.len() as f64;
         let factor = match data.len() {
@@ -144,10 +149,9 @@ impl Group {
         // By what was stated of each trial, not by what it was widened to.
         let contradicts = (0..data.len())
             .filter(|_| data.len() > 1)
-            .filter(|i| {
-                let others = off[*i].spread - data[*i].noise;
-                let stated = others + trials[*i].covariance;
-                far(&off[*i].by, &stated).is_some_and(|it| it > CONTRADICTION)
+            .filter_map(|i| {
+                let off = off[i].as_stated(&data[i].noise, &stated[i])?;
+                off.contradiction(i, trials[i].lab)
             })
             .collect();
         let left_out = match data.len() {
@@ -163,6 +167,7 @@ impl Group {
             places,
             data,
             solved,
+            amounts,
             factor,
             left_out,
             contradicts,
@@ -224,17 +229,6 @@ fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {
         lab: vector(trial.lab),
         noise: trial.covariance + Matrix::identity() * FINEST,
         root: square_root(&trial.covariance).unwrap_or_else(Matrix::zeros),
-    }
-}
-
-/// Gives doubtful trials a wider covariance: Huber's weight.
-pub(super) fn widen(noise: &mut [Matrix], off: &[Off]) {
-    for (noise, off) in noise.iter_mut().zip(off) {
-        if off.far > DOUBTFUL {
-            *noise *= (off.far / DOUBTFUL).sqrt();
-            // Also where nothing is said to be uncertain.
-            *noise += Matrix::identity() * LEAST;
-        }
     }
 }
 

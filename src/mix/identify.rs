@@ -11,9 +11,13 @@ use nalgebra::DVector;
 const NARROWED: f64 = 0.4;
 
 /// Absorption and scattering each, or their ratio alone. Where trials hide the ground, both levels stay open together; a pigment that
-/// hardly scatters has its absorption known, a white its scattering, and either is enough to say how much of it hides.
+/// hardly scatters has its absorption known, a white its scattering, and either is enough to say how much of it hides. Not where trials tell
+/// that from one side only.
 pub(super) fn known(group: &Group, slot: usize) -> Known {
     let prior = group.priors[slot];
+    if !group.amounts[slot].moves.is_empty() {
+        return Known::Ratio;
+    }
     let of_k = left(group, slot, &prior.k, |it| &it.k);
     let of_s = left(group, slot, &prior.s, |it| &it.s);
     if f64::min(of_k, of_s) < NARROWED {
@@ -21,6 +25,12 @@ pub(super) fn known(group: &Group, slot: usize) -> Known {
     } else {
         Known::Ratio
     }
+}
+
+/// Whether absorption is known by itself: of a white that hides only its scattering is.
+pub(super) fn absorption(group: &Group, slot: usize) -> bool {
+    let of_k = left(group, slot, &group.priors[slot].k, |it| &it.k);
+    of_k < NARROWED && group.amounts[slot].moves.is_empty()
 }
 
 /// Share of the level's spread that the trials leave, 0–1.

@@ -5,9 +5,9 @@
 //! that mixture and those like it, and by what it says of the pigments on every other that has them.
 
 use super::evidence::Evidence;
-use super::group::{CONTRADICTION, DOUBTFUL, FINEST, ROUNDS};
+use super::group::{FINEST, ROUNDS};
 use super::model::{Coat, Model};
-use super::residual::{Off, far, left_out};
+use super::residual::{Contradiction, Off, left_out, widened};
 use super::solve::vector;
 use super::trial::Trial;
 use super::view::View;
@@ -29,7 +29,7 @@ pub(super) struct Mixed {
     /// ΔE00 of each trial from what all others say of it.
     pub(super) left_out: Vec<f64>,
     /// Trials that contradict the others: which of these.
-    pub(super) contradicts: Vec<usize>,
+    pub(super) contradicts: Vec<Contradiction>,
 }
 
 impl PartialEq for Mixed {
@@ -81,15 +81,15 @@ impl Mixed {
             let pull = &inverse * &by;
             let off = left_out(&inverse, &pull)?;
             rounds -= 1;
-            if rounds == 0 || off.iter().all(|it| it.far <= DOUBTFUL) {
+            let Some(wider) = widened(&stated, &noise, &off).filter(|_| rounds > 0) else {
                 break (inverse, pull, off);
-            }
-            group::widen(&mut noise, &off);
+            };
+            noise = wider;
         };
         let contradicts = (0..n)
-            .filter(|i| {
-                let spread = off[*i].spread - noise[*i] + stated[*i];
-                far(&off[*i].by, &spread).is_some_and(|it| it > CONTRADICTION)
+            .filter_map(|i| {
+                let off = off[i].as_stated(&noise[i], &stated[i])?;
+                off.contradiction(i, all[i].lab)
             })
             .collect();
         Some(Self {

@@ -1,8 +1,10 @@
 //! What a reader of a prediction must know.
 
+use super::ground::Wetted;
 use super::group::Group;
 use super::model::{Coat, Known, Model, Pigment};
 use super::reach::short;
+use super::residual::Contradiction;
 use super::trial::Trial;
 
 /// Trials predicted from the others may be off by this many times what was said, in variances, before it is worth a note.
@@ -18,7 +20,10 @@ impl Model {
         let of_pigments = self.pigments.iter().filter_map(|it| self.determined(it));
         let of_groups = self.evidence.groups.iter().flat_map(|it| self.trouble(it));
         let of_mixed = self.of_mixed(|_| true);
-        of_pigments.chain(of_groups).chain(of_mixed).collect()
+        let of_controls = self.evidence.grounds.iter().flat_map(among_controls);
+        (of_pigments.chain(of_groups).chain(of_mixed))
+            .chain(of_controls)
+            .collect()
     }
 
     /// The same of the pigments of a coat, and of its ground and amount.
@@ -51,6 +56,7 @@ impl Model {
             .grounds
             .iter()
             .find(|it| it.name == coat.ground);
+        out.extend(ground.into_iter().flat_map(among_controls));
         if let Some(it) =
             ground.filter(|it| !it.coating_known && coat.g_per_m2 > THICKER * it.g_per_m2)
         {
@@ -83,9 +89,9 @@ impl Model {
             return Vec::new();
         };
         (mixed.contradicts.iter())
-            .map(|i| (&self.evidence.trials[mixed.trials[*i]], mixed.left_out[*i]))
+            .map(|it| (&self.evidence.trials[mixed.trials[it.which]], it))
             .filter(|it| keep(it.0))
-            .map(|(trial, off)| contradiction(trial, off))
+            .map(|(trial, it)| contradiction(&trial.name, it, "the other trials"))
             .collect()
     }
 
@@ -98,9 +104,9 @@ impl Model {
 
     fn trouble(&self, group: &Group) -> Vec<String> {
         let mut out: Vec<String> = (group.contradicts.iter())
-            .map(|i| {
-                let trial = &self.evidence.trials[group.trials[*i]];
-                contradiction(trial, group.left_out.get(*i).copied().unwrap_or_default())
+            .map(|it| {
+                let trial = &self.evidence.trials[group.trials[it.which]];
+                contradiction(&trial.name, it, "the other trials")
             })
             .collect();
         if group.factor > OFF {
@@ -159,9 +165,25 @@ fn has_any(trial: &Trial, coat: &Coat) -> bool {
     })
 }
 
-fn contradiction(trial: &Trial, off: f64) -> String {
+/// Who contradicts whom, by how much, and what to do.
+fn contradiction(name: &str, it: &Contradiction, others: &str) -> String {
     format!(
-        "{} contradicts the other trials: from them it should look another way by {off:.1} ΔE00. It counts for less; measure or make it again.",
-        trial.name
+        "{name} contradicts {others}: from them it should look another way by {:.1} ΔE00, where their doubt allows {:.1}. It counts for less; measure or make it again.",
+        it.off, it.doubt
     )
+}
+
+/// The same among the controls of a ground.
+fn among_controls(ground: &Wetted) -> Vec<String> {
+    let name = &ground.name;
+    if let ([(one, it), (other, _)], 2) = (&ground.contradicts[..], ground.controls) {
+        return vec![format!(
+            "The controls {one} and {other} contradict each other: {name} looks different by {:.1} ΔE00, where their doubt allows {:.1}. Their mean counts, and all on {name} is as much less sure; measure both again, and if the ground does differ keep it as two substrates.",
+            it.off, it.doubt
+        )];
+    }
+    let others = format!("the other controls on {name}");
+    (ground.contradicts.iter())
+        .map(|(one, it)| contradiction(one, it, &others))
+        .collect()
 }

@@ -2,7 +2,8 @@
 
 use super::bands;
 use super::error::PredictError;
-use super::model::{Known, Model};
+use super::identify;
+use super::model::{Known, Model, Pigment};
 use super::prior::nm;
 use std::ops::RangeInclusive;
 
@@ -51,7 +52,17 @@ impl Model {
             at_maximum: k[most] / beside[most],
             nm: nm(most),
             over_all: sum(k) / sum(beside),
-            known: own.known == Known::Both && other.known == Known::Both,
+            known: self.absorption_known(own) && self.absorption_known(other),
         })
+    }
+
+    fn absorption_known(&self, it: &Pigment) -> bool {
+        let mut groups = self.evidence.groups.iter();
+        let told = groups.find_map(|group| {
+            let slot = group.pigments.iter().position(|id| *id == it.id)?;
+            Some(identify::absorption(group, slot))
+        });
+        // A model of known materials has no groups.
+        it.known == Known::Both && told.unwrap_or(true)
     }
 }

@@ -4,11 +4,12 @@ use super::common::BySource;
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::amounts;
+use super::group::Group;
 use super::model::{Coat, Model};
 use super::prior::Logs;
 use super::sight::{self, ByPigment, Sight};
 use super::solve::{shared, spread, vector};
-use crate::colour::Matrix;
+use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, Vector3};
 
 /// A coat that was looked at.
@@ -35,6 +36,8 @@ struct Share {
     told: DMatrix<f64>,
     /// What trials nearby are off by, and so this coat too.
     off: Vector3<f64>,
+    /// Where its pigments' amounts to light are known from one side only: dLab by each move, times the root of its weight.
+    moved: Vec<(usize, Vec<Vector3<f64>>)>,
 }
 
 impl View {
@@ -46,7 +49,7 @@ impl View {
         let sight = look(model, coat);
         let place = Place::of(coat.g_per_m2, &coat.pigments, ground);
         let shares: Vec<Share> = (0..evidence.groups.len())
-            .filter_map(|group| Share::of(evidence, group, &place, &sight))
+            .filter_map(|group| Share::of(model, group, coat, &place, &sight))
             .collect();
         let by_source = by_source(evidence, &place, &sight, &shares);
         Some(Self {
@@ -78,6 +81,7 @@ impl View {
                 let told = one.with.tr_mul(&two.told);
                 out += shared(&one.parts, &one.spread, &two.parts, &two.by);
                 out -= told.fixed_view::<3, 3>(0, 0);
+                out += together(&one.moved, &two.moved);
             }
         }
         out
@@ -98,7 +102,8 @@ impl View {
 
 impl Share {
     /// `None` where the coat has no pigment of the group.
-    fn of(evidence: &Evidence, index: usize, place: &Place, sight: &Sight) -> Option<Self> {
+    fn of(model: &Model, index: usize, coat: &Coat, place: &Place, sight: &Sight) -> Option<Self> {
+        let evidence = &model.evidence;
         let group = &evidence.groups[index];
         let (mut parts, mut by, mut spreads) = (Vec::new(), Vec::new(), Vec::new());
         for ((id, amount), slopes) in place.amounts.iter().zip(&sight.pigments) {
@@ -124,16 +129,62 @@ impl Share {
             with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
         }
         let off = beyond.tr_mul(&solved.pull);
+        let mut off = Vector3::new(off[0], off[1], off[2]);
+        let mut moved = Vec::new();
+        for (slot, _) in &parts {
+            if let Some((mean, moves)) = moves(model, coat, group, *slot, sight.lab) {
+                off += mean;
+                moved.push((*slot, moves));
+            }
+        }
         Some(Self {
             group: index,
             told: &solved.inverse * &with,
-            off: Vector3::new(off[0], off[1], off[2]),
+            off,
+            moved,
             parts,
             by,
             spread: spreads,
             with,
         })
     }
+}
+
+/// By slot, how far a coat's colour lies from its average by each move.
+pub(super) type Moved = [(usize, Vec<Vector3<f64>>)];
+
+/// What two coats are off by together where their pigments' amounts to light are known from one side only.
+pub(super) fn together(one: &Moved, other: &Moved) -> Matrix {
+    let mut out = Matrix::zeros();
+    for (slot, moves) in one {
+        if let Some((_, others)) = other.iter().find(|it| it.0 == *slot) {
+            let both = moves.iter().zip(others);
+            out += both.map(|(a, b)| a * b.transpose()).sum::<Matrix>();
+        }
+    }
+    out
+}
+
+/// What a coat is off by, on average, where a pigment's amount to light is known from one side only, and how far it lies from that average by each
+/// move, times the root of its weight; `lab` is its colour without. None where the amount is known from both sides.
+pub(super) fn moves(
+    model: &Model,
+    coat: &Coat,
+    group: &Group,
+    slot: usize,
+    lab: Lab,
+) -> Option<(Vector3<f64>, Vec<Vector3<f64>>)> {
+    let (amount, id) = (&group.amounts[slot], &group.pigments[slot]);
+    if amount.moves.is_empty() {
+        return None;
+    }
+    let there: Vec<(Vector3<f64>, f64)> = (amount.moves.iter())
+        .map(|(by, weight)| (vector(look_moved(model, coat, (id, *by)).lab), *weight))
+        .collect();
+    let whole: f64 = there.iter().map(|it| it.1).sum();
+    let mean = there.iter().map(|it| it.0 * it.1).sum::<Vector3<f64>>() / whole;
+    let from_mean = there.iter().map(|it| (it.0 - mean) * it.1.sqrt());
+    Some((mean - vector(lab), from_mean.collect()))
 }
 
 /// How a coat's colour moves with what was measured: with its ground as it is seen, with the trials, and with the grounds by which these were
@@ -163,11 +214,18 @@ const NOTHING: f64 = 1e-300;
 
 /// A coat's colour by the film, whose pigments and ground are in the model.
 pub(super) fn look(model: &Model, coat: &Coat) -> Sight {
+    look_moved(model, coat, ("", 0.0))
+}
+
+/// The same, as if a pigment absorbed and scattered otherwise, in logarithms.
+fn look_moved(model: &Model, coat: &Coat, (id, by): (&str, f64)) -> Sight {
     let (mixed, amounts) = amounts(coat.g_per_m2, &coat.pigments);
     let logs: Vec<[Logs; 2]> = (coat.pigments.iter())
         .map(|it| {
             let optics = &model.pigment(&it.pigment).expect("checked").optics;
-            [&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| it[band].max(NOTHING).ln()))
+            let by = if it.pigment == id { by } else { 0.0 };
+            let log = |it: f64| it.max(NOTHING).ln() + by;
+            [&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| log(it[band])))
         })
         .collect();
     let parts = logs.iter().zip(&amounts);

@@ -63,16 +63,20 @@ fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Li
         return None;
     }
     let coats = of.recipe.coats.map(|it| it * shelf.per_coat.g_per_m2);
-    let prediction = model
-        .predict(&Coat {
-            pigments,
-            g_per_m2: of.recipe.g_per_m2.or(coats)?,
-            ground: of.recipe.substrate.clone()?,
-        })
-        .ok()?;
+    let coat = Coat {
+        pigments,
+        g_per_m2: of.recipe.g_per_m2.or(coats)?,
+        ground: of.recipe.substrate.clone()?,
+    };
+    expected(model, &coat, of.load() * share)
+}
+
+/// A coat of this load, as far as the model is sure of it.
+fn expected(model: &Model, coat: &Coat, load: f64) -> Option<Lighter> {
+    let prediction = model.predict(coat).ok()?;
     let sure = prediction.u95 <= MOST_U95 && !matches!(prediction.reach, Reach::Beyond(_));
     sure.then(|| Lighter {
-        load: of.load() * share,
+        load,
         tone: Tone {
             lab: Lab::new(
                 rounded(prediction.lab.l),
@@ -87,4 +91,67 @@ fn predicted(shelf: &Shelf, model: &Model, of: &Swatch, share: f64) -> Option<Li
             disagree: 0,
         },
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::Matrix;
+    use crate::mix::Trial;
+
+    fn coat(load: f64) -> Coat {
+        Coat {
+            pigments: vec![Load {
+                pigment: "ochre".to_owned(),
+                load,
+            }],
+            g_per_m2: 200.0,
+            ground: "larch".to_owned(),
+        }
+    }
+
+    /// A control and three loads, by eye; of their variance 9 this share is all trials' together.
+    fn model(shared: f64) -> Model {
+        let seen = [
+            (0.0, Lab::new(74.0, 8.0, 24.0)),
+            (2.0, Lab::new(68.0, 11.0, 34.0)),
+            (4.0, Lab::new(64.0, 12.5, 39.0)),
+            (8.0, Lab::new(59.0, 14.0, 43.0)),
+        ];
+        let trials: Vec<Trial> = (seen.into_iter())
+            .map(|(load, lab)| Trial {
+                swatch: None,
+                name: format!("{load}"),
+                pigments: coat(load).pigments,
+                ground: "larch".to_owned(),
+                g_per_m2: 200.0,
+                lab,
+                covariance: Matrix::identity() * 9.0,
+                common: Matrix::identity() * 9.0 * shared,
+            })
+            .collect();
+        fit(&trials).expect("sound trials")
+    }
+
+    #[test]
+    fn what_all_photos_are_off_by_is_in_the_expected_loads() {
+        let u95 = |shared: f64| {
+            let it = expected(&model(shared), &coat(3.0), 3.0).expect("sure enough");
+            assert!((it.load - 3.0).abs() < 1e-12);
+            it.tone.u95.expect("a covariance")
+        };
+        let (apart, together) = (u95(0.0), u95(1.0));
+        assert!(together > 1.1 * apart, "{apart} {together}");
+        // What is shared whole is whole in it.
+        let whole = crate::colour::uncertainty::u95(
+            Lab::new(66.0, 12.0, 37.0),
+            &(Matrix::identity() * 9.0),
+        );
+        assert!(together >= 0.9 * whole.expect("a covariance"), "{together}");
+    }
+
+    #[test]
+    fn beyond_what_was_measured_nothing_is_expected() {
+        assert!(expected(&model(0.0), &coat(9.0), 9.0).is_none());
+    }
 }

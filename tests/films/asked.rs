@@ -90,6 +90,26 @@ pub(crate) fn pale(stand: &Stand) -> Vec<Film> {
         .collect()
 }
 
+/// Twice each pigment's highest load.
+pub(crate) fn above(stand: &Stand) -> Vec<Film> {
+    (0..stand.shelf.pigments.len())
+        .filter_map(|it| {
+            let load = 2.0 * stand.shelf.loads(it).last()?;
+            Some(stand.shelf.film(vec![(it, load)], FilmGround::Larch))
+        })
+        .collect()
+}
+
+/// A third of each pigment's lowest load.
+pub(crate) fn below(stand: &Stand) -> Vec<Film> {
+    (0..stand.shelf.pigments.len())
+        .map(|it| {
+            let load = stand.shelf.loads(it)[0] / 3.0;
+            stand.shelf.film(vec![(it, load)], FilmGround::Larch)
+        })
+        .collect()
+}
+
 /// All pairs, in three proportions of their limits, strong and weak.
 pub(crate) fn pairs(stand: &Stand, ground: FilmGround) -> Vec<Film> {
     let mut out = Vec::new();
