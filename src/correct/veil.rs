@@ -12,7 +12,9 @@ use crate::sample::{Block, Region, float};
 /// Side of the areas that blocks are brought together in, mm.
 const AREA_MM: f64 = 4.0;
 /// Standard deviations of the spots that are tried, mm: smaller ones are told pixel by pixel, wider ones are light.
-const SIZES_MM: [f64; 3] = [8.0, 14.0, 24.0];
+const SIZES_MM: [f64; 2] = [10.0, 20.0];
+/// Steps between the middles that are tried, in standard deviations: what is found is moved to where it fits best.
+const STEP: f64 = 1.4;
 /// Bounds of a spot's standard deviations, mm.
 const BOUNDS_MM: (f64, f64) = (4.0, 45.0);
 /// Largest ratio of the two.
@@ -30,7 +32,7 @@ const TOLD: (f64, f64) = (300.0, 0.1);
 /// A highlight brighter than this, of white, is clipped and left out.
 const BRIGHTEST: f64 = 1.5;
 /// Standard deviations beyond which a spot is nothing.
-const FARTHEST: f64 = 4.5;
+const FARTHEST: f64 = 3.5;
 /// Most spots that are sought.
 const MOST: usize = 3;
 
@@ -292,7 +294,7 @@ fn brightest(sides: &[Side]) -> Option<Spot> {
     let mut best: Option<(f64, Spot)> = None;
     for size in SIZES_MM {
         let steps = |(low, high): (f64, f64)| {
-            std::iter::successors(Some(low), move |it| Some(it + size))
+            std::iter::successors(Some(low), move |it| Some(it + STEP * size))
                 .take_while(move |it| *it < high)
         };
         for middle in steps(y).flat_map(|y| steps(x).map(move |x| [x, y])) {
