@@ -25,8 +25,11 @@ fn enough(seen: f64) -> f64 {
     }
 }
 
+/// Share of what must be seen that must have been seen of a way before.
+const ALMOST: f64 = 0.8;
+
 /// Fewest regions that the first panel leaves unexplained for a second to be looked for among them.
-const FEWEST: usize = 2;
+const FEWEST: usize = 3;
 
 /// Distance to a second place that the layout fits nearly as well, if there is one that no card and nothing of the first explains.
 ///
@@ -52,8 +55,8 @@ pub(super) fn panel(
         in_view
             && !map.unmap(other).is_some_and(|p| first.contains(&p))
             && !cards.cover(other)
-            && is_panel(view, panel, it, best, &cards)
             && as_large(panel, &it.map, map)
+            && is_panel(view, panel, it, best, &cards)
             && has_its_own(view, panel, &it.map, map)
             && !clutter(view, panel, it, best, hear)
     };
@@ -131,6 +134,10 @@ fn is_panel(view: &View, panel: &Panel, way: &Placement, best: &Candidate, cards
         .filter(|it| !it.empty && !cards.hide(map, &it.rect))
         .map(|it| &it.rect)
         .collect();
+    // Outlines are looked at anew where they may be enough: what was seen of the way before is hardly less.
+    if way.seen < ALMOST * FAINTLY * open.len() as f64 {
+        return false;
+    }
     let seen = seen(view, panel, map, &best.placement.map, &open);
     let share = seen / (open.len() as f64).max(1.0);
     let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
