@@ -95,7 +95,7 @@ pub(super) fn of(
         changes,
         shared: match &start {
             Some(it) => scale.carry(it.halves[1].x, &it.covariance),
-            None => *between,
+            None => first().map_or(*between, |it| scale.carry(it.x, between)),
         },
         scale: scale.shared(),
     }
@@ -128,15 +128,17 @@ fn at(
         None => (between, now.covariance),
         Some(it) => it.undo(&between, &now.covariance),
     };
-    // No scale is known without a start, and the L* is no matter.
-    let lightness = start.map_or(now.halves[1], |it| it.halves[1]).x;
+    // Without a start of its own a patch changes from its masked half.
+    let lightness = start.map_or(now.halves[0], |it| it.halves[1]).x;
+    let end = lightness + lab.x;
     let lab = scale.of(lightness, &lab);
     Some(Changed {
         dose: exposure.dose,
         hours: exposure.hours,
         photos: now.photos,
         lab,
-        own: scale.carry(lightness, &own),
+        // What is off at the end counts with the slope there.
+        own: scale.carry(end, &own),
         scale: scale.left(&lab),
         unevenness: match (now.unevenness, start) {
             (Some(now), Some(start)) => start.unevenness.map(|it| now - it),

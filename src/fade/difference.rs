@@ -75,6 +75,8 @@ fn noise(reading: &Reading) -> Matrix {
         let share = match it.name {
             ComponentName::Noise => NOISE_IS_COARSE,
             ComponentName::Illumination => LIGHT_BETWEEN_HALVES,
+            // A broad highlight lies on each half differently.
+            ComponentName::Glare => 1.0,
             _ => continue,
         };
         let mut sd = Vector3::from(it.sd_lab) * share;

@@ -21,7 +21,7 @@ pub(super) struct Scale {
     matrix: Matrix,
     /// By how much a difference in L* grows with each L* above `middle`: what a tone curve that was undone wrongly leaves.
     bend: f64,
-    /// L* of most masked halves.
+    /// Mean L* of the masked halves that it rests on.
     middle: f64,
     /// Relative error of a difference in the plane of a* and b* that is left, as a standard deviation in its own direction.
     sd: f64,

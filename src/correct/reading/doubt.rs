@@ -99,7 +99,8 @@ impl Reader<'_> {
     pub(super) fn noise(&self, block: &Block) -> Matrix {
         let light = self.correction.light.at(block.mm);
         let undone = [0, 1, 2].map(|c| self.correction.tone.undo_with_slope(block.rgb[c]));
-        let slope = self.map.jacobian([0, 1, 2].map(|c| undone[c].0 / light[c]));
+        let under_veil = [0, 1, 2].map(|c| undone[c].0 / light[c]);
+        let slope = self.map.jacobian(self.veil.lifted(block.mm, under_veil));
         let variances = [0, 1, 2].map(|c| {
             // How the tone curve and the evening stretch the noise, and what quantisation hides on its own.
             let gain = undone[c].1 / light[c];
