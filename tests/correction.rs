@@ -83,6 +83,42 @@ fn a_gradient_across_board_and_card_is_taken_out() {
     );
 }
 
+/// A lamp's blurred reflection over two coloured patches, and nothing that a single pixel shows. Over a grey one it would look like a coat that thins out.
+#[test]
+fn a_broad_highlight_is_lifted_flagged_and_doubted() {
+    let (mut samples, references) = board(&[GREY], true, &|rgb, _| rgb.map(|it| it * 0.8));
+    let clean = solve(&samples, &references, Tone::None);
+    assert!(
+        clean
+            .readings
+            .iter()
+            .all(|it| !it.flags.contains(&Flag::Glare))
+    );
+    for block in samples.patches.iter_mut().flat_map(|it| &mut it.blocks) {
+        let (x, y) = ((block.mm[0] - 100.0) / 22.0, (block.mm[1] - 10.0) / 18.0);
+        let over = 0.1 * (-0.5 * (x * x + y * y)).exp();
+        block.rgb = block.rgb.map(|it| it + 0.8 * over);
+    }
+    let veiled = solve(&samples, &references, Tone::None);
+    let off = errors(&veiled);
+    for (i, (reading, off)) in veiled.readings.iter().zip(off).enumerate() {
+        let glare = |it: &&masstone::correct::Component| it.name == ComponentName::Glare;
+        let part = reading.components.iter().find(glare);
+        let is_under = i == 1 || i == 2;
+        assert_eq!(reading.flags.contains(&Flag::Glare), is_under, "{i}");
+        if is_under {
+            let lifted = Vector3::from(part.unwrap().sd_lab).norm();
+            assert!(lifted > 3.0, "{i}: {lifted}");
+            assert!(off < 0.25 * lifted, "{i}: {off} of {lifted}");
+            let more = reading.cov_own.trace() - clean.readings[i].cov_own.trace();
+            assert!(more > 0.9 * lifted * lifted, "{i}: {more}");
+            assert!(reading.u95 > clean.readings[i].u95);
+        } else {
+            assert!(off < 0.5, "{i}: {off}");
+        }
+    }
+}
+
 #[test]
 fn a_shadow_across_the_board_is_said_and_widens_what_is_stated() {
     // The lower row lies in the shade; the card and most of the board don't.

@@ -199,21 +199,10 @@ fn side(region: &Region, evened: &impl Fn(&Block) -> [f64; 3]) -> Option<Side> {
     let along = THICKNESS.powi(2) * mean.iter().sum::<f64>()
         / (noise + THICKNESS.powi(2) * mean.iter().map(|it| it * it).sum::<f64>());
     let weights = mean.map(|it| (1.0 - it * along) / noise);
-    let mut cells: Vec<((i64, i64), usize)> = (region.blocks.iter().enumerate())
-        .map(|(i, it)| {
-            let cell = |axis: usize, from: f64| {
-                #[expect(clippy::cast_possible_truncation, reason = "a count of 4 mm steps")]
-                let cell = ((it.mm[axis] - from) / AREA_MM).floor() as i64;
-                cell
-            };
-            ((cell(1, region.rect.y), cell(0, region.rect.x)), i)
-        })
-        .collect();
-    cells.sort_unstable();
-    let areas = cells.chunk_by(|a, b| a.0 == b.0).map(|cell| {
-        let blocks = float(cell.len());
+    let areas = region.squares(AREA_MM).into_iter().map(|square| {
+        let blocks = float(square.len());
         let mean_of = |axis: usize| {
-            let all = cell.iter().map(|(_, i)| region.blocks[*i].mm[axis]);
+            let all = square.iter().map(|i| region.blocks[*i].mm[axis]);
             all.sum::<f64>() / blocks
         };
         let lighter = |i: usize| {
@@ -224,7 +213,7 @@ fn side(region: &Region, evened: &impl Fn(&Block) -> [f64; 3]) -> Option<Side> {
         Area {
             mm: [mean_of(0), mean_of(1)],
             blocks,
-            lighter: cell.iter().map(|(_, i)| lighter(*i)).sum(),
+            lighter: square.iter().map(|i| lighter(*i)).sum(),
         }
     });
     let areas: Vec<Area> = areas.collect();

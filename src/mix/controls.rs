@@ -17,6 +17,7 @@ use nalgebra::Vector3;
 
 /// A mean colour with what it is off by.
 pub(super) struct Mean {
+    /// At the mean of the controls' amounts.
     pub(super) lab: Vector3<f64>,
     pub(super) covariance: Matrix,
     pub(super) together: Matrix,
@@ -58,8 +59,9 @@ pub(super) fn mean(controls: &[&Trial], coating: Option<&Spectrum>) -> Mean {
             .collect()
     });
     let (weights, covariance) = weights(&noise);
-    let sum: Vector3<f64> = (weights.iter().zip(controls))
-        .map(|(weight, it)| weight * vector(it.lab))
+    // At the mean amount, which is what the ground is stated for.
+    let sum: Vector3<f64> = (weights.iter().zip(&compared))
+        .map(|(weight, it)| weight * it)
         .sum();
     let shared = weights.iter().zip(controls).map(|(weight, it)| {
         covariance * weight * square_root(&it.common).unwrap_or_else(Matrix::zeros)

@@ -71,6 +71,24 @@ impl Region {
         if all == 0 { 0.0 } else { ratio(count, all) }
     }
 
+    /// Indices of the blocks, brought together in squares with sides of so many millimetres from the region's corner: no square is empty.
+    #[must_use]
+    pub fn squares(&self, side_mm: f64) -> Vec<Vec<usize>> {
+        let cell = |axis: usize, from: f64, block: &Block| {
+            #[expect(clippy::cast_possible_truncation, reason = "a count of steps")]
+            let cell = ((block.mm[axis] - from) / side_mm).floor() as i64;
+            cell
+        };
+        let mut cells: Vec<((i64, i64), usize)> = (self.blocks.iter().enumerate())
+            .map(|(i, it)| ((cell(1, self.rect.y, it), cell(0, self.rect.x, it)), i))
+            .collect();
+        cells.sort_unstable();
+        cells
+            .chunk_by(|a, b| a.0 == b.0)
+            .map(|cell| cell.iter().map(|it| it.1).collect())
+            .collect()
+    }
+
     /// Mean linear RGB over the blocks; none without blocks.
     #[must_use]
     pub fn mean_rgb(&self) -> Option<[f64; 3]> {

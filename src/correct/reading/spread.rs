@@ -28,27 +28,10 @@ const UNEVEN_MM: f64 = 3.0;
 
 /// Mean ΔE00 of 3 mm areas to their mean, camera noise taken off in quadrature.
 pub(super) fn unevenness(region: &Region, seen: &[Seen], noise: &Matrix) -> f64 {
-    let mut cells: Vec<((i64, i64), usize)> = region
-        .blocks
-        .iter()
-        .enumerate()
-        .map(|(i, it)| {
-            let cell = |axis: usize, from: f64| {
-                #[expect(clippy::cast_possible_truncation, reason = "a count of 3 mm steps")]
-                let cell = ((it.mm[axis] - from) / UNEVEN_MM).floor() as i64;
-                cell
-            };
-            ((cell(1, region.rect.y), cell(0, region.rect.x)), i)
-        })
-        .collect();
-    cells.sort_unstable();
-    let areas: Vec<(Lab, usize)> = cells
-        .chunk_by(|a, b| a.0 == b.0)
-        .map(|cell| {
-            (
-                mean_lab(cell.iter().map(|(_, i)| &seen[*i].lab)),
-                cell.len(),
-            )
+    let areas: Vec<(Lab, usize)> = (region.squares(UNEVEN_MM).iter())
+        .map(|square| {
+            let labs = square.iter().map(|i| &seen[*i].lab);
+            (mean_lab(labs), square.len())
         })
         .collect();
     let centre = mean_lab(areas.iter().map(|it| &it.0));
