@@ -32,15 +32,17 @@ pub(super) fn read(
     let noise = noise_factor(samples);
     let common = Common::of(scene, sightings, correction, fitted);
     let shadows = scene.shadows(&correction.tone, &correction.light);
+    let of_region = |it: &Region| it.blocks.iter().map(|it| evened(it, correction)).collect();
+    let all: Vec<Vec<[f64; 3]>> = samples.patches.iter().map(of_region).collect();
     let veil = map::gains(sightings.iter()).map_or_else(Veil::default, |gains| {
-        let white = gains.map(f64::recip);
-        veil::of(&samples.patches, &correction.tone, &correction.light, white)
+        veil::of(&samples.patches, &all, gains.map(f64::recip))
     });
     samples
         .patches
         .iter()
+        .zip(&all)
         .enumerate()
-        .map(|(index, region)| {
+        .map(|(index, (region, under_veil))| {
             let itself = (scene.references().iter())
                 .position(|it| it.reference.regions.contains(&RegionIndex::Patch(index)));
             // A patch of known colour is read with the correction that doesn't know it: both halves of it, so that what that
@@ -65,7 +67,7 @@ pub(super) fn read(
                     local_tone: locally.doubt(&region.blocks),
                     veil: &veil,
                 };
-                reader.fill(&mut reading, region);
+                reader.fill(&mut reading, region, under_veil);
             }
             if reading.lab.is_none() {
                 reading.flags.push(Flag::Unmeasurable);
@@ -176,9 +178,17 @@ struct Reader<'a> {
 
 /// One block under the correction.
 struct Seen {
-    /// Evened linear RGB.
+    /// Evened linear RGB with what a broad highlight adds …
+    under_veil: [f64; 3],
+    /// … and without.
     rgb: [f64; 3],
     lab: Lab,
+}
+
+/// Evened linear RGB of a block.
+fn evened(block: &Block, correction: &Correction) -> [f64; 3] {
+    let light = correction.light.at(block.mm);
+    [0, 1, 2].map(|c| correction.tone.undo(block.rgb[c]) / light[c])
 }
 
 fn vector(lab: Lab) -> Vector3<f64> {
@@ -223,14 +233,17 @@ fn mean_under<'a>(
 }
 
 impl Reader<'_> {
-    fn fill(&self, reading: &mut Corrected, region: &Region) {
-        let seen: Vec<Seen> = region.blocks.iter().map(|it| self.block(it)).collect();
+    /// `under_veil`: the region's blocks, evened.
+    fn fill(&self, reading: &mut Corrected, region: &Region, under_veil: &[[f64; 3]]) {
+        let blocks = region.blocks.iter().zip(under_veil);
+        let seen: Vec<Seen> = blocks.map(|(it, rgb)| self.block(it, *rgb)).collect();
         let colour = mean_lab(seen.iter().map(|it| &it.lab));
         if !(colour.l.is_finite() && colour.a.is_finite() && colour.b.is_finite()) {
             return;
         }
         let n = float(seen.len());
-        let noises: Vec<Matrix> = some(&region.blocks).map(|it| self.noise(it)).collect();
+        let noises = some(&region.blocks).zip(some(&seen));
+        let noises: Vec<Matrix> = noises.map(|(it, seen)| self.noise(it, seen)).collect();
         let noise = noises.iter().sum::<Matrix>() / float(noises.len());
         let deviations = || seen.iter().map(|it| vector(it.lab) - vector(colour));
         let spread: Matrix =
@@ -241,25 +254,16 @@ impl Reader<'_> {
         reading.unevenness = unevenness(region, &seen, &noise);
         // What the read part says of the whole patch: neighbouring blocks err together, about four to one.
         let uneven = Matrix::from_diagonal(&Vector3::from(own_spread)) * (4.0 / n).min(1.0);
-        self.components(reading, region, colour, noise / n, uneven);
+        self.components(reading, region, &seen, noise / n, uneven);
         self.late_flags(reading, &seen);
         reading.u95 = uncertainty::u95(colour, &(reading.cov_own + reading.cov_common))
             .unwrap_or(f64::INFINITY);
     }
 
-    /// With what a broad highlight adds.
-    fn under_veil(&self, block: &Block) -> [f64; 3] {
-        let light = self.correction.light.at(block.mm);
-        [0, 1, 2].map(|c| self.correction.tone.undo(block.rgb[c]) / light[c])
-    }
-
-    fn evened(&self, block: &Block) -> [f64; 3] {
-        self.veil.lifted(block.mm, self.under_veil(block))
-    }
-
-    fn block(&self, block: &Block) -> Seen {
-        let rgb = self.evened(block);
+    fn block(&self, block: &Block, under_veil: [f64; 3]) -> Seen {
+        let rgb = self.veil.lifted(block.mm, under_veil);
         Seen {
+            under_veil,
             rgb,
             lab: self.map.lab(rgb),
         }
@@ -307,7 +311,7 @@ fn centre(region: &Region) -> [f64; 2] {
     [x, y]
 }
 
-/// At most some fifty blocks, evenly drawn: enough for derivatives.
-fn some(blocks: &[Block]) -> impl Iterator<Item = &Block> {
+/// At most some fifty of a region's blocks, evenly drawn: enough for derivatives.
+fn some<T>(blocks: &[T]) -> impl Iterator<Item = &T> {
     blocks.iter().step_by(blocks.len() / 50 + 1)
 }

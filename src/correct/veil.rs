@@ -6,10 +6,8 @@
 //!
 //! It is taken off what is read. References keep it: the fits' robust weights leave out those that it spoils.
 
-use super::light::LightField;
-use super::tone::ToneCurve;
 use crate::reference::patch_of;
-use crate::sample::{Block, Region, float};
+use crate::sample::{Region, float};
 
 /// Side of the areas that blocks are brought together in, mm.
 const AREA_MM: f64 = 4.0;
@@ -146,13 +144,9 @@ struct Side {
     weight: f64,
 }
 
-/// The veil over a photo's patches; `white` is the evened linear RGB of a perfect white.
-pub(super) fn of(
-    patches: &[Region],
-    tone: &ToneCurve,
-    light: &LightField,
-    white: [f64; 3],
-) -> Veil {
+/// The veil over a photo's patches; `evened` is the linear RGB of each one's blocks without tone curve and fall-off of light, `white` that of a perfect
+/// white.
+pub(super) fn of(patches: &[Region], evened: &[Vec<[f64; 3]>], white: [f64; 3]) -> Veil {
     let mut veil = Veil {
         spots: Vec::new(),
         white,
@@ -160,11 +154,9 @@ pub(super) fn of(
     if white.iter().any(|it| !(it.is_finite() && *it > 0.0)) {
         return veil;
     }
-    let evened = |block: &Block| {
-        let light = light.at(block.mm);
-        [0, 1, 2].map(|c| tone.undo(block.rgb[c]) / (light[c] * white[c]))
-    };
-    let mut sides: Vec<Side> = patches.iter().filter_map(|it| side(it, &evened)).collect();
+    let mut sides: Vec<Side> = (patches.iter().zip(evened))
+        .filter_map(|(it, evened)| side(it, evened, white))
+        .collect();
     while veil.spots.len() < MOST {
         let Some(spot) = brightest(&sides).filter(|it| is_told(it, &sides)) else {
             break;
@@ -182,13 +174,14 @@ fn apart(a: [f64; 2], b: [f64; 2]) -> f64 {
 }
 
 /// None with too few blocks to show a shape.
-fn side(region: &Region, evened: &impl Fn(&Block) -> [f64; 3]) -> Option<Side> {
+fn side(region: &Region, evened: &[[f64; 3]], white: [f64; 3]) -> Option<Side> {
     const FEWEST: usize = 8;
     let patch = patch_of(region.kind)?;
     if region.blocks.len() < FEWEST {
         return None;
     }
-    let rgb: Vec<[f64; 3]> = region.blocks.iter().map(evened).collect();
+    let of_white = |it: &[f64; 3]| [0, 1, 2].map(|c| it[c] / white[c]);
+    let rgb: Vec<[f64; 3]> = evened.iter().map(of_white).collect();
     let n = float(rgb.len());
     let mean = [0, 1, 2].map(|c| rgb.iter().map(|it| it[c]).sum::<f64>() / n);
     if mean.iter().any(|it| !it.is_finite()) {
@@ -217,7 +210,8 @@ fn side(region: &Region, evened: &impl Fn(&Block) -> [f64; 3]) -> Option<Side> {
         }
     });
     let areas: Vec<Area> = areas.collect();
-    if !areas.iter().all(|it| it.lighter.is_finite()) {
+    let is_sound = |it: &Area| it.lighter.is_finite() && it.mm.iter().all(|it| it.is_finite());
+    if !areas.iter().all(is_sound) {
         return None;
     }
     let middle = [0, 1].map(|k| areas.iter().map(|it| it.mm[k]).sum::<f64>() / float(areas.len()));
@@ -262,21 +256,52 @@ fn scatter(region: &Region, rgb: &[[f64; 3]]) -> f64 {
     sum / (3.0 * (n - 3.0))
 }
 
-/// χ² of a shape, and its height.
-fn fit(spot: &Spot, sides: &[Side]) -> (f64, f64) {
+/// How well a shape explains how blocks differ.
+#[derive(Clone, Copy, Debug, Default)]
+struct Fit {
+    /// χ² that it explains.
+    explained: f64,
+    /// The part of it that others than the patch which speaks for it most have.
+    by_others: f64,
+    /// Its height.
+    peak: f64,
+}
+
+fn fit(spot: &Spot, sides: &[Side]) -> Fit {
+    // Halves of one patch follow each other.
+    let mut by_patch: Vec<(usize, f64, f64)> = Vec::new();
     let (mut explained, mut weight) = (0.0, 0.0);
     for side in sides {
         let (e, w) = spot.on(side);
+        if w <= 0.0 {
+            continue;
+        }
         explained += e;
         weight += w;
+        match by_patch.last_mut().filter(|it| it.0 == side.patch) {
+            Some(it) => {
+                it.1 += e;
+                it.2 += w;
+            }
+            None => by_patch.push((side.patch, e, w)),
+        }
     }
     if explained <= 0.0 || weight <= 0.0 {
-        return (0.0, 0.0);
+        return Fit::default();
     }
-    (explained * explained / weight, explained / weight)
+    let peak = explained / weight;
+    let gains = by_patch
+        .iter()
+        .map(|(_, e, w)| 2.0 * peak * e - peak * peak * w);
+    let most = gains.fold(0.0, f64::max);
+    Fit {
+        explained: explained * peak,
+        by_others: explained * peak - most,
+        peak,
+    }
 }
 
-/// The spot that explains most.
+/// The spot that explains most of more patches than one: what is on one alone, as a stain, must not hide it.
 fn brightest(sides: &[Side]) -> Option<Spot> {
     let places = || sides.iter().flat_map(|it| &it.areas).map(|it| it.mm);
     let range = |axis: usize| {
@@ -290,7 +315,7 @@ fn brightest(sides: &[Side]) -> Option<Spot> {
     if ![x, y].iter().all(|(low, high)| high - low < WIDEST_MM) {
         return None;
     }
-    let mut best: Option<(f64, Spot)> = None;
+    let mut best: Option<(Fit, Spot)> = None;
     for size in SIZES_MM {
         let steps = |(low, high): (f64, f64)| {
             (0..MOST_STEPS)
@@ -303,9 +328,9 @@ fn brightest(sides: &[Side]) -> Option<Spot> {
                 logs: [size.ln(); 2],
                 angle: 0.3,
             });
-            let (distance, peak) = fit(&spot, sides);
-            if distance > best.map_or(0.0, |it| it.0) {
-                best = Some((distance, Spot { peak, ..spot }));
+            let found = fit(&spot, sides);
+            if found.by_others > best.map_or(0.0, |it| it.0.by_others) {
+                best = Some((found, spot));
             }
         }
     }
@@ -313,7 +338,7 @@ fn brightest(sides: &[Side]) -> Option<Spot> {
 }
 
 /// A spot moved, stretched and turned to where it explains most.
-fn settled((mut distance, mut spot): (f64, Spot), sides: &[Side]) -> Spot {
+fn settled((mut best, mut spot): (Fit, Spot), sides: &[Side]) -> Spot {
     const ROUNDS: usize = 40;
     const FINEST_MM: f64 = 0.3;
     let size = spot.outline.logs[0].exp();
@@ -333,9 +358,9 @@ fn settled((mut distance, mut spot): (f64, Spot), sides: &[Side]) -> Spot {
                     continue;
                 }
                 let next = Spot::new(next);
-                let (found, peak) = fit(&next, sides);
-                if found > distance {
-                    (distance, spot) = (found, Spot { peak, ..next });
+                let found = fit(&next, sides);
+                if found.explained > best.explained {
+                    (best, spot) = (found, next);
                     better = true;
                 }
             }
@@ -347,27 +372,20 @@ fn settled((mut distance, mut spot): (f64, Spot), sides: &[Side]) -> Spot {
             }
         }
     }
-    spot
+    Spot {
+        peak: best.peak,
+        ..spot
+    }
 }
 
 /// Whether a spot is beyond chance, and on more than one patch.
 fn is_told(spot: &Spot, sides: &[Side]) -> bool {
-    let (distance, peak) = fit(spot, sides);
+    let found = fit(spot, sides);
     let longer = (spot.outline.logs[0] - spot.outline.logs[1]).abs().exp();
-    if distance < TOLD.0 || peak > BRIGHTEST || longer > LONGEST {
-        return false;
-    }
-    let mut by_patch: Vec<(usize, f64)> = Vec::new();
-    for side in sides {
-        let (patch, (explained, weight)) = (side.patch, spot.on(side));
-        let gain = 2.0 * peak * explained - peak * peak * weight;
-        match by_patch.last_mut().filter(|it| it.0 == patch) {
-            Some(it) => it.1 += gain,
-            None => by_patch.push((patch, gain)),
-        }
-    }
-    let most = by_patch.iter().map(|it| it.1).fold(0.0, f64::max);
-    distance - most > TOLD.1 * distance
+    found.explained >= TOLD.0
+        && found.by_others > TOLD.1 * found.explained
+        && found.peak <= BRIGHTEST
+        && longer <= LONGEST
 }
 
 /// Takes a spot off a side, so that the next one can be seen.

@@ -8,6 +8,7 @@ mod data;
 mod dose;
 mod draw;
 mod fit;
+mod ray;
 mod shape;
 mod weight;
 

@@ -59,18 +59,12 @@ pub(super) fn profile(
     };
     // Corners are rounded, and belong to the other side as well.
     let spare = 0.14;
-    let (mut colours, mut variances) = (Vec::new(), Vec::new());
+    let along = (b - a) * ((1.0 - 2.0 * spare) / f64::from(samples));
+    let first = a + (b - a) * spare + along / 2.0;
+    let (mut colours, mut variances) = (Vec::with_capacity(32), Vec::with_capacity(32));
     let mut offset = range.0 - step;
     while offset <= range.1 + step + 1e-9 {
-        let (mut sum, mut squares) = ([0.0_f32; 3], 0.0_f32);
-        for k in 0..samples {
-            let t = spare + (1.0 - 2.0 * spare) * (f64::from(k) + 0.5) / f64::from(samples);
-            let colour = light.at(a + (b - a) * t + normal * offset)?;
-            for (s, c) in sum.iter_mut().zip(colour) {
-                *s += c;
-                squares += c * c;
-            }
-        }
+        let (sum, squares) = light.along(first + normal * offset, along, samples)?;
         #[expect(clippy::cast_precision_loss, reason = "12 at most")]
         let n = samples as f32;
         let mean = sum.map(|it| it / n);

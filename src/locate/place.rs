@@ -30,11 +30,14 @@ pub(super) struct Placement {
     pub plain: f64,
     /// Number of patches that are not empty.
     pub of: f64,
+    /// What is believed of each patch's outline, in the panel's order.
+    pub believed: Vec<Believed>,
 }
 
 impl Placement {
     /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief.
     fn count(&mut self, patch: &Patch, believed: Believed) {
+        self.believed.push(believed);
         let (visible, share) = (believed.visible, believed.open);
         if patch.empty {
             self.empties -= share * favour(visible);
@@ -240,6 +243,7 @@ fn gather(
         seen: 0.0,
         plain: 0.0,
         of: 0.0,
+        believed: Vec::with_capacity(panel.patches.len()),
     };
     for patch in &panel.patches {
         let visible = if patch.cell.is_some() {
@@ -318,6 +322,7 @@ pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
         seen: 0.0,
         plain: 0.0,
         of: 0.0,
+        believed: Vec::with_capacity(panel.patches.len()),
     };
     for patch in &panel.patches {
         let look = free_look(panel, map, &patch.rect, 2);

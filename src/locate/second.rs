@@ -3,13 +3,12 @@
 use super::candidate::{self, Candidate};
 use super::card::{SIZES, Search};
 use super::decide::{self, FAINTLY, VOUCHED};
-use super::evidence::outline;
-use super::place::{self, Placement};
+use super::place::Placement;
 use super::region::{Quad, polygon_area};
 use super::rim;
 use super::view::View;
 use crate::geometry::{PlaneMap, Point, Rect};
-use crate::panel::{Panel, Place};
+use crate::panel::{Panel, Patch, Place};
 
 /// Sum of beliefs in patches that one or two regions don't reach.
 const MORE_THAN_TWO: f64 = 2.5;
@@ -24,9 +23,6 @@ fn enough(seen: f64) -> f64 {
         _ => 0.5,
     }
 }
-
-/// Share of what must be seen that must have been seen of a way before.
-const ALMOST: f64 = 0.8;
 
 /// Fewest regions that the first panel leaves unexplained for a second to be looked for among them.
 const FEWEST: usize = 3;
@@ -57,7 +53,7 @@ pub(super) fn panel(
             && !cards.cover(other)
             && as_large(panel, &it.map, map)
             && is_panel(view, panel, it, best, &cards)
-            && has_its_own(view, panel, &it.map, map)
+            && has_its_own(view, panel, it, map)
             && !clutter(view, panel, it, best, hear)
     };
     let centre = map.map(panel.extent().centre());
@@ -130,16 +126,10 @@ fn is_panel(view: &View, panel: &Panel, way: &Placement, best: &Candidate, cards
     if way.seen < MORE_THAN_TWO {
         return false;
     }
-    let open: Vec<&Rect> = (panel.patches.iter())
-        .filter(|it| !it.empty && !cards.hide(map, &it.rect))
-        .map(|it| &it.rect)
-        .collect();
-    // Outlines are looked at anew where they may be enough: what was seen of the way before is hardly less.
-    if way.seen < ALMOST * FAINTLY * open.len() as f64 {
-        return false;
-    }
-    let seen = seen(view, panel, map, &best.placement.map, &open);
-    let share = seen / (open.len() as f64).max(1.0);
+    let open = |it: &Patch| !it.empty && !cards.hide(map, &it.rect);
+    let of = panel.patches.iter().filter(|it| open(it)).count();
+    let seen = seen(view, panel, way, &best.placement.map, open);
+    let share = seen / (of as f64).max(1.0);
     let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
     by_patches
         || (seen > MORE_THAN_TWO && share > FAINTLY && candidate::board(view, panel, map) > VOUCHED)
@@ -149,18 +139,28 @@ fn is_panel(view: &View, panel: &Panel, way: &Placement, best: &Candidate, cards
 ///
 /// Only what is plainly seen counts, since clutter on a mottled table goes on faintly; but on a board like the first's, faint patches
 /// are as good as there.
-fn seen(view: &View, panel: &Panel, way: &PlaneMap, first: &PlaneMap, patches: &[&Rect]) -> f64 {
-    let board = rim::on_a_board_alike(view, panel, way, first);
-    let belief = |rect: &&Rect| {
-        let look = place::free_look(panel, way, rect, 2);
-        let believed = outline(view, way, rect, &look).believed();
-        if board {
-            believed.visible
-        } else {
-            believed.plain
-        }
-    };
-    patches.iter().map(belief).sum()
+fn seen(
+    view: &View,
+    panel: &Panel,
+    way: &Placement,
+    first: &PlaneMap,
+    patches: impl Fn(&Patch) -> bool,
+) -> f64 {
+    let all = panel.patches.iter().zip(&way.believed);
+    let (mut plain, mut visible) = (0.0, 0.0);
+    for (_, it) in all.filter(|it| patches(it.0)) {
+        plain += it.plain;
+        visible += it.visible;
+    }
+    // The board is asked where it matters.
+    if visible > MORE_THAN_TWO
+        && visible > plain
+        && rim::on_a_board_alike(view, panel, &way.map, first)
+    {
+        visible
+    } else {
+        plain
+    }
 }
 
 /// Whether two ways have the layout about as large in one plane: panels of one layout that lie on one table are.
@@ -178,18 +178,15 @@ fn as_large(panel: &Panel, way: &PlaneMap, plane: &PlaneMap) -> bool {
 }
 
 /// Whether a way has patches that are seen where another has none: a row turned about its end is no second one.
-fn has_its_own(view: &View, panel: &Panel, way: &PlaneMap, other: &PlaneMap) -> bool {
+fn has_its_own(view: &View, panel: &Panel, way: &Placement, other: &PlaneMap) -> bool {
     let patches = || panel.patches.iter().filter(|it| !it.empty);
     let shared = |p| {
         other
             .unmap(p)
             .is_some_and(|p| patches().any(|it| it.rect.contains(&p)))
     };
-    let own: Vec<&Rect> = patches()
-        .map(|it| &it.rect)
-        .filter(|it| !shared(way.map(it.centre())))
-        .collect();
-    seen(view, panel, way, other, &own) > MORE_THAN_TWO
+    let own = |it: &Patch| !it.empty && !shared(way.map.map(it.rect.centre()));
+    seen(view, panel, way, other, own) > MORE_THAN_TWO
 }
 
 /// Whether what fits the layout is a row of clutter: it lies on the table itself, and lacks what the first place has, a card where the

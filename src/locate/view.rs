@@ -5,6 +5,7 @@
 
 use crate::geometry::Point;
 use crate::photo::LinearImage;
+use nalgebra::Vector2;
 
 /// A graded colour: lightness and two opponents, roughly 0–100 and ±50.
 pub(super) type Graded = [f32; 3];
@@ -13,6 +14,31 @@ pub(super) type Graded = [f32; 3];
 pub(super) trait Light {
     /// The colour at a place in this picture's own pixels, (0, 0) being the outer corner of the first; none outside.
     fn at(&self, p: Point) -> Option<Graded>;
+
+    /// Sums of the colours at `n` places from `first` on, a step apart, and of the squares of all their channels; none if one lies outside.
+    fn along(&self, first: Point, step: Vector2<f64>, n: u32) -> Option<(Graded, f32)> {
+        let mut sums = Sums::default();
+        for k in 0..n {
+            sums.add(self.at(first + step * f64::from(k))?);
+        }
+        Some((sums.colour, sums.squares))
+    }
+}
+
+/// Sums of colours and of their squares.
+#[derive(Default)]
+struct Sums {
+    colour: Graded,
+    squares: f32,
+}
+
+impl Sums {
+    fn add(&mut self, colour: Graded) {
+        for (sum, it) in self.colour.iter_mut().zip(colour) {
+            *sum += it;
+            self.squares += it * it;
+        }
+    }
 }
 
 /// Grades one linear colour.
@@ -72,6 +98,23 @@ impl Light for View {
         let below = self.pixels.get(between.first + self.width..)?.get(..2)?;
         Some(between.mean([above[0], above[1], below[0], below[1]]))
     }
+
+    fn along(&self, first: Point, step: Vector2<f64>, n: u32) -> Option<(Graded, f32)> {
+        // What lies between two places in the picture is in it, too: its ends are asked, and the rest is read without. Most of the time that a
+        // panel takes to be found goes into this.
+        let last = first + step * f64::from(n.max(1) - 1);
+        Between::of(first, self.width, self.height)?;
+        Between::of(last, self.width, self.height)?;
+        let mut sums = Sums::default();
+        for k in 0..n {
+            let between = Between::inside(first + step * f64::from(k), self.width);
+            let above = self.pixels.get(between.first..between.first + 2)?;
+            let from = between.first + self.width;
+            let below = self.pixels.get(from..from + 2)?;
+            sums.add(between.mean([above[0], above[1], below[0], below[1]]));
+        }
+        Some((sums.colour, sums.squares))
+    }
 }
 
 /// The photo itself, graded on the fly.
@@ -111,9 +154,13 @@ impl Between {
     /// None nearer to the rim than half a pixel.
     fn of(p: Point, width: usize, height: usize) -> Option<Self> {
         let (x, y) = (p.x - 0.5, p.y - 0.5);
-        if !(x >= 0.0 && y >= 0.0 && x < width as f64 - 1.0 && y < height as f64 - 1.0) {
-            return None;
-        }
+        let within = x >= 0.0 && y >= 0.0 && x < width as f64 - 1.0 && y < height as f64 - 1.0;
+        within.then(|| Self::inside(p, width))
+    }
+
+    /// Of a place that is known to be no nearer.
+    fn inside(p: Point, width: usize) -> Self {
+        let (x, y) = (p.x - 0.5, p.y - 0.5);
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -125,11 +172,11 @@ impl Between {
             reason = "a fraction loses digits only"
         )]
         let (u, v) = ((x - i as f64) as f32, (y - j as f64) as f32);
-        Some(Self {
+        Self {
             first: j * width + i,
             u,
             v,
-        })
+        }
     }
 
     /// The mean of the four, upper left first and row by row, each as near as it counts.

@@ -7,7 +7,7 @@ use super::super::{
     Component, ComponentName, Corrected, Correction, CorrectionKind, Drift, allowance, robust,
     saved,
 };
-use super::{Reader, centre, mean_lab, some, vector};
+use super::{Reader, Seen, centre, mean_lab, some, vector};
 use crate::colour::{Lab, Matrix, difference};
 use crate::flag::Flag;
 use crate::sample::{Block, Region, Samples, float};
@@ -96,14 +96,12 @@ impl Common {
 
 impl Reader<'_> {
     /// Covariance of a block's camera noise.
-    pub(super) fn noise(&self, block: &Block) -> Matrix {
+    pub(super) fn noise(&self, block: &Block, seen: &Seen) -> Matrix {
         let light = self.correction.light.at(block.mm);
-        let undone = [0, 1, 2].map(|c| self.correction.tone.undo_with_slope(block.rgb[c]));
-        let under_veil = [0, 1, 2].map(|c| undone[c].0 / light[c]);
-        let slope = self.map.jacobian(self.veil.lifted(block.mm, under_veil));
+        let slope = self.map.jacobian(seen.rgb);
         let variances = [0, 1, 2].map(|c| {
             // How the tone curve and the evening stretch the noise, and what quantisation hides on its own.
-            let gain = undone[c].1 / light[c];
+            let gain = self.correction.tone.undo_with_slope(block.rgb[c]).1 / light[c];
             let quantisation = self.samples.code_step.powi(2) / 12.0;
             gain * gain * (self.noise * block.variance[c] + quantisation) / float(block.n)
         });
@@ -115,26 +113,23 @@ impl Reader<'_> {
         &self,
         reading: &mut Corrected,
         region: &Region,
-        colour: Lab,
+        seen: &[Seen],
         noise: Matrix,
         uneven: Matrix,
     ) {
-        let rgb = mean_rgb(some(&region.blocks).map(|it| self.evened(it)));
+        let colour = mean_lab(seen.iter().map(|it| &it.lab));
+        let rgb = mean_rgb(some(seen).map(|it| it.rgb));
         let log_slope = self.map.jacobian(rgb) * Matrix::from_diagonal(&Vector3::from(rgb));
         // A relative change of all three channels together.
         let lighter = log_slope * Vector3::new(1.0, 1.0, 1.0);
         let along_light = |sd: f64| lighter * lighter.transpose() * (sd * sd);
         let metric = difference::local_metric(colour);
         let like = metric.try_inverse().unwrap_or_else(Matrix::identity);
-        let mean = |of: &dyn Fn(&Block) -> [f64; 3]| {
-            let labs: Vec<Lab> = some(&region.blocks)
-                .map(|it| self.map.lab(of(it)))
-                .collect();
-            vector(mean_lab(labs.iter()))
-        };
-        let base = mean(&|it| self.under_veil(it));
+        let lifted = vector(mean_lab(some(seen).map(|it| &it.lab)));
+        let with_veil: Vec<Lab> = (some(seen).map(|it| self.map.lab(it.under_veil))).collect();
+        let base = vector(mean_lab(with_veil.iter()));
         // As unsure as it is large.
-        let veil = base - mean(&|it| self.evened(it));
+        let veil = base - lifted;
         let known = self.map != &self.correction.map;
         let tone: Matrix = self
             .variants

@@ -1,6 +1,6 @@
 use super::*;
 use crate::geometry::Rect;
-use crate::sample::{LeftOut, RegionKind};
+use crate::sample::{Block, LeftOut, RegionKind};
 
 /// Reflectances of patches: dark, vivid, pale, near neutral.
 const COLOURS: [[f64; 3]; 12] = [
@@ -75,7 +75,13 @@ fn board(seen: impl Fn(usize, [f64; 2], [f64; 3]) -> [f64; 3]) -> Vec<Region> {
 const WHITE: [f64; 3] = [0.9, 1.0, 0.8];
 
 fn veil(patches: &[Region]) -> Veil {
-    of(patches, &ToneCurve::encoding(), &LightField::even(), WHITE)
+    under(patches, WHITE)
+}
+
+fn under(patches: &[Region], white: [f64; 3]) -> Veil {
+    let rgb = |it: &Region| it.blocks.iter().map(|it| it.rgb).collect();
+    let evened: Vec<Vec<[f64; 3]>> = patches.iter().map(rgb).collect();
+    of(patches, &evened, white)
 }
 
 /// An oblong spot between four patches.
@@ -137,7 +143,9 @@ fn a_board_as_wide_as_a_field_takes_no_time() {
         for block in &mut patches[11].blocks {
             block.mm[0] += far;
         }
-        assert!(veil(&patches).spots.is_empty(), "{far}");
+        // A place that is none spoils its own patch alone.
+        let told = usize::from(!far.is_finite());
+        assert_eq!(veil(&patches).spots.len(), told, "{far}");
         // All of it far away.
         for block in patches.iter_mut().take(11).flat_map(|it| &mut it.blocks) {
             block.mm[0] += far;
@@ -156,10 +164,27 @@ fn two_spots_are_two() {
 }
 
 #[test]
+fn a_stain_on_one_patch_hides_no_spot() {
+    let stain = |patch: usize, mm: [f64; 2]| {
+        let d = (mm[0] - 85.0).hypot(mm[1] - 60.0) / 4.0;
+        if patch == 11 {
+            0.4 * (-0.5 * d * d).exp()
+        } else {
+            0.0
+        }
+    };
+    let patches = board(|patch, mm, rgb| rgb.map(|it| it + spot(mm) + stain(patch, mm)));
+    let found = veil(&patches);
+    assert_eq!(found.spots.len(), 1);
+    let [x, y] = found.spots[0].outline.middle;
+    assert!((x - 46.0).hypot(y - 20.0) < 3.0, "{x} {y}");
+}
+
+#[test]
 fn without_a_white_or_blocks_there_is_none() {
     let patches = board(|_, mm, rgb| rgb.map(|it| it + spot(mm)));
     for white in [[f64::NAN; 3], [0.0, 1.0, 1.0], [f64::INFINITY; 3]] {
-        let found = of(&patches, &ToneCurve::encoding(), &LightField::even(), white);
+        let found = under(&patches, white);
         assert!(found.spots.is_empty());
         let rgb = found.lifted([46.0, 20.0], [0.1, 0.2, 0.3]);
         assert_eq!(rgb.map(f64::to_bits), [0.1_f64, 0.2, 0.3].map(f64::to_bits));

@@ -2,9 +2,10 @@
 
 use super::data::Data;
 use super::draw::Draw;
+use super::ray::de_00;
 use super::weight::Weighted;
 use super::{CurvePoint, Threshold};
-use crate::colour::{Lab, difference, uncertainty};
+use crate::colour::{Lab, uncertainty};
 use nalgebra::Vector3;
 
 /// Nothing is said beyond this many times the furthest dose.
@@ -20,12 +21,6 @@ const ENDS: (f64, f64) = (0.025, 0.975);
 
 /// A model with its draws: none where nothing changes.
 pub(super) type Drawn<'a> = (&'a Weighted, Vec<Draw>);
-
-/// ΔE00 of a change.
-fn de_00(start: Lab, change: &Vector3<f64>) -> f64 {
-    let there = Lab::new(start.l + change.x, start.a + change.y, start.b + change.z);
-    difference::delta_e_2000(start, there)
-}
 
 /// What can be said of a change.
 #[derive(Clone, Copy, Debug)]
@@ -54,8 +49,7 @@ impl Said<'_> {
     /// The dose at which ΔE00 reaches `threshold`.
     pub(super) fn threshold(&self, threshold: f64) -> Threshold {
         let estimate = self.first_crossing(threshold);
-        let (mut low, mut high) =
-            self.interval(f64::INFINITY, |it| reach(threshold, it, self.data.start), 1);
+        let (mut low, mut high) = self.interval(f64::INFINITY, |it| reach(threshold, it), 1);
         if self.misfit {
             let (after, before) = bracket(threshold, self.alone);
             (low, high) = (low.min(after), high.max(before));
@@ -77,7 +71,7 @@ impl Said<'_> {
                 let x = REACH * step as f64 / POINTS as f64;
                 let change = self.average(x);
                 let here = de_00(self.data.start, &change);
-                let changed = |it: &Draw| de_00(self.data.start, &(it.change * it.shape.at(x)));
+                let changed = |it: &Draw| it.ray.at(it.shape.at(x));
                 let (mut low, mut high) = self.interval(0.0, changed, EVERY);
                 if self.misfit && step > 0 {
                     let (least, most) = between(x, self.alone);
@@ -203,35 +197,7 @@ fn between(x: f64, points: &[Alone]) -> (f64, f64) {
 }
 
 /// The dose, over the furthest, at which a draw reaches the threshold; infinite beyond the reach.
-fn reach(threshold: f64, draw: &Draw, start: Lab) -> f64 {
-    let most = draw.shape.at(REACH);
-    let above = |along: f64| de_00(start, &(draw.change * along)) - threshold;
-    let (mut a, mut b) = (0.0, most);
-    let (mut fa, mut fb) = (-threshold, above(most));
-    if fb.is_nan() || fb < 0.0 {
-        return f64::INFINITY;
-    }
-    let mut kept = 0;
-    // False position, as in the fit; ΔE00 is nearly straight along a line.
-    for _ in 0..30 {
-        let c = (a * fb - b * fa) / (fb - fa);
-        let fc = above(c);
-        if fc.abs() < 1e-4 * threshold {
-            return draw.shape.dose(c);
-        }
-        if fc < 0.0 {
-            (a, fa) = (c, fc);
-            if kept == 1 {
-                fb /= 2.0;
-            }
-            kept = 1;
-        } else {
-            (b, fb) = (c, fc);
-            if kept == 2 {
-                fa /= 2.0;
-            }
-            kept = 2;
-        }
-    }
-    draw.shape.dose(b)
+fn reach(threshold: f64, draw: &Draw) -> f64 {
+    let along = draw.ray.reaches(threshold);
+    along.map_or(f64::INFINITY, |it| draw.shape.dose(it))
 }

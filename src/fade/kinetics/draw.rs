@@ -1,7 +1,9 @@
 //! What else the points could be from: draws of a model's shape and change.
 
 use super::data::Data;
+use super::dose::REACH;
 use super::fit::{self, Fit};
+use super::ray::Ray;
 use super::shape::Shape;
 use crate::colour::{difference, uncertainty};
 use nalgebra::{Matrix3, Vector3};
@@ -22,6 +24,8 @@ pub(super) struct Draw {
     pub(super) shape: Shape,
     /// Change at the furthest dose.
     pub(super) change: Vector3<f64>,
+    /// ΔE00 along it, as far as anything is told.
+    pub(super) ray: Ray,
     /// How much it counts; all draws of a model sum to 1.
     pub(super) weight: f64,
 }
@@ -44,9 +48,11 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
                 upto.partition_point(|it| *it < share)
                     .min(nodes.len().saturating_sub(1)),
             )?;
+            let change = on_some_scale(&(node.change + node.root * normal), &data.scale, scale);
             Some(Draw {
                 shape: node.shape,
-                change: on_some_scale(&(node.change + node.root * normal), &data.scale, scale),
+                change,
+                ray: Ray::of(data.start, &change, node.shape.at(REACH)),
                 weight: 1.0,
             })
         })
