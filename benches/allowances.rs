@@ -1,6 +1,6 @@
 //! What no photo can tell, from simulated cameras, lights and curves: `cargo bench --bench allowances -- [photos] [long side] [parts]`.
 //!
-//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `mixture` (of it only `grey`, `zones`,
+//! `parts`: `tone`, `camera`, `chart`, `light`, `stray`, `local`, `highlights`, `mixture` (of it only `grey`, `zones`,
 //! `chart` or `half` of one, if these are named); all of them if none is named.
 //!
 //! Prints the figures that `src/correct/allowance.rs` and the priors of `src/correct/light.rs` hold, each under its constant's
@@ -13,6 +13,8 @@
 
 #[path = "../tests/correction/half.rs"]
 mod half;
+#[path = "allowances/highlights.rs"]
+mod highlights;
 #[path = "allowances/local_tone.rs"]
 mod local_tone;
 #[path = "../tests/correction/raw.rs"]
@@ -41,7 +43,14 @@ fn main() {
     };
     let words: Vec<String> = std::env::args().collect();
     let parts = [
-        "tone", "camera", "chart", "light", "stray", "local", "mixture",
+        "tone",
+        "camera",
+        "chart",
+        "light",
+        "stray",
+        "local",
+        "highlights",
+        "mixture",
     ];
     let kinds = ["grey", "zones", "chart", "half"];
     let asked = |part: &str| {
@@ -58,6 +67,7 @@ fn main() {
     run("light", &|| study.light());
     run("stray", &|| study.stray_light());
     run("local", &|| study.local_tone());
+    run("highlights", &|| study.highlights());
     run("mixture", &|| {
         for (name, which, half) in [
             ("grey", Kind::Grey, false),
