@@ -70,11 +70,11 @@ pub(super) fn of(
 ) -> Course {
     let fresh = board.start().map(|it| it.pairs(patch)).unwrap_or_default();
     let start = difference::of(&fresh);
+    let own = moves.own.get(patch).filter(|_| start.is_some());
     let changes = board
         .later()
         .zip(&moves.carried)
         .filter_map(|(exposure, carried)| {
-            let own = moves.own.get(patch).filter(|_| start.is_some());
             at(
                 exposure,
                 patch,
@@ -90,11 +90,13 @@ pub(super) fn of(
         let first = seen.into_iter().find(|it| !it.is_empty())?;
         difference::of(&first).map(|it| it.halves[0])
     };
+    // What is off at the start is multiplied as the change is.
+    let whole = own.map_or(1.0, Move::whole);
     Course {
         start: start.as_ref().map(|it| it.halves[0]).or_else(first),
         changes,
         shared: match &start {
-            Some(it) => scale.carry(it.halves[1].x, &it.covariance),
+            Some(it) => scale.carry(it.halves[1].x, &it.covariance) * whole.powi(2),
             None => first().map_or(*between, |it| scale.carry(it.x, between)),
         },
         scale: scale.shared(),

@@ -244,25 +244,29 @@ impl<'a> Board<'a> {
 impl<'a> Exposure<'a> {
     /// A patch's halves in each photo in which both could be read and nothing spoils the comparison.
     pub(super) fn pairs(&self, patch: &str) -> Vec<Pair<'a>> {
-        let of = |record: &&'a PhotoRecord| {
-            if self.spoilt.contains(&(record.photo.sha256.as_str(), patch)) {
-                return None;
-            }
-            let half = |half: Half| {
-                let mut readings = record.readings.iter();
-                let finite = |it: &Reading| {
-                    let numbers = [it.l, it.a, it.b];
-                    numbers.iter().all(|it| it.is_some_and(f64::is_finite))
-                };
-                readings.find(|it| it.patch == patch && it.half == half && finite(it))
+        (self.photos.iter())
+            .filter_map(|it| self.pair(it, patch))
+            .collect()
+    }
+
+    /// The same in one of its photos.
+    pub(super) fn pair(&self, record: &'a PhotoRecord, patch: &str) -> Option<Pair<'a>> {
+        if self.spoilt.contains(&(record.photo.sha256.as_str(), patch)) {
+            return None;
+        }
+        let half = |half: Half| {
+            let mut readings = record.readings.iter();
+            let finite = |it: &Reading| {
+                let numbers = [it.l, it.a, it.b];
+                numbers.iter().all(|it| it.is_some_and(f64::is_finite))
             };
-            let (masked, exposed) = (half(Half::Masked)?, half(Half::Exposed)?);
-            Some(Pair {
-                masked,
-                exposed,
-                clipped: masked.has(Flag::ClippedLow) || exposed.has(Flag::ClippedLow),
-            })
+            readings.find(|it| it.patch == patch && it.half == half && finite(it))
         };
-        self.photos.iter().filter_map(of).collect()
+        let (masked, exposed) = (half(Half::Masked)?, half(Half::Exposed)?);
+        Some(Pair {
+            masked,
+            exposed,
+            clipped: masked.has(Flag::ClippedLow) || exposed.has(Flag::ClippedLow),
+        })
     }
 }

@@ -182,13 +182,18 @@ impl Move {
         }
     }
 
+    /// The exposed half's change over what lies between the halves.
+    pub(super) fn whole(&self) -> f64 {
+        1.0 + self.share
+    }
+
     /// The exposed half's change from what lies between the halves, with its covariance.
     pub(super) fn undo(
         &self,
         between: &Vector3<f64>,
         covariance: &Matrix,
     ) -> (Vector3<f64>, Matrix) {
-        let whole = 1.0 + self.share;
+        let whole = self.whole();
         let of_share = between * between.transpose() * self.sd.powi(2);
         (between * whole, covariance * whole.powi(2) + of_share)
     }

@@ -124,14 +124,16 @@ fn stated(record: &PhotoRecord) -> usize {
     references.filter(known).count()
 }
 
-/// An exposure's own word on masked halves, with how much it counts.
+/// An exposure's own word on masked halves, with how much it counts. A photo in which a half glares, or can't be read, has none on it.
 fn word<'a>(exposure: &Exposure<'a>) -> (f64, BTreeMap<&'a str, Vector3<f64>>) {
     let mut sums: BTreeMap<&str, (Vector3<f64>, usize)> = BTreeMap::new();
     let mut count = f64::INFINITY;
     for record in &exposure.photos {
         count = count.min(say(stated(record)));
         for it in &record.photo.correction.references {
-            if let (Some(patch), Some(alone)) = (it.name.strip_prefix(MASKED_HALF_OF), it.alone) {
+            if let (Some(patch), Some(alone)) = (it.name.strip_prefix(MASKED_HALF_OF), it.alone)
+                && exposure.pair(record, patch).is_some()
+            {
                 let sum = sums.entry(patch).or_insert((Vector3::zeros(), 0));
                 sum.0 += Vector3::from(alone);
                 sum.1 += 1;
@@ -163,11 +165,10 @@ pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
         let (count, mut word) = word(exposure);
         word.retain(|patch, colour| {
             let is_colour = colour.iter().all(|it| it.abs() < MOST);
-            // A half that glares says nothing of its colour.
-            let is_sound = !exposure.pairs(patch).is_empty() && !moves.own.contains_key(*patch);
-            is_colour && is_sound && fresh.contains_key(patch)
+            is_colour && !moves.own.contains_key(*patch) && fresh.contains_key(patch)
         });
-        if word.is_empty() {
+        // So few are all balance: they would say that nothing is off, as loudly as others that show it.
+        if word.len() < ENOUGH {
             continue;
         }
         total += count;

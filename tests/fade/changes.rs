@@ -1,13 +1,15 @@
 //! The change is the double difference, with all that it rests on.
 
 use super::series::{
-    Colour, NOISE, PATCHES, between, changed_by, colour, panel, plus, shot, with_drift, with_word,
-    without,
+    Colour, NOISE, PATCHES, between, changed_by, colour, panel, plus, shot, with_drift, with_part,
+    with_word, without,
 };
 use super::{board, only, patch};
 use masstone::colour::{Lab, difference::delta_e_2000};
+use masstone::correct::ComponentName;
 use masstone::fade::report::{Change, FadeFlag};
 use masstone::fade::{Options, Report, assess};
+use masstone::flag::Flag;
 use masstone::record::{Half, PhotoRecord};
 
 const NONE: Colour = [0.0; 3];
@@ -397,6 +399,90 @@ fn a_photo_that_lacks_some_halves_makes_no_scale_of_its_balance() {
         "{found:?} {:?}",
         change(14)
     );
+}
+
+/// How the variance of the last change in L* of a patch grows when one half of one of the photos is less sure by 1.
+fn less_sure(records: &[PhotoRecord], of: &str, photo: usize, name: ComponentName) -> f64 {
+    let variance = |records: &[PhotoRecord]| {
+        let report = assess(records, &only(of)).unwrap();
+        patch(&report, of).changes.last().unwrap().covariance[0][0]
+    };
+    let mut other = records.to_vec();
+    other[photo] = with_part(other[photo].clone(), of, Half::Exposed, (name, 1.0));
+    variance(&other) - variance(records)
+}
+
+#[test]
+fn a_broad_highlight_on_one_half_makes_its_change_as_unsure() {
+    let records = series(&[]);
+    for photo in [0, 5] {
+        let more = less_sure(&records, "D3", photo, ComponentName::Glare);
+        assert!((more - 1.0).abs() < 0.05, "{photo}: {more}");
+        // What both halves share adds nothing.
+        let more = less_sure(&records, "D3", photo, ComponentName::Camera);
+        assert!(more.abs() < 1e-9, "{photo}: {more}");
+    }
+}
+
+#[test]
+fn what_is_off_at_the_start_grows_with_the_share_of_a_half_that_moved() {
+    let more = less_sure(&series(&[]), "D3", 0, ComponentName::Glare);
+    let leaking = less_sure(&series(&[14]), "D3", 0, ComponentName::Glare);
+    // Half of the change came through: what lies between the halves is counted twice.
+    assert!((leaking / more - 4.0).abs() < 0.4, "{leaking} {more}");
+}
+
+#[test]
+fn where_light_colours_come_apart_what_is_off_at_a_lighter_end_counts_for_more() {
+    let panel = panel("b-1");
+    // Later photos see light colours farther apart, and dark ones closer together.
+    let bent = |i: usize| {
+        let [l, a, b] = colour(i);
+        Some([l + 0.006 * (l - 55.0).powi(2), a, b])
+    };
+    let more = |by: f64| {
+        let changed = |i: usize| if i == 5 { [by, 0.0, 0.0] } else { NONE };
+        let mut records = vec![shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE))];
+        for (k, name) in ["1.jpg", "2.jpg", "3.jpg"].iter().enumerate() {
+            let hours = 100.0 * (k as f64 + 1.0);
+            records.push(with_word(
+                shot(&panel, name, hours, &changed_by(changed)),
+                bent,
+            ));
+        }
+        less_sure(&records, "B2", 3, ComponentName::Glare)
+    };
+    let (darker, lighter) = (more(-20.0), more(20.0));
+    assert!(lighter > 1.2 * darker, "{darker} {lighter}");
+}
+
+#[test]
+fn a_photo_has_no_word_on_halves_that_glare_nor_a_scale_of_a_few() {
+    let panel = panel("b-1");
+    let truth = changed_by(change);
+    // Of two photos one glares on half of the patches, and sees those too vivid.
+    let vivid = |i: usize| colour(i).map(|it| if i < 8 { 1.5 * it } else { it });
+    let mut glaring = with_word(shot(&panel, "2.jpg", 100.0, &truth), |i| Some(vivid(i)));
+    for it in &mut glaring.readings {
+        let of_those = panel.patches[..8].iter().any(|patch| patch.id == it.patch);
+        if of_those && it.half == Half::Masked {
+            it.flags.push(Flag::Glare);
+        }
+    }
+    // Of the next only a few have a word, which says half.
+    let few = with_word(shot(&panel, "3.jpg", 200.0, &truth), |i| {
+        (i > 10).then(|| colour(i).map(|it| 0.5 * it))
+    });
+    let records = [
+        shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
+        shot(&panel, "1.jpg", 100.0, &truth),
+        glaring,
+        few,
+    ];
+    let report = assess(&records, &only("D3")).unwrap();
+    for found in &patch(&report, "D3").changes {
+        assert!(close(moved(found), change(14), 0.02), "{found:?}");
+    }
 }
 
 #[test]

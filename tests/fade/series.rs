@@ -1,6 +1,7 @@
 //! Records of an exposure series made by hand: exact colours, chosen covariances, no photo.
 
 use crate::made;
+use masstone::correct::{Component, ComponentName};
 use masstone::geometry::Rect;
 use masstone::panel::{Control, Grid, Panel, Patch, PigmentLoad, Side};
 use masstone::record::{DriftEntry, Half, PanelEntry, PhotoRecord, Reading, ReferenceEntry};
@@ -158,6 +159,24 @@ pub(crate) fn with_word(
 pub(crate) fn with_drift(mut record: PhotoRecord, lab: Colour, sd: f64) -> PhotoRecord {
     let covariance = [0, 1, 2].map(|i| [0, 1, 2].map(|j| if i == j { sd * sd } else { 0.0 }));
     record.photo.correction.drift = Some(DriftEntry { lab, covariance });
+    record
+}
+
+/// With one more part of the uncertainty of one half of a patch, by so much in each coordinate.
+pub(crate) fn with_part(
+    mut record: PhotoRecord,
+    patch: &str,
+    half: Half,
+    (name, sd): (ComponentName, f64),
+) -> PhotoRecord {
+    let readings = record.readings.iter_mut();
+    for it in readings.filter(|it| it.patch == patch && it.half == half) {
+        it.components.push(Component {
+            name,
+            common: false,
+            sd_lab: [sd; 3],
+        });
+    }
     record
 }
 
