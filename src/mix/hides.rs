@@ -8,6 +8,7 @@
 //! # Source
 //! Quadrature over one direction of the posterior: common practice, no source.
 
+use super::prior::Logs;
 use super::solve::{Datum, Guess, Setting, cost, look};
 use nalgebra::DMatrix;
 
@@ -18,7 +19,17 @@ pub(super) struct Amount {
     pub(super) mean: f64,
     /// Moves from there with their weights, of which the sum is the share of the spread that straight lines don't have; empty where
     /// these say it well.
-    pub(super) moves: Vec<(f64, f64)>,
+    pub(super) moves: Vec<Move>,
+}
+
+/// A pigment that differs from another.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Move {
+    /// In ln k, band by band.
+    pub(super) k: Logs,
+    /// In ln s.
+    pub(super) s: Logs,
+    pub(super) weight: f64,
 }
 
 /// Farthest moves, and how far they are apart, in logarithms: three standard deviations of what is thought of scattering beforehand, and more.
@@ -83,7 +94,7 @@ fn of_costs(mut cost: impl FnMut(f64) -> f64) -> Amount {
 }
 
 /// Equal parts of what is likely, each by its mean; weights add up to `rest`.
-fn parts(likely: &[(f64, f64)], mean: f64, rest: f64) -> Vec<(f64, f64)> {
+fn parts(likely: &[(f64, f64)], mean: f64, rest: f64) -> Vec<Move> {
     let mut out = [(0.0, 0.0); KEPT];
     let mut before = 0.0;
     for (by, share) in likely {
@@ -95,7 +106,11 @@ fn parts(likely: &[(f64, f64)], mean: f64, rest: f64) -> Vec<(f64, f64)> {
         before += share;
     }
     (out.iter().filter(|it| it.1 > 0.0))
-        .map(|(sum, share)| (sum / share, share * rest))
+        .map(|(sum, share)| Move {
+            k: Logs::repeat(sum / share),
+            s: Logs::repeat(sum / share),
+            weight: share * rest,
+        })
         .collect()
 }
 
@@ -113,10 +128,10 @@ mod tests {
         let mean = SD * (2.0 / std::f64::consts::PI).sqrt();
         assert!((it.mean / mean - 1.0).abs() < 0.1, "{} {mean}", it.mean);
         assert_eq!(it.moves.len(), KEPT);
-        let share: f64 = it.moves.iter().map(|it| it.1).sum();
-        let about: f64 = it.moves.iter().map(|it| it.0 * it.1).sum();
+        let share: f64 = it.moves.iter().map(|it| it.weight).sum();
+        let about: f64 = it.moves.iter().map(|it| it.k[0] * it.weight).sum();
         assert!((0.5..1.0).contains(&share) && about.abs() < 1e-9);
-        let spread = it.moves.iter().map(|it| it.0.powi(2) * it.1);
+        let spread = it.moves.iter().map(|it| it.s[0].powi(2) * it.weight);
         let spread = (spread.sum::<f64>() / share).sqrt();
         let sd = SD * (1.0 - 2.0 / std::f64::consts::PI).sqrt();
         assert!((0.85..1.05).contains(&(spread / sd)), "{spread} {sd}");
