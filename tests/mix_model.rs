@@ -349,7 +349,8 @@ fn one_load_alone_is_as_unsure_as_its_scattering() {
             assert!(off <= u95, "{i}: {off} {u95}");
         }
         let between = delta_e_2000(weak.2, strong.2);
-        assert!(usual.1 < 1.2 * between, "{i}: {} {between}", usual.1);
+        // Of a bell 95 % are within 1.45 times the width of its middle half.
+        assert!(usual.1 < 1.5 * between, "{i}: {} {between}", usual.1);
     }
 }
 
