@@ -34,6 +34,7 @@ mod hiding;
 mod identify;
 pub mod ladder;
 mod leave_out;
+mod lone;
 mod mixed;
 mod model;
 pub mod next;

@@ -110,6 +110,7 @@ fn oil_paints_are_met() {
     assert!(it.mean <= 1.5 && it.ratio.expect("straight lines") < 1.0);
     let it = figures("mixtures of oil paints", &found.pairs);
     assert!(it.mean <= 3.0 && it.ratio.expect("straight lines") < 1.0);
+    assert!(is_held(&it));
 }
 
 /// Real mixtures of two films on paper, from the three colours.

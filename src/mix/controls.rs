@@ -58,17 +58,17 @@ pub(super) fn mean(controls: &[&Trial], coating: Option<&Spectrum>) -> Mean {
             })
             .collect()
     });
-    let (weights, covariance) = weights(&noise);
-    // At the mean amount, which is what the ground is stated for.
-    let sum: Vector3<f64> = (weights.iter().zip(&compared))
-        .map(|(weight, it)| weight * it)
-        .sum();
-    let shared = weights.iter().zip(controls).map(|(weight, it)| {
-        covariance * weight * square_root(&it.common).unwrap_or_else(Matrix::zeros)
-    });
+    let (shares, covariance) = shares(&noise);
+    let shared = shares
+        .iter()
+        .zip(controls)
+        .map(|(share, it)| share * square_root(&it.common).unwrap_or_else(Matrix::zeros));
     let shared: Vec<Matrix> = shared.collect();
     Mean {
-        lab: covariance * sum,
+        // At the mean amount, which is what the ground is stated for.
+        lab: (shares.iter().zip(&compared))
+            .map(|(share, it)| share * it)
+            .sum(),
         covariance,
         together: shared.iter().sum(),
         apart: shared.iter().map(|it| it * it.transpose()).sum(),
@@ -76,13 +76,24 @@ pub(super) fn mean(controls: &[&Trial], coating: Option<&Spectrum>) -> Mean {
     }
 }
 
-/// Weights of values of these covariances, and the covariance of their mean. Without one that can be inverted all weigh the same.
-fn weights(noise: &[Matrix]) -> (Vec<Matrix>, Matrix) {
-    let weights: Option<Vec<Matrix>> = noise.iter().map(|it| it.try_inverse()).collect();
-    let weights = weights.unwrap_or_else(|| vec![Matrix::identity(); noise.len()]);
-    let total: Matrix = weights.iter().sum();
-    let covariance = total.try_inverse().unwrap_or_else(Matrix::zeros);
-    (weights, covariance)
+/// What part of their mean each of the values of these covariances is, and the covariance of that mean. Where one can't be inverted all have the same
+/// part, and the mean's covariance is that of such a mean.
+fn shares(noise: &[Matrix]) -> (Vec<Matrix>, Matrix) {
+    weighed(noise).unwrap_or_else(|| {
+        let n = noise.len() as f64;
+        let sum: Matrix = noise.iter().sum();
+        (vec![Matrix::identity() / n; noise.len()], sum / n.powi(2))
+    })
+}
+
+fn weighed(noise: &[Matrix]) -> Option<(Vec<Matrix>, Matrix)> {
+    let weights: Vec<Matrix> = noise
+        .iter()
+        .map(|it| it.try_inverse())
+        .collect::<Option<_>>()?;
+    let covariance = weights.iter().sum::<Matrix>().try_inverse()?;
+    let shares = weights.iter().map(|it| covariance * it).collect();
+    Some((shares, covariance))
 }
 
 /// What each is off from the mean of the others; `None` of one alone, and where nothing can be inverted.
@@ -94,11 +105,11 @@ fn left_out(labs: &[Vector3<f64>], noise: &[Matrix]) -> Option<Vec<Off>> {
         .map(|out| {
             let others: Vec<usize> = (0..labs.len()).filter(|it| *it != out).collect();
             let own: Vec<Matrix> = others.iter().map(|it| noise[*it]).collect();
-            let (weights, covariance) = weights(&own);
-            let sum: Vector3<f64> = (weights.iter().zip(&others))
-                .map(|(weight, it)| weight * labs[*it])
+            let (shares, covariance) = shares(&own);
+            let mean: Vector3<f64> = (shares.iter().zip(&others))
+                .map(|(share, it)| share * labs[*it])
                 .sum();
-            let by = labs[out] - covariance * sum;
+            let by = labs[out] - mean;
             let spread = covariance + noise[out];
             Some(Off {
                 far: by.dot(&(spread.try_inverse()? * by)),
@@ -177,6 +188,20 @@ mod tests {
         let turned = mean_of(&[all[2].clone(), all[0].clone(), all[1].clone()]);
         assert!((turned.lab - it.lab).norm() < 1e-9);
         assert_eq!(turned.contradicts[0].which, 0);
+    }
+
+    #[test]
+    fn values_that_cannot_be_weighed_have_equal_parts_and_their_own_doubt() {
+        // Sure in one direction, and so without an inverse.
+        let flat = Matrix::from_diagonal(&Vector3::new(9.0, 25.0, 0.0));
+        let (parts, covariance) = shares(&[flat, Matrix::identity() * 7.0]);
+        assert!(
+            parts
+                .iter()
+                .all(|it| (it - Matrix::identity() / 2.0).norm() < 1e-12)
+        );
+        let expected = Matrix::from_diagonal(&Vector3::new(4.0, 8.0, 1.75));
+        assert!((covariance - expected).norm() < 1e-12, "{covariance}");
     }
 
     #[test]

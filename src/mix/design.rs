@@ -73,6 +73,8 @@ impl Joint {
                 add(&mut covariance, row, column, &block);
             }
         }
+        // How each changes with the film's law, less what the trials take of that.
+        let mut law: Vec<Vector3<f64>> = all.iter().map(|it| it.sight.clear).collect();
         for group in &evidence.groups {
             let there: Vec<(usize, Share)> = (all.iter().enumerate())
                 .filter_map(|(index, it)| Some((index, Share::of(model, group, it)?)))
@@ -91,7 +93,14 @@ impl Joint {
                         .copy_from(&block);
                 }
             }
-            let told = with.tr_mul(&(&group.solved.inverse * &with));
+            let weights = &group.solved.inverse * &with;
+            for (column, (index, _)) in there.iter().enumerate() {
+                for (row, sight) in group.solved.sights.iter().enumerate() {
+                    let weight = weights.fixed_view::<3, 3>(3 * row, 3 * column);
+                    law[*index] -= weight.tr_mul(&sight.clear);
+                }
+            }
+            let told = with.tr_mul(&weights);
             for (row, (one, of_one)) in there.iter().enumerate() {
                 for (column, (other, of_other)) in there.iter().enumerate().take(row + 1) {
                     let block =
@@ -100,6 +109,12 @@ impl Joint {
                             + view::together(&of_one.moved, &of_other.moved);
                     add(&mut covariance, *one, *other, &block);
                 }
+            }
+        }
+        for row in 0..all.len() {
+            for column in 0..=row {
+                let block = doubt::of_law(&law[row], &law[column]);
+                add(&mut covariance, row, column, &block);
             }
         }
         let mut joint = Self {

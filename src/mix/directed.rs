@@ -29,10 +29,25 @@ pub fn reflectance(kx: f64, sx: f64, ground: f64) -> f64 {
 /// The same with how it changes with `kx` and with `sx`.
 #[must_use]
 pub fn reflectance_with_slopes(kx: f64, sx: f64, ground: f64) -> (f64, [f64; 2]) {
+    let (r, slopes, _) = reflectance_with_law(kx, sx, ground, 0.0);
+    (r, slopes)
+}
+
+/// The same with how it changes with [`CLEAR`]. Of `kx` the part `coating` is known from films that scatter nothing: it becomes less as there is
+/// more left of it.
+#[must_use]
+pub(super) fn reflectance_with_law(
+    kx: f64,
+    sx: f64,
+    ground: f64,
+    coating: f64,
+) -> (f64, [f64; 2], f64) {
     let (share, [share_by_k, share_by_s]) = share(kx, sx);
     let (r, [by_k, by_s]) = film::reflectance_with_slopes(share * kx, sx, ground);
     let along_k = by_k * (share + kx * share_by_k);
-    (r, [along_k, by_s + by_k * kx * share_by_s])
+    let not_scattered = (1.0 - share) / (1.0 - CLEAR);
+    let by_clear = by_k * (kx * not_scattered - coating * share / CLEAR);
+    (r, [along_k, by_s + by_k * kx * share_by_s], by_clear)
 }
 
 /// What a film that scatters nothing leaves of the ground's reflectance, 0–1.

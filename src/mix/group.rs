@@ -8,6 +8,7 @@ use super::fit::amounts;
 use super::ground::Wetted;
 use super::hides::{self, Amount};
 use super::identify;
+use super::lone;
 use super::model::{Known, Optics, Pigment};
 use super::prior::{self, Prior};
 use super::residual::{Contradiction, left_out, widened};
@@ -64,7 +65,7 @@ pub(super) const FINEST: f64 = 1e-4;
 pub(super) const ROUNDS: usize = 5;
 /// What is known of the factor beforehand, as if from so many values.
 const BEFOREHAND: f64 = 12.0;
-/// The factor of a trial that has no others: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
+/// The factor of a mixture that alone tells of its pigments: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
 const LONE: f64 = 1.3;
 
 impl Group {
@@ -95,6 +96,24 @@ impl Group {
                 Place::of(it.g_per_m2, &it.pigments, ground)
             })
             .collect();
+        let below: Vec<Spectrum> = base.grounds.iter().map(|it| it.reflectance).collect();
+        if let ([_], [_]) = (&data[..], &pigments[..]) {
+            let found = lone::fit(base.coating, &below, &data, &|sights| {
+                doubts(base, &data, &places, sights)
+            })?;
+            return Some(Self {
+                pigments,
+                priors: vec![found.prior],
+                trials: which,
+                places,
+                data,
+                solved: found.solved,
+                amounts: vec![found.amount],
+                factor: 1.0,
+                left_out: Vec::new(),
+                contradicts: Vec::new(),
+            });
+        }
         let priors: Vec<&Prior> = pigments
             .iter()
             .map(|id| {
@@ -105,7 +124,6 @@ impl Group {
                 }
             })
             .collect();
-        let below: Vec<Spectrum> = base.grounds.iter().map(|it| it.reflectance).collect();
         let setting = Setting {
             coating: base.coating,
             grounds: &below,
@@ -114,11 +132,13 @@ impl Group {
         let stated: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
         let mut rounds = ROUNDS;
         let mut start = None;
+        let mut as_stated = None;
         let (mut solved, off) = loop {
             let solved = solve::solve(setting, &data, start, &|sights| {
                 doubts(base, &data, &places, sights)
             })?;
             let off = left_out(&solved.inverse, &solved.pull)?;
+            as_stated.get_or_insert_with(|| off.clone());
             rounds -= 1;
             let now: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
             // One alone is off from what is usual, and contradicts nobody.
@@ -146,11 +166,14 @@ impl Group {
             1 => LONE,
             _ => (BEFOREHAND + total) / (BEFOREHAND + n),
         };
-        // By what was stated of each trial, not by what it was widened to.
+        // By what was stated of each trial, not by what it was widened to; of two each is held against the other as that was stated.
         let contradicts = (0..data.len())
             .filter(|_| data.len() > 1)
             .filter_map(|i| {
-                let off = off[i].as_stated(&data[i].noise, &stated[i])?;
+                let off = match &as_stated {
+                    Some(first) if data.len() == 2 => first[i],
+                    _ => off[i].as_stated(&data[i].noise, &stated[i])?,
+                };
                 off.contradiction(i, trials[i].lab)
             })
             .collect();

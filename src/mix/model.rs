@@ -23,7 +23,7 @@ pub enum Known {
     Both,
     /// Their ratio only: all trials hide the ground. How much of it hides is a guess.
     Ratio,
-    /// One load alone: the form with a single constant, scattering alike in all bands.
+    /// One load alone: scattering is taken as pigments usually have it, and about alike in all bands.
     Single,
 }
 

@@ -23,6 +23,8 @@ pub(super) struct Prior {
     pub(super) k: Over,
     /// ln s.
     pub(super) s: Over,
+    /// Mean of ln s.
+    pub(super) s_level: f64,
 }
 
 /// Mean of ln k: 0.2 m²/g.
@@ -66,6 +68,7 @@ pub(super) fn usual() -> &'static Prior {
                 let shape = S_SHAPE_SD.powi(2) * matern(apart(i, j) / S_LENGTH_NM);
                 S_LEVEL_SD.powi(2) + slope + shape
             }),
+            s_level: S_LEVEL,
         }
     })
 }
@@ -76,7 +79,38 @@ pub(super) fn flat() -> &'static Prior {
     IT.get_or_init(|| Prior {
         k: usual().k,
         s: over(|_, _| S_LEVEL_SD.powi(2)),
+        s_level: S_LEVEL,
     })
+}
+
+/// How many levels of scattering are thought of where one trial alone can't tell it.
+pub(super) const LEVELS: usize = 7;
+/// How far they are apart, in standard deviations.
+const LEVELS_APART: f64 = 0.8;
+
+/// Where a level lies, in standard deviations.
+fn away(level: usize) -> f64 {
+    LEVELS_APART * (level as f64 - (LEVELS - 1) as f64 / 2.0)
+}
+
+/// Logarithm of how likely a level was thought to be, but for a constant.
+pub(super) fn likely_level(level: usize) -> f64 {
+    -away(level).powi(2) / 2.0
+}
+
+/// Of a pigment whose scattering has this level, 0 to `LEVELS` - 1.
+pub(super) fn at_level(level: usize) -> &'static Prior {
+    static IT: OnceLock<Vec<Prior>> = OnceLock::new();
+    let all = IT.get_or_init(|| {
+        (0..LEVELS)
+            .map(|level| Prior {
+                k: usual().k,
+                s: usual().s.add_scalar(-S_LEVEL_SD.powi(2)),
+                s_level: S_LEVEL + S_LEVEL_SD * away(level),
+            })
+            .collect()
+    });
+    &all[level]
 }
 
 fn over(at: impl Fn(usize, usize) -> f64) -> Over {

@@ -36,6 +36,8 @@ pub(super) struct Sight {
     pub(super) absorbed: Slopes,
     /// By the ground's internal reflectance.
     pub(super) ground: Slopes,
+    /// By the share of absorption that is left where nothing scatters.
+    pub(super) clear: Vector3<f64>,
 }
 
 /// Pigments by their logarithms and grams per square metre; `coating` by gram, of which there are `mixed`.
@@ -49,16 +51,17 @@ pub(super) fn look<'a>(
         .map(|(k, s, amount)| [k, s].map(|it| std::array::from_fn(|band| amount * it[band].exp())))
         .collect();
     let mut seen = [0.0; BANDS];
-    let mut along = [[0.0; 3]; BANDS];
+    let mut along = [[0.0; 4]; BANDS];
     for band in 0..BANDS {
         let sum = |which: usize, own: f64| -> f64 {
             mixed * own + parts.iter().map(|it| it[which][band]).sum::<f64>()
         };
         let (kx, sx) = (sum(0, coating.k[band]), sum(1, coating.s[band]));
-        let (r, [by_k, by_s]) = directed::reflectance_with_slopes(kx, sx, ground[band]);
+        let (below, clear) = (ground[band], mixed * coating.k[band]);
+        let (r, [by_k, by_s], by_clear) = directed::reflectance_with_law(kx, sx, below, clear);
         let surface = COATING.slope(r);
         seen[band] = COATING.seen(r);
-        along[band] = [by_k, by_s, by_ground(kx, sx, ground[band])].map(|it| surface * it);
+        along[band] = [by_k, by_s, by_ground(kx, sx, below), by_clear].map(|it| surface * it);
     }
     let xyz = bands::to_xyz(&seen);
     let to_lab = lab::jacobian(xyz);
@@ -80,6 +83,7 @@ pub(super) fn look<'a>(
             .collect(),
         absorbed: columns(&|band| along[band][0]),
         ground: columns(&|band| along[band][2]),
+        clear: columns(&|band| along[band][3]).column_sum(),
     }
 }
 

@@ -9,7 +9,7 @@
 
 use super::bands::{BANDS, Spectrum};
 use super::model::Optics;
-use super::prior::{K_LEVEL, Logs, Over, Prior, S_LEVEL};
+use super::prior::{K_LEVEL, Logs, Over, Prior};
 use super::sight::{self, ByPigment, Sight};
 use super::start;
 use crate::colour::{Lab, Matrix};
@@ -55,10 +55,10 @@ impl Logged {
     }
 
     /// Before any trial.
-    pub(super) fn before() -> Self {
+    pub(super) fn before(s_level: f64) -> Self {
         Self {
             k: Logs::repeat(K_LEVEL),
-            s: Logs::repeat(S_LEVEL),
+            s: Logs::repeat(s_level),
         }
     }
 }
@@ -190,13 +190,15 @@ fn descend(
 pub(super) struct Guess {
     pub(super) logs: Logged,
     by: Logged,
+    s_level: f64,
 }
 
 impl Guess {
-    pub(super) fn begin() -> Self {
+    pub(super) fn begin(prior: &Prior) -> Self {
         Self {
-            logs: Logged::before(),
+            logs: Logged::before(prior.s_level),
             by: Logged::nothing(),
+            s_level: prior.s_level,
         }
     }
 
@@ -205,20 +207,35 @@ impl Guess {
         let mean = |it: &Over| it.sum() / BANDS as f64;
         self.by.k.add_scalar_mut(k / mean(&prior.k));
         self.by.s.add_scalar_mut(s / mean(&prior.s));
-        self.logs.k = Logged::before().k + prior.k * self.by.k;
-        self.logs.s = Logged::before().s + prior.s * self.by.s;
+        let before = Logged::before(prior.s_level);
+        self.logs.k = before.k + prior.k * self.by.k;
+        self.logs.s = before.s + prior.s * self.by.s;
+    }
+
+    /// As far from what another prior of the same spread has.
+    pub(super) fn with(&self, prior: &Prior) -> Self {
+        let before = Logged::before(prior.s_level);
+        Self {
+            logs: Logged {
+                k: before.k + prior.k * self.by.k,
+                s: before.s + prior.s * self.by.s,
+            },
+            by: self.by.clone(),
+            s_level: prior.s_level,
+        }
     }
 
     fn towards(&self, other: &Self, part: f64) -> Self {
         Self {
             logs: self.logs.towards(&other.logs, part),
             by: self.by.towards(&other.by, part),
+            s_level: self.s_level,
         }
     }
 
     /// Squared distance from the prior's mean, in its own measure.
     fn unlikely(&self) -> f64 {
-        let before = Logged::before();
+        let before = Logged::before(self.s_level);
         self.by.k.dot(&(self.logs.k - before.k)) + self.by.s.dot(&(self.logs.s - before.s))
     }
 }
@@ -297,11 +314,11 @@ impl Step {
                 }
             }
         }
-        let before = Logged::before();
+        let before = |slot: usize| Logged::before(setting.priors[slot].s_level);
         let mut off = off(data, sights);
         for (i, (datum, sight)) in data.iter().zip(sights).enumerate() {
             for ((slot, _), by) in datum.parts.iter().zip(&sight.pigments) {
-                let logs = &at[*slot].logs;
+                let (logs, before) = (&at[*slot].logs, before(*slot));
                 let known = by.k * (logs.k - before.k) + by.s * (logs.s - before.s);
                 let mut view = off.fixed_rows_mut::<3>(3 * i);
                 view += known;
@@ -317,13 +334,14 @@ impl Step {
                 by[*slot].s += slopes.s.transpose() * own;
             }
         }
-        let to = (by.into_iter().zip(setting.priors))
-            .map(|(by, prior)| Guess {
+        let to = (by.into_iter().zip(setting.priors).enumerate())
+            .map(|(slot, (by, prior))| Guess {
                 logs: Logged {
-                    k: before.k + prior.k * by.k,
-                    s: before.s + prior.s * by.s,
+                    k: before(slot).k + prior.k * by.k,
+                    s: before(slot).s + prior.s * by.s,
                 },
                 by,
+                s_level: prior.s_level,
             })
             .collect();
         Some(Self {

@@ -18,7 +18,7 @@ pub(super) fn guesses(
     data: &[Datum],
     doubt: &dyn Fn(&[Sight]) -> DMatrix<f64>,
 ) -> Option<Vec<Vec<Guess>>> {
-    let mut at = vec![Guess::begin(); setting.priors.len()];
+    let mut at = (setting.priors.iter().map(|it| Guess::begin(it))).collect::<Vec<_>>();
     let mut all = Vec::new();
     for slot in 0..at.len() {
         let which: Vec<usize> = (0..data.len())

@@ -5,6 +5,7 @@ use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::amounts;
 use super::group::Group;
+use super::hides::Move;
 use super::model::{Coat, Model};
 use super::prior::Logs;
 use super::sight::{self, ByPigment, Sight};
@@ -18,6 +19,8 @@ pub(super) struct View {
     place: Place,
     pub(super) sight: Sight,
     shares: Vec<Share>,
+    /// How it changes with the film's law, less what its pigments' trials take of that.
+    law: Vector3<f64>,
     /// What its colour takes of what was measured.
     pub(super) by_source: BySource,
 }
@@ -34,6 +37,8 @@ struct Share {
     /// Covariance with each of the group's trials, and that divided by the trials' own.
     with: DMatrix<f64>,
     told: DMatrix<f64>,
+    /// What it takes by them of the film's law.
+    law: Vector3<f64>,
     /// What trials nearby are off by, and so this coat too.
     off: Vector3<f64>,
     /// Where its pigments' amounts to light are known from one side only: dLab by each move, times the root of its weight.
@@ -52,7 +57,9 @@ impl View {
             .filter_map(|group| Share::of(model, group, coat, &place, &sight))
             .collect();
         let by_source = by_source(evidence, &place, &sight, &shares);
+        let taken: Vector3<f64> = shares.iter().map(|it| it.law).sum();
         Some(Self {
+            law: sight.clear - taken,
             place,
             sight,
             shares,
@@ -73,6 +80,7 @@ impl View {
             let ground = &evidence.grounds[self.place.ground].covariance;
             out += self.sight.ground * **ground * other.sight.ground.transpose();
         }
+        out += doubt::of_law(&self.law, &other.law);
         if !self.shares.is_empty() && !other.shares.is_empty() {
             out += doubt::of_model(here, there, &|id| evidence.most(id));
         }
@@ -137,9 +145,15 @@ impl Share {
                 moved.push((*slot, moves));
             }
         }
+        let told = &solved.inverse * &with;
+        let mut law = Vector3::zeros();
+        for (i, sight) in solved.sights.iter().enumerate() {
+            law += told.fixed_view::<3, 3>(3 * i, 0).tr_mul(&sight.clear);
+        }
         Some(Self {
             group: index,
-            told: &solved.inverse * &with,
+            told,
+            law,
             off,
             moved,
             parts,
@@ -179,7 +193,12 @@ pub(super) fn moves(
         return None;
     }
     let there: Vec<(Vector3<f64>, f64)> = (amount.moves.iter())
-        .map(|(by, weight)| (vector(look_moved(model, coat, (id, *by)).lab), *weight))
+        .map(|it| {
+            (
+                vector(look_moved(model, coat, Some((id, it))).lab),
+                it.weight,
+            )
+        })
         .collect();
     let whole: f64 = there.iter().map(|it| it.1).sum();
     let mean = there.iter().map(|it| it.0 * it.1).sum::<Vector3<f64>>() / whole;
@@ -214,18 +233,22 @@ const NOTHING: f64 = 1e-300;
 
 /// A coat's colour by the film, whose pigments and ground are in the model.
 pub(super) fn look(model: &Model, coat: &Coat) -> Sight {
-    look_moved(model, coat, ("", 0.0))
+    look_moved(model, coat, None)
 }
 
 /// The same, as if a pigment absorbed and scattered otherwise, in logarithms.
-fn look_moved(model: &Model, coat: &Coat, (id, by): (&str, f64)) -> Sight {
+fn look_moved(model: &Model, coat: &Coat, moved: Option<(&str, &Move)>) -> Sight {
     let (mixed, amounts) = amounts(coat.g_per_m2, &coat.pigments);
     let logs: Vec<[Logs; 2]> = (coat.pigments.iter())
         .map(|it| {
             let optics = &model.pigment(&it.pigment).expect("checked").optics;
-            let by = if it.pigment == id { by } else { 0.0 };
-            let log = |it: f64| it.max(NOTHING).ln() + by;
-            [&optics.k, &optics.s].map(|it| Logs::from_fn(|band, _| log(it[band])))
+            let mut logs = [&optics.k, &optics.s]
+                .map(|it| Logs::from_fn(|band, _| it[band].max(NOTHING).ln()));
+            if let Some((_, by)) = moved.filter(|moved| moved.0 == it.pigment) {
+                logs[0] += by.k;
+                logs[1] += by.s;
+            }
+            logs
         })
         .collect();
     let parts = logs.iter().zip(&amounts);
