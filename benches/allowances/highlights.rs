@@ -7,7 +7,7 @@ use masstone::correct::{ComponentName, Tone};
 use masstone::flag::Flag;
 
 /// ΔE00 by which highlights move what the plain method reads of a patch: bounds of the rows.
-const ROWS: [f64; 5] = [0.3, 1.0, 3.0, 10.0, f64::INFINITY];
+const ROWS: [f64; 6] = [0.0, 0.3, 1.0, 3.0, 10.0, f64::INFINITY];
 
 /// One reading with highlights, beside the same one without.
 struct Under {

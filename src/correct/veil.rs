@@ -267,6 +267,13 @@ struct Fit {
     peak: f64,
 }
 
+impl Fit {
+    /// Whether others than one patch have enough of it.
+    fn is_shared(&self) -> bool {
+        self.by_others > TOLD.1 * self.explained
+    }
+}
+
 fn fit(spot: &Spot, sides: &[Side]) -> Fit {
     // Halves of one patch follow each other.
     let mut by_patch: Vec<(usize, f64, f64)> = Vec::new();
@@ -359,7 +366,9 @@ fn settled((mut best, mut spot): (Fit, Spot), sides: &[Side]) -> Spot {
                 }
                 let next = Spot::new(next);
                 let found = fit(&next, sides);
-                if found.explained > best.explained {
+                // Nor may it walk onto a stain.
+                let shared = found.is_shared() || !best.is_shared();
+                if shared && found.explained > best.explained {
                     (best, spot) = (found, next);
                     better = true;
                 }
@@ -382,10 +391,7 @@ fn settled((mut best, mut spot): (Fit, Spot), sides: &[Side]) -> Spot {
 fn is_told(spot: &Spot, sides: &[Side]) -> bool {
     let found = fit(spot, sides);
     let longer = (spot.outline.logs[0] - spot.outline.logs[1]).abs().exp();
-    found.explained >= TOLD.0
-        && found.by_others > TOLD.1 * found.explained
-        && found.peak <= BRIGHTEST
-        && longer <= LONGEST
+    found.explained >= TOLD.0 && found.is_shared() && found.peak <= BRIGHTEST && longer <= LONGEST
 }
 
 /// Takes a spot off a side, so that the next one can be seen.

@@ -188,7 +188,8 @@ pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
             (at_start, (sum + at_start * own) / (count + own))
         })
         .collect();
-    if pairs.len() < ENOUGH {
+    // No photo has a word.
+    if pairs.is_empty() {
         return Scale::of_one(own);
     }
     let (matrix, bend, middle) = fit(&pairs, SINGLE / total.sqrt());

@@ -165,19 +165,22 @@ fn two_spots_are_two() {
 
 #[test]
 fn a_stain_on_one_patch_hides_no_spot() {
-    let stain = |patch: usize, mm: [f64; 2]| {
-        let d = (mm[0] - 85.0).hypot(mm[1] - 60.0) / 4.0;
-        if patch == 11 {
-            0.4 * (-0.5 * d * d).exp()
-        } else {
-            0.0
-        }
-    };
-    let patches = board(|patch, mm, rgb| rgb.map(|it| it + spot(mm) + stain(patch, mm)));
-    let found = veil(&patches);
-    assert_eq!(found.spots.len(), 1);
-    let [x, y] = found.spots[0].outline.middle;
-    assert!((x - 46.0).hypot(y - 20.0) < 3.0, "{x} {y}");
+    // Far from it, and on a patch that it touches.
+    for (on, at, off) in [(11, [85.0, 60.0], 3.0), (6, [62.0, 38.0], 8.0)] {
+        let stain = |patch: usize, mm: [f64; 2]| {
+            let d = (mm[0] - at[0]).hypot(mm[1] - at[1]) / 3.0;
+            if patch == on {
+                0.4 * (-0.5 * d * d).exp()
+            } else {
+                0.0
+            }
+        };
+        let patches = board(|patch, mm, rgb| rgb.map(|it| it + spot(mm) + stain(patch, mm)));
+        let found = veil(&patches);
+        assert!(!found.spots.is_empty(), "{on}");
+        let [x, y] = found.spots[0].outline.middle;
+        assert!((x - 46.0).hypot(y - 20.0) < off, "{on}: {x} {y}");
+    }
 }
 
 #[test]

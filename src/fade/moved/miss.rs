@@ -45,7 +45,7 @@ const LEAST: f64 = 0.05;
 pub(super) fn told(courses: &[Course<'_>]) -> Vec<Vec<Told>> {
     let exposures = courses.iter().map(|it| it.seen.len()).max().unwrap_or(0);
     let even = vec![Vector3::repeat(1.0); exposures];
-    let scales = scales(&centred(courses, &even), exposures);
+    let scales = scales(&widened(centred(courses, &even)), exposures);
     let weights: Vec<Vector3<f64>> = scales.iter().map(|it| it.map(|it| it.powi(-2))).collect();
     let apart = centred(courses, &weights);
     let mut told: Vec<Vec<Told>> = vec![Vec::new(); courses.len()];
@@ -87,6 +87,19 @@ fn centred(courses: &[Course<'_>], weights: &[Vector3<f64>]) -> Vec<Vec<Option<V
         course.seen.iter().map(apart).collect()
     };
     courses.iter().map(one).collect()
+}
+
+/// What lies about a mean of n values is smaller than what is missed by √((n − 1) ∕ n).
+fn widened(apart: Vec<Vec<Option<Vector3<f64>>>>) -> Vec<Vec<Option<Vector3<f64>>>> {
+    let one = |course: Vec<Option<Vector3<f64>>>| {
+        let n = float(course.iter().flatten().count());
+        let wider = (n / (n - 1.0).max(1.0)).sqrt();
+        course
+            .into_iter()
+            .map(|it| it.map(|it| it * wider))
+            .collect()
+    };
+    apart.into_iter().map(one).collect()
 }
 
 /// Standard deviations of L*, a*, b* by which halves are missed at each exposure, as most have them.
