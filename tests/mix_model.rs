@@ -342,8 +342,8 @@ fn one_load_alone_is_as_unsure_as_its_scattering() {
             (said.lab, said.u95, truth.colour(it).unwrap())
         }));
     }
-    for i in 0..mixed.len() {
-        let [weak, usual, strong] = [0, 1, 2].map(|it: usize| found[it][i]);
+    let [first, second, third] = [0, 1, 2].map(|it: usize| found[it]);
+    for (i, ((weak, usual), strong)) in first.into_iter().zip(second).zip(third).enumerate() {
         for (said, u95, is) in [weak, usual, strong] {
             let off = delta_e_2000(said, is);
             assert!(off <= u95, "{i}: {off} {u95}");
@@ -358,12 +358,18 @@ fn one_load_alone_is_as_unsure_as_its_scattering() {
 fn diffuse(truth: &Model, coat: &Coat) -> Lab {
     let total: f64 = coat.pigments.iter().map(|it| it.load).sum();
     let mixed = coat.g_per_m2 / (1.0 + total / 100.0);
-    let ground = &truth.ground(&coat.ground).unwrap().reflectance;
+    let ground = &truth
+        .ground(&coat.ground)
+        .expect("a ground of the truth")
+        .reflectance;
     let seen: Spectrum = std::array::from_fn(|band| {
         let sum = |of: fn(&Optics) -> &Spectrum| -> f64 {
             let parts = coat.pigments.iter();
             let parts = parts.map(|it| {
-                let optics = &truth.pigment(&it.pigment).unwrap().optics;
+                let optics = &truth
+                    .pigment(&it.pigment)
+                    .expect("a pigment of the truth")
+                    .optics;
                 mixed * it.load / 100.0 * of(optics)[band]
             });
             parts.sum()
