@@ -125,7 +125,7 @@ impl Model {
         match it.known {
             Known::Both => None,
             Known::Single => Some(format!(
-                "{id} was measured {}: its scattering is taken as alike in all bands and as pigments usually have it. A second load, about a third of this, would tell.",
+                "{id} was measured {}: its scattering is taken as about alike in all bands and as pigments usually have it. A second load, about a third of this, would tell.",
                 self.at_one_load(it)
             )),
             Known::Ratio => Some(format!(

@@ -73,7 +73,7 @@ pub(super) fn usual() -> &'static Prior {
     })
 }
 
-/// Of a pigment with one load alone: scattering alike in all bands.
+/// Of a pigment with one load alone: scattering about alike in all bands.
 pub(super) fn flat() -> &'static Prior {
     static IT: OnceLock<Prior> = OnceLock::new();
     IT.get_or_init(|| Prior {
