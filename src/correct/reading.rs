@@ -254,7 +254,7 @@ impl Reader<'_> {
         reading.unevenness = unevenness(region, &seen, &noise);
         // What the read part says of the whole patch: neighbouring blocks err together, about four to one.
         let uneven = Matrix::from_diagonal(&Vector3::from(own_spread)) * (4.0 / n).min(1.0);
-        self.components(reading, region, &seen, noise / n, uneven);
+        self.components(reading, region, (colour, &seen), noise / n, uneven);
         self.late_flags(reading, &seen);
         reading.u95 = uncertainty::u95(colour, &(reading.cov_own + reading.cov_common))
             .unwrap_or(f64::INFINITY);

@@ -150,6 +150,7 @@ fn board(
     if drifted.contains(&true) {
         // Coats that drift in the dark do so by different amounts: none of them moved on its own.
         moves.own.clear();
+        moves.together.clear();
     }
     let scale = scale::of(board, &moves);
     if board.start().is_none() {
@@ -162,6 +163,11 @@ fn board(
         notes.push(format!(
             "the masked half of {patch} moved on its own, by {:.0} % (± {:.0} %) of what has come to lie between the halves: did its mask leak, or did heat reach it? Its share is added to the change of the exposed half.",
             100.0 * own.share, 200.0 * own.sd
+        ));
+    }
+    for (patch, times) in &moves.together {
+        notes.push(format!(
+            "both halves of {patch} seem to have moved together, by {times:.0} times what has come to lie between them: did its mask come off? Or this colour is read apart in other light. Its change is told as if the mask were sound: compare it with a patch that was kept indoors.",
         ));
     }
     let all: Vec<&PatchEntry> = masked(board).collect();

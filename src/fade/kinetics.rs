@@ -136,6 +136,9 @@ pub struct CurvePoint {
 /// ΔE00 whose doses are given.
 pub const THRESHOLDS: [f64; 3] = [1.0, 2.0, 5.0];
 
+/// Nothing is said beyond this many times the furthest dose.
+const REACH: f64 = 1.5;
+
 /// From so many exposures after zero on, models are averaged by weight; with fewer the interval is the range over them.
 const ENOUGH: usize = 6;
 
@@ -207,7 +210,7 @@ pub fn course(points: &Points) -> Option<Course> {
         thresholds: THRESHOLDS.iter().map(|it| said.threshold(*it)).collect(),
         curve: said.curve(),
         range_over_models: said.range,
-        limit_dose: dose::REACH * data.last,
+        limit_dose: REACH * data.last,
         limit_reason: limit_reason(data.last, excess),
         models: models
             .iter()
@@ -241,8 +244,8 @@ impl Course {
 fn limit_reason(last: f64, excess: f64) -> String {
     let mut reason = format!(
         "Nothing is said beyond a dose of {}, {} times the furthest exposure ({}): courses that fit alike up to the furthest exposure part beyond it.",
-        rounded(last * dose::REACH),
-        dose::REACH,
+        rounded(last * REACH),
+        REACH,
         rounded(last),
     );
     if excess > 1.0 {

@@ -19,6 +19,8 @@ use std::collections::BTreeMap;
 pub(super) struct Moves {
     /// By patch, those that moved.
     pub(super) own: BTreeMap<String, Move>,
+    /// Patches of which both halves seem to have moved together, by more than a leak explains, with how many times what lies between them.
+    pub(super) together: Vec<(String, f64)>,
     /// Of the later exposures, in order: whether masked halves carried the scale.
     pub(super) carried: Vec<bool>,
 }
@@ -76,24 +78,32 @@ pub(super) fn of(board: &Board<'_>) -> Moves {
         .collect();
     let enough = |it: &Course<'_>| it.seen.iter().flatten().count() >= EXPOSURES;
     let courses: Vec<Course<'_>> = all.into_iter().filter(enough).collect();
-    if courses.len() < ENOUGH {
-        return Moves {
-            own: BTreeMap::new(),
-            carried,
-        };
-    }
-    let own = (courses.iter().zip(miss::told(&courses))).filter_map(|(course, told)| {
-        let found = share(&told)?;
-        let last = told.iter().map(|it| it.between * found.share);
-        let at = lab(&course.start);
-        let size = last.map(|it| length(at, &it)).fold(0.0, f64::max);
-        let told = found.is_beyond_chance() && size > LEAST;
-        told.then(|| (course.patch.to_owned(), found))
-    });
-    Moves {
-        own: own.collect(),
+    let mut moves = Moves {
         carried,
+        ..Moves::default()
+    };
+    if courses.len() < ENOUGH {
+        return moves;
     }
+    for (course, told) in courses.iter().zip(miss::told(&courses)) {
+        let Some(found) = share(&told) else {
+            continue;
+        };
+        let at = lab(&course.start);
+        let sizes = told
+            .iter()
+            .map(|it| length(at, &(it.between * found.share)));
+        if sizes.fold(0.0, f64::max) <= LEAST {
+            continue;
+        }
+        let patch = course.patch.to_owned();
+        if found.is_beyond_chance() {
+            moves.own.insert(patch, found);
+        } else if found.is_together() {
+            moves.together.push((patch, found.share));
+        }
+    }
+    moves
 }
 
 /// None where the masked halves don't carry the scale, or both halves can't be read beyond doubt.
@@ -186,6 +196,11 @@ impl Move {
         }
     }
 
+    /// Whether it is beyond chance, but more than a mask that is one lets through.
+    fn is_together(&self) -> bool {
+        self.share > BEYOND * self.sd && self.share > MOST_LEAKED
+    }
+
     /// The exposed half's change over what lies between the halves.
     pub(super) fn whole(&self) -> f64 {
         1.0 + self.share
@@ -263,6 +278,8 @@ mod tests {
         assert!(!of(-3.0, 0.2) && !of(-1.7, 0.25));
         // Nor can a mask let nearly all through.
         assert!(of(2.5, 0.3) && !of(4.4, 0.6));
+        let together = |share: f64, sd: f64| Move { share, sd }.is_together();
+        assert!(together(4.4, 0.6) && !together(4.4, 1.2) && !together(2.5, 0.3));
     }
 
     #[test]

@@ -144,11 +144,11 @@ fn seen(
     panel: &Panel,
     way: &Placement,
     first: &PlaneMap,
-    patches: impl Fn(&Patch) -> bool,
+    counts: impl Fn(&Patch) -> bool,
 ) -> f64 {
     let all = panel.patches.iter().zip(&way.believed);
     let (mut plain, mut visible) = (0.0, 0.0);
-    for (_, it) in all.filter(|it| patches(it.0)) {
+    for (_, it) in all.filter(|it| counts(it.0)) {
         plain += it.plain;
         visible += it.visible;
     }

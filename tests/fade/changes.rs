@@ -229,6 +229,11 @@ fn what_one_photo_lacks_the_others_give() {
 /// Changes that grow with the dose over five exposures; masked halves are a little off, each its own way and another at each dose. The masks of
 /// `leaks` let half of the change through.
 fn series(leaks: &[usize]) -> Vec<PhotoRecord> {
+    leaking(leaks, 0.5)
+}
+
+/// The same with another part of the change that comes through.
+fn leaking(leaks: &[usize], part: f64) -> Vec<PhotoRecord> {
     let panel = panel("b-1");
     let later = (1..=5_u8).map(|k| {
         let grown = f64::from(k) / 5.0;
@@ -239,7 +244,7 @@ fn series(leaks: &[usize]) -> Vec<PhotoRecord> {
             // A half is read apart on both sides of the mask.
             *it = it.map(|half| plus(half, [x, -x, x]));
             if leaks.contains(&i) {
-                it[0] = plus(it[0], change(i).map(|it| 0.5 * it * grown));
+                it[0] = plus(it[0], change(i).map(|it| part * it * grown));
             }
         }
         let name = format!("{k}.jpg");
@@ -282,6 +287,32 @@ fn a_masked_half_that_moved_is_named_and_its_share_is_added() {
     let last = |report: &Report| patch(report, "D3").changes[4].covariance[0][0];
     assert!(last(&report) > last(&sound));
     assert_eq!(patch(&report, "C2").changes, patch(&sound, "C2").changes);
+}
+
+#[test]
+fn halves_that_moved_together_are_named_and_nothing_is_added() {
+    let named = |records: &[PhotoRecord]| -> Vec<String> {
+        let report = assess(records, &only("D4")).unwrap();
+        let notes = board(&report).notes.iter();
+        let named = notes.filter(|it| it.contains("moved together"));
+        named.cloned().collect()
+    };
+    assert!(named(&series(&[])).is_empty());
+    // Nine tenths came through: nine times what lies between the halves.
+    let through = leaking(&[15], 0.9);
+    let names = named(&through);
+    assert!(
+        names.len() == 1 && names[0].contains("halves of D4") && names[0].contains("mask come off"),
+        "{names:?}"
+    );
+    let report = assess(&through, &only("D4")).unwrap();
+    let changes = &patch(&report, "D4").changes;
+    assert!(
+        changes
+            .iter()
+            .all(|it| !it.flags.contains(&FadeFlag::MaskedMoved))
+    );
+    assert!(moved(changes.last().unwrap())[0].abs() < 0.2 * change(15)[0]);
 }
 
 #[test]

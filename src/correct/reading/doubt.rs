@@ -113,11 +113,10 @@ impl Reader<'_> {
         &self,
         reading: &mut Corrected,
         region: &Region,
-        seen: &[Seen],
+        (colour, seen): (Lab, &[Seen]),
         noise: Matrix,
         uneven: Matrix,
     ) {
-        let colour = mean_lab(seen.iter().map(|it| &it.lab));
         let rgb = mean_rgb(some(seen).map(|it| it.rgb));
         let log_slope = self.map.jacobian(rgb) * Matrix::from_diagonal(&Vector3::from(rgb));
         // A relative change of all three channels together.

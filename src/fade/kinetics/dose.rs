@@ -4,12 +4,10 @@ use super::data::Data;
 use super::draw::Draw;
 use super::ray::de_00;
 use super::weight::Weighted;
-use super::{CurvePoint, Threshold};
+use super::{CurvePoint, REACH, Threshold};
 use crate::colour::{Lab, uncertainty};
 use nalgebra::Vector3;
 
-/// Nothing is said beyond this many times the furthest dose.
-pub(super) const REACH: f64 = 1.5;
 /// Points of a curve after dose 0.
 const POINTS: usize = 40;
 /// Steps in which the averaged course is followed to a threshold.

@@ -1,7 +1,7 @@
 //! What else the points could be from: draws of a model's shape and change.
 
+use super::REACH;
 use super::data::Data;
-use super::dose::REACH;
 use super::fit::{self, Fit};
 use super::ray::Ray;
 use super::shape::Shape;

@@ -6,7 +6,7 @@
 //! # Source
 //! C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for Machine Learning* (MIT Press 2006), eqs. 5.10–5.12 (prediction of a point left out).
 
-use super::Seen;
+use super::{Seen, about_the_mean};
 use crate::sample::float;
 use nalgebra::{DMatrix, Vector3};
 
@@ -75,16 +75,13 @@ fn seen_at<'a>(course: &'a Course<'_>, exposure: usize) -> Option<&'a Seen> {
 /// Each masked half at each exposure less its own weighted mean: what is off at every dose says nothing.
 fn centred(courses: &[Course<'_>], weights: &[Vector3<f64>]) -> Vec<Vec<Option<Vector3<f64>>>> {
     let one = |course: &Course<'_>| {
-        let (mut sum, mut all) = (Vector3::zeros(), Vector3::zeros());
-        for (seen, weight) in course.seen.iter().zip(weights) {
-            if let Some(it) = seen {
-                sum += it.masked.component_mul(weight);
-                all += weight;
-            }
-        }
-        let mean = sum.component_div(&all);
-        let apart = |it: &Option<Seen>| it.as_ref().map(|it| it.masked - mean);
-        course.seen.iter().map(apart).collect()
+        let there = course.seen.iter().zip(weights);
+        let there = there.filter_map(|(seen, weight)| Some((seen.as_ref()?.masked, *weight)));
+        let (masked, weights): (Vec<_>, Vec<_>) = there.unzip();
+        let mut apart = about_the_mean(masked.into_iter(), &weights).into_iter();
+        let seen = course.seen.iter();
+        seen.map(|it| it.as_ref().and_then(|_| apart.next()))
+            .collect()
     };
     courses.iter().map(one).collect()
 }
