@@ -241,6 +241,7 @@ fn no_sheet_that_is_not_the_grey_card_is_taken_for_it() {
         ("a smaller sheet, and a shadow across the card", 82_300_357),
         ("a white sheet, clipped", 82_302_202),
         ("a shadow's edge across the card", 82_300_310),
+        ("a sheet that showed its outline better", 83_300_505),
     ] {
         let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
         assert!(
@@ -248,7 +249,9 @@ fn no_sheet_that_is_not_the_grey_card_is_taken_for_it() {
                 &found,
                 Outcome::Right(_)
                     | Outcome::Refused(
-                        LocateError::CardMissing { .. } | LocateError::CardSmaller { .. }
+                        LocateError::CardMissing { .. }
+                            | LocateError::CardSmaller { .. }
+                            | LocateError::CardDoubtful { .. }
                     )
             ),
             "{why}: {found:?}"
@@ -265,4 +268,14 @@ fn staves_of_the_board_do_not_bend_the_layout() {
         matches!(found, Outcome::Right(off) if off < 0.05),
         "{found:?}"
     );
+}
+
+/// A row whose first patch is clear coating fits as well with the clear one past the other end: where the card lies tells.
+#[test]
+fn a_card_near_its_stated_place_says_which_patch_is_which() {
+    let found = outcome(
+        &SceneSpec::draw(Mixture::Ordinary, Split::Test, 83_000_108),
+        1000,
+    );
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }

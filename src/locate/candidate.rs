@@ -5,7 +5,7 @@ use super::chart::Chart;
 use super::evidence::{Look, Stretch, stretch};
 use super::ground::Ground;
 use super::place::Placement;
-use super::pose::Motion;
+use super::pose::{self, Motion};
 use super::region::Quad;
 use super::rim::{self, Beside, apart_but_for_light, unless};
 use super::shade;
@@ -39,6 +39,11 @@ impl Candidate {
 const FOUND: f64 = 0.97;
 /// … and where none lies, something is taken for a card of few zones this often, and for a chart this often.
 const PHANTOM: [f64; 2] = [0.05, 0.001];
+
+/// Millimetres that a card laid where the panel file has it is off by, as a standard deviation: a guess, laid by eye beside a ruler …
+const LAID: f64 = 15.0;
+/// … and the most that lying elsewhere costs, log likelihood: it may have been laid with less care.
+const STRAYED: f64 = 4.0;
 
 /// Asks every witness about every way.
 pub(super) fn hear(
@@ -131,7 +136,10 @@ fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
     let phantom = PHANTOM[usize::from(card::told_by_colours(&placed.card))];
     let found = (FOUND / phantom).ln();
     match search {
-        Search::Found(_) => found,
+        Search::Found(it) => {
+            let away = pose::away(placed, &it.pose).unwrap_or(0.0) / LAID;
+            found - (away * away / 2.0).min(STRAYED)
+        }
         Search::Doubtful => 0.5 * found,
         Search::Missing => ((1.0 - FOUND) / (1.0 - phantom)).ln(),
     }

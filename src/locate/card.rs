@@ -170,10 +170,16 @@ impl Sightings {
             apart || turned
         });
         match rival {
-            Some(it) if it.score > best.score - 1.0 => Search::Doubtful,
+            Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
             _ => Search::Found(best),
         }
     }
+}
+
+/// By how much the best of a card's sightings must beat every other. Any sheet may be a card of one zone: a shadow or dust on the card itself
+/// costs it some of its outline, and another sheet none.
+fn clear_lead(single: bool) -> f64 {
+    if single { 1.5 } else { 1.0 }
 }
 
 /// Whether a card's zones are so many that their colours tell it from all else.

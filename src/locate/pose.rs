@@ -98,14 +98,18 @@ pub(super) fn fits_place(panel: &Panel, placed: &PlacedCard, pose: &Pose) -> boo
         Place::Beside(Side::Right) => level && x > right,
         Place::Beside(Side::Top) => beside && y < extent.y,
         Place::Beside(Side::Bottom) => beside && y > bottom,
-        Place::AtMm([left, top]) => {
-            // The outer edge may lie either way.
-            let slack = 30.0_f64.max(0.5 * half);
-            [(outer.width, outer.height), (outer.height, outer.width)]
-                .iter()
-                .any(|(w, h)| {
-                    (pose.centre - Point::new(left + w / 2.0, top + h / 2.0)).norm() < slack
-                })
-        }
+        Place::AtMm(_) => away(placed, pose).is_some_and(|it| it < 30.0_f64.max(0.5 * half)),
     }
+}
+
+/// How far a pose's middle is from where the panel file has the card's, millimetres; none where it states no place.
+pub(super) fn away(placed: &PlacedCard, pose: &Pose) -> Option<f64> {
+    let Place::AtMm([left, top]) = placed.place else {
+        return None;
+    };
+    let outer = placed.card.outer();
+    // The outer edge may lie either way.
+    let ways = [(outer.width, outer.height), (outer.height, outer.width)];
+    let off = |(w, h): (f64, f64)| (pose.centre - Point::new(left + w / 2.0, top + h / 2.0)).norm();
+    ways.map(off).into_iter().reduce(f64::min)
 }
