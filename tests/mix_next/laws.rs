@@ -54,7 +54,8 @@ fn what_a_trial_tells_is_what_a_fit_with_it_has() {
             assert!(joint.own(index).trace() <= before.own(index).trace() + 1e-9);
         }
         assert!(joint.own(0).trace() < 0.2 * before.own(0).trace());
-        // Measured in another order, all is the same.
+        // Measured in another order, all is the same; nearly so where a mixture comes before single pigments, which are not weighed by what it told of
+        // the film's law.
         let in_order = |order: [usize; 3]| {
             let mut joint = before.clone();
             for it in order {
@@ -62,11 +63,10 @@ fn what_a_trial_tells_is_what_a_fit_with_it_has() {
             }
             joint.own(3)
         };
-        let (one, other) = (in_order([0, 1, 2]), in_order([2, 0, 1]));
-        assert!(
-            (one - other).amax() < 1e-6 * before.own(3).amax(),
-            "{one} {other}"
-        );
+        let apart = |one: Matrix, other: Matrix| (one - other).amax() / before.own(3).amax();
+        let usual = in_order([1, 2, 0]);
+        assert!(apart(usual, in_order([2, 1, 0])) < 1e-6, "{usual}");
+        assert!(apart(usual, in_order([2, 0, 1])) < 0.05, "{usual}");
         let told = before.own(1) - before.told(0, &noise, 1);
         assert!((told - joint.own(1)).amax() < 1e-6 * before.own(1).amax());
     }
@@ -208,4 +208,42 @@ fn one_pigment_or_none() {
         (found.proposals.len(), found.proposals[0].kind),
         (1, Kind::Control)
     );
+}
+
+/// All that was worked out, to the last bit: Rust writes as many digits of a number as tell it from all others.
+fn to_the_last_bit(threads: usize) -> [String; 3] {
+    let mut random = random(76_000);
+    let truth = truth(&mut random, 5);
+    let mut trials = begun(&truth, 5, &mut random);
+    for pair in [[0, 1], [2, 3], [1, 4]] {
+        let mixture = coat(&pair.map(|it| (it, 3.0)));
+        trials.push(Trial {
+            lab: truth.colour(&mixture).unwrap(),
+            ..trial_of(&mixture)
+        });
+    }
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .unwrap();
+    pool.install(|| {
+        assert_eq!(rayon::current_num_threads(), threads);
+        let model = fit(&trials).unwrap();
+        let found = next(&wish(&model, &trials, 4)).unwrap();
+        let left_out = masstone::mix::leave_one_out(&trials).unwrap();
+        [
+            format!("{model:?}"),
+            format!("{found:?}"),
+            format!("{left_out:?}"),
+        ]
+    })
+}
+
+#[test]
+fn nothing_hangs_on_the_number_of_threads() {
+    let [one, two, many] = [1, 2, 7].map(to_the_last_bit);
+    assert!(one[0].len() > 10_000 && one[1].contains("mean_u95"));
+    for (i, it) in one.iter().enumerate() {
+        assert!(*it == two[i] && *it == many[i], "{i}");
+    }
 }
