@@ -35,6 +35,8 @@ mod identify;
 pub mod ladder;
 mod leave_out;
 mod lone;
+#[cfg(test)]
+mod made;
 mod mixed;
 mod model;
 pub mod next;

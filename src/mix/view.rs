@@ -20,7 +20,7 @@ pub(super) struct View {
     pub(super) sight: Sight,
     shares: Vec<Share>,
     /// How it changes with the film's law, less what its pigments' trials take of that.
-    law: Vector3<f64>,
+    pub(super) law: Vector3<f64>,
     /// What its colour takes of what was measured.
     pub(super) by_source: BySource,
 }
@@ -180,7 +180,8 @@ pub(super) fn together(one: &Moved, other: &Moved) -> Matrix {
 }
 
 /// What a coat is off by, on average, where a pigment's amount to light is known from one side only, and how far it lies from that average by each
-/// move, times the root of its weight; `lab` is its colour without. None where the amount is known from both sides.
+/// move, times the root of its weight; `lab` is its colour without. None where the amount is known from both sides. What trials nearby are off is no
+/// part of it: that is alike by all moves, since each of them explains these trials as well as the others.
 pub(super) fn moves(
     model: &Model,
     coat: &Coat,
