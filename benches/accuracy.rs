@@ -45,7 +45,7 @@ fn main() {
     costs::batch(&mut table, &shots);
     location(&mut table, &scenes(SMALL, renders, 2000));
     flawless(&mut table, folder, FLAWLESS, photos.div_ceil(4), long_side);
-    again(&mut table, folder, AGAIN, long_side);
+    again(&mut table, folder, AGAIN, 1, long_side);
     table.readings_row();
     table.print();
     println!(

@@ -31,8 +31,11 @@ use std::time::Instant;
 
 /// Pixels of the long side of whole photos: about 3 megapixels.
 const LONG_SIDE: u32 = 2048;
-/// The same of hard ones, which are as large as phones take them: a smaller photo would have blur and noise of more of its size.
+/// The same of hard ones and of panels shot again, which are as large as phones take them: a smaller photo would have blur and noise of
+/// more of its size.
 const REAL: u32 = 4032;
+/// Panels that are shot again and again: what is clipped, or lit from the side, differs from one to the next.
+const PANELS: u64 = 3;
 
 fn main() {
     let numbers: Vec<u64> = std::env::args().filter_map(|it| it.parse().ok()).collect();
@@ -75,7 +78,7 @@ fn main() {
     since("location alone");
     let few = u32::try_from(part(20)).unwrap();
     flawless(&mut table, folder, first + 400_000, few, LONG_SIDE);
-    again(&mut table, folder, first + 500_000, LONG_SIDE);
+    again(&mut table, folder, first + 500_000, PANELS, REAL);
     since("no flaws, one set-up");
     if !std::env::args().any(|it| it == "located") {
         colours::mixture(&mut table, first + 1_000_000, part(200));

@@ -277,6 +277,35 @@ fn unusable_references_are_refused_with_a_way_out() {
     ));
 }
 
+/// Photos of one set-up have a little more or less of a white zone clipped: what it says fades out, and has no edge where it falls silent.
+#[test]
+fn a_white_zone_tells_the_less_the_more_of_it_is_clipped() {
+    let zones = [Lab::new(95.0, 0.0, 0.0), GREY, Lab::new(22.0, 0.0, 0.0)];
+    let (samples, references) = board(&zones, true, &|rgb, _| rgb.map(|it| 0.8 * it.powf(1.1)));
+    let with = |share: f64| {
+        let mut samples = samples.clone();
+        let white = &mut samples.cards[0];
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a part of a count"
+        )]
+        let top = (share * white.pixels as f64) as usize;
+        white.at_top = top;
+        let outcome = solve(&samples, &references, Tone::Auto);
+        let used = outcome.correction.references.len();
+        (used, outcome.correction.tone)
+    };
+    let all: Vec<_> = [0.0, 0.3, 0.55, 0.85, 0.95].map(with).into();
+    let used: Vec<usize> = all.iter().map(|it| it.0).collect();
+    assert_eq!(used, [3, 3, 3, 3, 2]);
+    let doubt: Vec<f64> = all.iter().map(|it| it.1.covariance[(1, 1)]).collect();
+    assert!(doubt.windows(2).all(|it| it[0] < it[1]), "{doubt:?}");
+    // The last step, where the zone falls silent, is no larger than the one before.
+    let step = |i: usize| (all[i + 1].1.shift - all[i].1.shift).abs();
+    assert!(step(3) < step(2).max(0.03), "{all:?}");
+}
+
 #[test]
 fn another_chart_than_stated_is_refused() {
     let (samples, mut references) = board(&chart(), true, &|rgb, _| rgb.map(|it| it * 0.8));

@@ -3,7 +3,7 @@
 mod scenes;
 
 use masstone::locate::LocateError;
-use masstone_simulator::{Mixture, SceneSpec, Split, Trouble};
+use masstone_simulator::{Fault, Mixture, SceneSpec, Series, Split, Trouble};
 use scenes::Outcome;
 
 /// Long side of most scenes, pixels.
@@ -229,6 +229,40 @@ fn a_card_whose_zones_disagree_on_its_place_is_refused() {
             &found,
             Outcome::Right(_) | Outcome::Refused(LocateError::CardUnseen { .. })
         ),
+        "{found:?}"
+    );
+}
+
+/// A smaller sheet filled three sides of the card's frame; a white one was taken for the grey card of a photo that a camera balanced too
+/// blue, whose own tint no card should have; the card was laid a tenth of its side off.
+#[test]
+fn no_sheet_that_is_not_the_grey_card_is_taken_for_it() {
+    for (why, seed) in [
+        ("a smaller sheet, and a shadow across the card", 82_300_357),
+        ("a white sheet, clipped", 82_302_202),
+        ("a shadow's edge across the card", 82_300_310),
+    ] {
+        let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
+        assert!(
+            matches!(
+                &found,
+                Outcome::Right(_)
+                    | Outcome::Refused(
+                        LocateError::CardMissing { .. } | LocateError::CardSmaller { .. }
+                    )
+            ),
+            "{why}: {found:?}"
+        );
+    }
+}
+
+/// The staves of the board, as wide as its patches, were taken for a row of them above and below: the layout lay a third of a patch off.
+#[test]
+fn staves_of_the_board_do_not_bend_the_layout() {
+    let series = Series::draw(Split::Test, 79_000_009, Fault::None, 6, 3);
+    let found = outcome(&series.shots(1)[1], 1000);
+    assert!(
+        matches!(found, Outcome::Right(off) if off < 0.05),
         "{found:?}"
     );
 }

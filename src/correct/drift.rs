@@ -136,6 +136,7 @@ mod tests {
         let all: Vec<([f64; 3], Origin)> = card.into_iter().chain(masked).collect();
         let observed: Vec<Observed> = (all.iter())
             .map(|(rgb, origin)| Observed {
+                clipped: 0.0,
                 reference: Reference {
                     name: String::new(),
                     regions: grey

@@ -18,10 +18,20 @@ use nalgebra::Vector3;
 pub(super) struct Observed {
     pub(super) reference: Reference,
     pub(super) blocks: Vec<Block>,
+    /// Share of its pixels at the top of the encoding, 0–1.
+    pub(super) clipped: f64,
 }
 
 /// Largest share of a reference's pixels at the top of the encoding.
 const MOST_CLIPPED: f64 = 0.05;
+/// The same of a neutral zone beside others that are not clipped: it still tells the curve of light tones, which nothing else does, the
+/// less the more of it is clipped. Left out from one share on, photos of one set-up fell on either side of it, 1.2 in L* apart.
+const MOST_CLIPPED_BESIDE: f64 = 0.9;
+/// Standard deviation of such a zone's log light where half of it is clipped: it grows with the square of the share, as what clipping
+/// takes off a mean does. A guess: noise and the light's fall-off within a zone are some per cent.
+const HALF_CLIPPED: f64 = 0.1;
+/// From so many references on, one that is clipped can be spared.
+const MANY: usize = 6;
 /// Least linear value of a reference that isn't itself dark: below, eight bits have few steps left.
 const LEAST_VALUE: f64 = 0.01;
 /// A reference from this lightness on is not itself dark.
@@ -34,7 +44,7 @@ pub(super) fn observe(
     samples: &Samples,
     references: &[Reference],
 ) -> Result<Vec<Observed>, CorrectError> {
-    let mut observed = Vec::new();
+    let mut observed: Vec<Observed> = Vec::new();
     let mut worst = CorrectError::NoReference;
     for reference in references {
         let regions = regions(samples, reference);
@@ -57,7 +67,9 @@ pub(super) fn observe(
                 share,
                 limit: MOST_CLIPPED,
             };
-            continue;
+            if share > MOST_CLIPPED_BESIDE || blocks.is_empty() || !is_neutral(reference) {
+                continue;
+            }
         }
         let mean = mean(&blocks, |it| it.rgb);
         let value = mean.into_iter().fold(0.0, f64::max);
@@ -73,9 +85,16 @@ pub(super) fn observe(
             observed.push(Observed {
                 reference: reference.clone(),
                 blocks,
+                clipped: share,
             });
         }
     }
+    let whole = |it: &&Observed| it.clipped <= MOST_CLIPPED;
+    let beside = observed
+        .iter()
+        .any(|it| whole(&it) && is_neutral(&it.reference))
+        && observed.iter().filter(whole).count() < MANY;
+    observed.retain(|it| beside || whole(&it));
     if observed.is_empty() {
         return Err(worst);
     }
@@ -315,11 +334,13 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// Standard deviation of a neutral's log light: the card's own tolerance and the light across it, and stray light
-    /// (0.3 % of white), which tells on dark zones.
+    /// Standard deviation of a neutral's log light: the card's own tolerance and the light across it, stray light
+    /// (0.3 % of white), which tells on dark zones, and what clipping takes off light ones.
     fn sd(&self, index: usize) -> f64 {
-        let y = lab::luminance(self.references[index].reference.lab.l).max(1e-3);
-        0.02_f64.hypot(0.003 / y)
+        let it = &self.references[index];
+        let y = lab::luminance(it.reference.lab.l).max(1e-3);
+        let clipped = HALF_CLIPPED * (it.clipped / 0.5).powi(2);
+        0.02_f64.hypot(0.003 / y).hypot(clipped)
     }
 
     /// The tone curve that the neutrals show under a light, and what the light shows of it: `near` is a curve not far off.

@@ -6,6 +6,7 @@ use super::even;
 use super::pose::{Motion, Pose, fits_place, posed};
 use super::region::Quad;
 use super::shade;
+use super::short;
 use super::suggest;
 use super::view::View;
 use super::zones::{look_at, refine};
@@ -218,6 +219,10 @@ const SHADED: f64 = 2.0;
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
+/// Linear light of a channel that is clipped, and CIELAB lightness of known zones that should not be: white ones may.
+const CLIPPED: f64 = 0.97;
+const NO_WHITE: f64 = 80.0;
+
 /// Median distance from the median colour beyond which a zone is not of one colour.
 const UNEVEN: f64 = 6.0;
 
@@ -277,8 +282,9 @@ fn judge(
     if seen < if single { HALF_SHOWS } else { enough } {
         return None;
     }
-    // Sides that differ are no proof of a sheet.
-    if single && zones.iter().any(|it| corner::lacks(view, &map, it)) {
+    // Sides that differ are no proof of a sheet, nor is a smaller one the card.
+    let other = |it: &&Rect| corner::lacks(view, &map, it) || short::ends_early(view, &map, it);
+    if single && zones.iter().any(other) {
         return None;
     }
     let mut score = ALL_SEEN * seen;
@@ -289,6 +295,10 @@ fn judge(
             spread > UNEVEN && !(zones.len() == 1 && shade::parted(view, &map, &patch.rect)),
         );
         if let Some(known) = &patch.known {
+            // A white sheet has no tint where a channel is clipped, and a grey card that comes out so can't be read.
+            if known.lab.l < NO_WHITE && shade::linear(colour).iter().any(|it| *it > CLIPPED) {
+                return None;
+            }
             lightness.push((known.lab.l, colour[0]));
             if let Some(lightest) = lightest {
                 shaded = shaded.max(shade::beyond_white(lightest, colour, known.lab));

@@ -196,6 +196,7 @@ pub(super) fn search(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placemen
         .into_iter()
         .enumerate()
     {
+        lattice.straighten();
         place::refine(view, grid, &mut lattice);
         let laid = place::placements(view, panel, grid, &lattice);
         out.extend(laid.into_iter().map(|it| Placement {

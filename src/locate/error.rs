@@ -87,6 +87,12 @@ pub enum LocateError {
         /// Share of the outlines, per cent.
         share: f64,
     },
+    /// What was taken for a card ends within its frame.
+    #[error("card `{card}`: what lies where it was found is smaller than its card file says")]
+    CardSmaller {
+        /// Its identifier.
+        card: String,
+    },
     /// A card was found, but its zones are too small to be read.
     #[error("card `{card}`: its zones are only {pixels:.0} pixels across")]
     CardTooSmall {
@@ -142,7 +148,7 @@ impl LocateError {
             Self::CardDoubtful { .. } => {
                 "Take away what looks like the card, or state the card's place more closely with at_mm."
             }
-            Self::CardUnseen { .. } => {
+            Self::CardUnseen { .. } | Self::CardSmaller { .. } => {
                 "Lay the card flat and uncovered, and check that the card file has its zones' true sizes."
             }
             Self::CardTooSmall { .. } => {

@@ -15,12 +15,33 @@ pub(super) struct Lattice {
     pub map: PlaneMap,
     /// Cells that a region was found for, in order.
     pub cells: Vec<(i32, i32)>,
+    /// The corners of each cell's region: lattice millimetres, and view pixels.
+    pub corners: Vec<[(Point, Point); 4]>,
     /// Root mean square distance of the regions' corners from the lattice's, as a share of a patch's size: a few pixels are as true as
     /// anything by their own measure.
     misfit: f64,
 }
 
 impl Lattice {
+    /// A lattice laid over regions whose corners, cell by cell, are given.
+    pub(super) fn new(
+        grid: &Grid,
+        map: PlaneMap,
+        cells: Vec<(i32, i32)>,
+        corners: Vec<[(Point, Point); 4]>,
+    ) -> Self {
+        let at = Self::rect(grid, (0, 0));
+        let scale = map.jacobian(at.centre()).determinant().abs().sqrt();
+        // Corners are found to a pixel at best.
+        let misfit = 1.0_f64.hypot(rms(&map, &corners)) / (scale * at.width.min(at.height));
+        Self {
+            map,
+            cells,
+            corners,
+            misfit,
+        }
+    }
+
     /// The place of a cell in lattice millimetres.
     pub(super) fn rect(grid: &Grid, cell: (i32, i32)) -> Rect {
         Rect {
@@ -30,6 +51,15 @@ impl Lattice {
             height: grid.patch_mm[1],
         }
     }
+}
+
+/// Root mean square distance of regions' corners from where a map has them, pixels.
+pub(super) fn rms(map: &PlaneMap, corners: &[[(Point, Point); 4]]) -> f64 {
+    let squares = corners
+        .iter()
+        .flatten()
+        .map(|(p, q)| (map.map(*p) - q).norm_squared());
+    (squares.sum::<f64>() / (4 * corners.len()).max(1) as f64).sqrt()
 }
 
 /// Strongest foreshortening that a photo within the promise shows, with room.
@@ -234,21 +264,10 @@ fn grow(
             map = better;
         }
     }
-    let (mm, px) = pairs(grid, quads, variants, &found, &map);
-    let squares = mm
-        .iter()
-        .zip(&px)
-        .map(|(p, q)| (map.map(*p) - q).norm_squared());
-    let size = {
-        let at = Lattice::rect(grid, (0, 0));
-        let scale = map.jacobian(at.centre()).determinant().abs().sqrt();
-        scale * at.width.min(at.height)
-    };
-    // Corners are found to a pixel at best.
-    let misfit = (1.0 + squares.sum::<f64>() / mm.len().max(1) as f64).sqrt() / size;
+    let corners = pairs(grid, quads, variants, &found, &map);
     let members = found.values().copied().collect();
     let cells = found.into_keys().collect();
-    Some((Lattice { map, cells, misfit }, members))
+    Some((Lattice::new(grid, map, cells, corners), members))
 }
 
 /// How far along an axis the next region is looked for …
@@ -341,21 +360,22 @@ fn refit(
     found: &Found,
     now: &PlaneMap,
 ) -> Option<PlaneMap> {
-    let (mm, px) = pairs(grid, quads, variants, found, now);
+    let corners = pairs(grid, quads, variants, found, now);
+    let (mm, px): (Vec<Point>, Vec<Point>) = corners.into_iter().flatten().unzip();
     let map = PlaneMap::fit(&mm, &px)?;
     let middle = Lattice::rect(grid, *found.keys().nth(found.len() / 2)?).centre();
     plausible(&map, middle).then_some(map)
 }
 
-/// The corners of the regions found so far: lattice millimetres, and view pixels.
+/// The corners of the regions found so far, by cell: lattice millimetres, and view pixels.
 fn pairs(
     grid: &Grid,
     quads: &[Quad],
     variants: &[Rect],
     found: &Found,
     now: &PlaneMap,
-) -> (Vec<Point>, Vec<Point>) {
-    let corners = found.iter().flat_map(|(cell, (region, kind))| {
+) -> Vec<[(Point, Point); 4]> {
+    let corners = found.iter().map(|(cell, (region, kind))| {
         let at = Lattice::rect(grid, *cell);
         let rect = Rect {
             x: at.x + variants[*kind].x,
@@ -372,5 +392,5 @@ fn pairs(
             (corner, nearest.unwrap_or(guess))
         })
     });
-    corners.unzip()
+    corners.collect()
 }

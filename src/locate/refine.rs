@@ -4,6 +4,7 @@ use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::{self, Pose};
+use super::short;
 use super::view::{Full, Light, View};
 use super::zones;
 use super::{LocateError, Located, LocatedCard, Quality};
@@ -140,6 +141,14 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         }
         if let Some(error) = too_small(&placed.card, &own) {
             unseen = Some(error);
+            continue;
+        }
+        if let [zone] = placed.card.patches.as_slice()
+            && short::ends_early(light, &own, &zone.rect)
+        {
+            unseen = Some(LocateError::CardSmaller {
+                card: placed.card.id.clone(),
+            });
             continue;
         }
         cards.push(LocatedCard { index, map: own });
