@@ -12,7 +12,7 @@ use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::{amounts, summed};
 use super::ground::{ByLab, Wetted};
-use super::group::Group;
+use super::group::{self, Group};
 use super::model::{Coat, Model};
 use super::prior::{Logs, Over};
 use super::sight::{self, ByPigment, Sight};
@@ -129,7 +129,7 @@ impl Joint {
             covariance,
             law,
             tells_law: (all.iter().map(|it| &it.coat.pigments))
-                .map(|it| it.len() > 1 && it.iter().all(|it| evidence.is_alone(&it.pigment)))
+                .map(|it| it.len() > 1 && it.iter().all(|it| evidence.tried_by_itself(&it.pigment)))
                 .collect(),
         };
         // Mixtures correct what the pigments' own trials leave: as trials to come would.
@@ -204,9 +204,20 @@ impl Joint {
         let Some(weight) = self.weight(coat, noise, other) else {
             return Matrix::zeros();
         };
-        let taken = weight * self.between(coat, other);
+        self.taken(coat, noise, (other, &weight), (other, &weight))
+    }
+
+    /// What a measured coat takes of the covariance between two, each of which it moves by a weight of its own.
+    fn taken(
+        &self,
+        coat: usize,
+        noise: &Matrix,
+        (one, by_one): (usize, &Matrix),
+        (other, by_other): (usize, &Matrix),
+    ) -> Matrix {
         let spread = self.own(coat) + self.hands[coat] + noise;
-        taken + taken.transpose() - weight * spread * weight.transpose()
+        let back = by_other.transpose();
+        by_one * self.between(coat, other) + self.between(one, coat) * back - by_one * spread * back
     }
 
     /// Measures a coat, whatever its colour turns out to be: what is left of all the covariances.
@@ -218,14 +229,14 @@ impl Joint {
         let Some(weights) = weights else {
             return;
         };
-        let mut by = DMatrix::zeros(3 * count, 3);
-        for (other, weight) in weights.iter().enumerate() {
-            by.fixed_rows_mut::<3>(3 * other).copy_from(weight);
+        let mut left = self.covariance.clone();
+        for (row, by_row) in weights.iter().enumerate() {
+            for (column, by_column) in weights.iter().enumerate().take(row + 1) {
+                let taken = self.taken(coat, noise, (row, by_row), (column, by_column));
+                add(&mut left, row, column, &-taken);
+            }
         }
-        let spread = self.own(coat) + self.hands[coat] + noise;
-        let with = self.covariance.columns(3 * coat, 3).into_owned();
-        let taken = &by * with.transpose();
-        self.covariance -= &taken + taken.transpose() - &by * spread * by.transpose();
+        self.covariance = left;
         let law = self.law[coat];
         for (other, weight) in self.law.iter_mut().zip(&weights) {
             *other -= weight * law;
@@ -316,13 +327,6 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         &model.grounds[position].reflectance,
     );
     let of_it = |group: &&Group| loads.iter().any(|it| group.pigments.contains(&it.pigment));
-    let factors: Vec<f64> = evidence
-        .groups
-        .iter()
-        .filter(of_it)
-        .map(|it| it.factor)
-        .collect();
-    let mean = factors.iter().sum::<f64>() / factors.len().max(1) as f64;
     Some(Seen {
         place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
         coat: Coat {
@@ -331,7 +335,7 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         },
         grounded: known.is_some(),
         sight,
-        factor: if mean > 0.0 { mean } else { 1.0 },
+        factor: group::factor(evidence.groups.iter().filter(of_it)),
     })
 }
 

@@ -47,7 +47,7 @@ impl Evidence {
     }
 
     /// Whether a pigment was tried by itself.
-    pub(super) fn is_alone(&self, id: &str) -> bool {
+    pub(super) fn tried_by_itself(&self, id: &str) -> bool {
         let mut loads = self.trials.iter().map(|it| &it.pigments);
         loads.any(|it| matches!(&it[..], [only] if only.pigment == id))
     }

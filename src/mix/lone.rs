@@ -33,7 +33,11 @@ struct Level {
     likely: f64,
 }
 
-/// From one coat of one pigment, laid once or more; `doubt` as [`solve`] has it. A level by which that can't be explained is left out: `None` where none can.
+/// Levels that can't be solved may have had so much of the weight before the trial: left out, more would make the rest look sure.
+const UNSOLVED: f64 = 0.1;
+
+/// From one coat of one pigment, laid once or more; `doubt` as [`solve`] has it. A level that can't be solved is left out; `None` where those had more
+/// than [`UNSOLVED`] of the weight.
 pub(super) fn fit(
     coating: &Optics,
     grounds: &[Spectrum],
@@ -59,6 +63,11 @@ pub(super) fn fit(
             solved,
             likely,
         }));
+    }
+    let before = |number: usize| likely_level(number).exp();
+    let kept: f64 = levels.iter().map(|it| before(it.number)).sum();
+    if kept < (1.0 - UNSOLVED) * (0..LEVELS).map(before).sum::<f64>() {
+        return None;
     }
     let most = levels.iter().map(|it| it.likely).reduce(f64::max)?;
     let weights: Vec<f64> = levels.iter().map(|it| (it.likely - most).exp()).collect();
@@ -130,9 +139,9 @@ mod tests {
     }
 
     #[test]
-    fn a_level_that_explains_nothing_is_left_out() {
-        for (times, left) in [(0, LEVELS), (1, LEVELS - 1), (LEVELS - 1, 1)] {
-            let found = failing(times).expect("a level is left");
+    fn a_level_that_cant_be_solved_is_left_out_where_it_had_little_weight() {
+        for (times, left) in [(0, LEVELS), (1, LEVELS - 1)] {
+            let found = failing(times).expect("most of the weight is left");
             assert_eq!(found.amount.moves.len(), left);
             let weights: f64 = found.amount.moves.iter().map(|it| it.weight).sum();
             assert!((weights - 1.0).abs() < 1e-12, "{weights}");
@@ -144,6 +153,9 @@ mod tests {
                     .all(|it| it.is_finite())
             );
         }
-        assert!(failing(usize::MAX).is_none());
+        // One of seven would pass for known exactly.
+        for times in [LEVELS - 1, usize::MAX] {
+            assert!(failing(times).is_none(), "{times}");
+        }
     }
 }

@@ -113,7 +113,7 @@ impl Model {
             let names = group.pigments.join(", ");
             let wider = group.factor.sqrt();
             out.push(format!(
-                "Trials of {names} are off from what the others say of them more than their uncertainties allow: intervals are {wider:.1} times as wide."
+                "Trials of {names} are off from what the others say of them more than their uncertainties allow: intervals are up to {wider:.1} times as wide."
             ));
         }
         out

@@ -26,10 +26,12 @@ struct Paint {
 /// Loads left out one by one, and mixtures of two.
 pub(crate) struct Oils {
     pub(crate) loads: Vec<Case>,
-    /// Of the first [`LOOKED_AT`] paints, on which the width of intervals was set.
+    /// Among the first [`LOOKED_AT`] paints, on which the width of intervals was set.
     pub(crate) set_on: Vec<Case>,
-    /// All others.
-    pub(crate) fresh: Vec<Case>,
+    /// One of these with one of the others.
+    pub(crate) across: Vec<Case>,
+    /// Among the others, of which nothing was set.
+    pub(crate) apart: Vec<Case>,
 }
 
 /// Pairs among so many paints, the first ones, had their say in constants.
@@ -61,13 +63,13 @@ pub(crate) fn cases(folder: &Path) -> Oils {
         })
         .collect();
     let model = fit(&trials).expect("sound trials");
-    let (mut set_on, mut fresh) = (Vec::new(), Vec::new());
+    let (mut set_on, mut across, mut apart) = (Vec::new(), Vec::new(), Vec::new());
     for (i, one) in paints.iter().enumerate() {
         for (j, other) in paints.iter().enumerate().skip(i + 1) {
-            let pairs = if j < LOOKED_AT {
-                &mut set_on
-            } else {
-                &mut fresh
+            let pairs = match (i < LOOKED_AT, j < LOOKED_AT) {
+                (_, true) => &mut set_on,
+                (true, false) => &mut across,
+                (false, false) => &mut apart,
             };
             for part in [0.25, 0.5, 0.75] {
                 for total in [4.0, 16.0] {
@@ -88,7 +90,8 @@ pub(crate) fn cases(folder: &Path) -> Oils {
     Oils {
         loads,
         set_on,
-        fresh,
+        across,
+        apart,
     }
 }
 
