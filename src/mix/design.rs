@@ -327,6 +327,7 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         &model.grounds[position].reflectance,
     );
     let of_it = |group: &&Group| loads.iter().any(|it| group.pigments.contains(&it.pigment));
+    let factor = group::factor(evidence.groups.iter().filter(of_it));
     Some(Seen {
         place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
         coat: Coat {
@@ -335,7 +336,7 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         },
         grounded: known.is_some(),
         sight,
-        factor: group::factor(evidence.groups.iter().filter(of_it)),
+        factor,
     })
 }
 
