@@ -217,6 +217,27 @@ fn one_pigment_or_none() {
     );
 }
 
+/// One coat laid twice, a trifle apart, is one load, as the notes have it.
+#[test]
+fn a_load_that_was_laid_again_is_counted_once() {
+    let truth = truth(&mut random(77_000), 1);
+    let trials: Vec<Trial> = [vec![], vec![(0, 4.0)], vec![(0, 4.08)]]
+        .iter()
+        .map(|it| Trial {
+            lab: truth.colour(&coat(it)).unwrap(),
+            ..trial_of(&coat(it))
+        })
+        .collect();
+    let model = fit(&trials).unwrap();
+    assert_eq!(model.pigments[0].loads.len(), 2);
+    let found = next(&wish(&model, &trials, 3)).unwrap();
+    let alone: Vec<&str> = (found.proposals.iter())
+        .filter(|it| it.kind == Kind::Alone)
+        .map(|it| it.why.as_str())
+        .collect();
+    assert!(alone.contains(&"Of P0 one load is measured."), "{found:?}");
+}
+
 /// All that was worked out, to the last bit: Rust writes as many digits of a number as tell it from all others.
 fn to_the_last_bit(threads: usize) -> [String; 3] {
     let mut random = random(76_000);
