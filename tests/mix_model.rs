@@ -338,7 +338,7 @@ fn one_load_tried_twice_is_one_load() {
             let narrower = two.u95 / one.u95;
             assert!((0.85..1.05).contains(&narrower), "{id}: {narrower}");
         }
-        // A little beyond what counts as one load says hardly more.
+        // So does more than one hand's error, which two hands' may be.
         trials.pop();
         trials.push(trial_of(&coat(&[(id, 1.07 * load)]), &truth));
         let near = fit(&trials).unwrap();
@@ -347,7 +347,6 @@ fn one_load_tried_twice_is_one_load() {
             coat(&[(id, load / 4.0)]),
         ] {
             let [one, two] = [&once, &near].map(|it| it.predict(&asked).unwrap().u95);
-            println!("{id}: {:.2}", two / one);
             assert!(two > 0.7 * one, "{id}: {two} {one}");
         }
         // Clearly more is another load.

@@ -235,9 +235,9 @@ fn loads(id: &str, trials: &[Trial]) -> Vec<f64> {
     out
 }
 
-/// Amounts that differ by less than this share are one. A choice, no source; a little over one standard deviation of what a hand is off by
-/// (`doubt::HAND`).
-const SAME: f64 = 0.05;
+/// Amounts that differ by less than this share are one. A choice, no source: somewhat less than two standard deviations of what two coats differ by that
+/// hands laid alike (√2 times `doubt::HAND`). With half as much, two loads 7 % apart took up to two fifths of U95.
+const SAME: f64 = 0.1;
 
 /// One load in one amount on one ground, tried once or more: three numbers can't tell absorption from scattering.
 fn alone(id: &str, trials: &[&Trial]) -> bool {
