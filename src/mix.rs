@@ -5,7 +5,7 @@
 //! prediction says how far it lies from what was measured; what the trials don't determine is said, and is in the uncertainty. Only [`shelf`] knows
 //! the library.
 //!
-//! The way: a control's colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`]), the surface is taken off
+//! The way: a control's colour becomes the smoothest reflectance that has it ([`crate::colour::reconstruction`], after Burns), the surface is taken off
 //! ([`surface`]), and that is the ground. Trials with pigments are explained by Kubelka and Munk's film on it ([`film`], in light that is
 //! [`directed`] until something scatters it), band by band ([`bands`]): smooth spectra of absorption and scattering are sought whose films have the
 //! trials' colours, all at once, and with them how far the trials leave them open (`prior`, `solve`). What films can't say is a
@@ -35,6 +35,8 @@ mod identify;
 pub mod ladder;
 mod leave_out;
 mod lone;
+#[cfg(test)]
+mod made;
 mod mixed;
 mod model;
 pub mod next;

@@ -7,6 +7,9 @@ use masstone::colour::difference::{delta_e_76, delta_e_2000};
 use masstone::colour::spectrum::{self, Illuminant};
 use masstone::colour::srgb::{self, RgbSpace};
 use masstone::colour::{Lab, Matrix, Xyz, lab, white};
+use masstone::mix::bands::{self, BANDS, Spectrum};
+use masstone::mix::film;
+use masstone::mix::surface::COATING;
 use nalgebra::Vector3;
 use table::read_table;
 
@@ -119,6 +122,52 @@ fn chart_spectra_match() {
             "{name:?}"
         );
     }
+}
+
+/// Films from absorption and scattering to a screen's code: Kubelka and Munk's equation integrated, Saunderson's surface, sums, CIELAB, sRGB, ΔE00.
+#[test]
+fn films_match_from_absorption_to_the_screen() {
+    let chart = read_table(include_str!("data/colour-chart-24.csv"), 1);
+    let patch = |name: &str| -> [f64; BANDS] {
+        let row = chart.iter().find(|it| it.0[0] == name);
+        let fine = &row.expect("one of the chart's").1[18..];
+        std::array::from_fn(|band| fine[2 * band])
+    };
+    let rows = read_table(include_str!("data/film-chain.csv"), 3);
+    assert_eq!(rows.len(), 24);
+    let mut codes = 0;
+    for (names, it) in rows {
+        let (own, ground) = (patch(&names[0]), patch(&names[1]));
+        let (strength, level) = (it[0], it[1]);
+        let seen: Spectrum = std::array::from_fn(|band| {
+            let (kx, nm) = (-strength * own[band].ln(), 380.0 + 10.0 * band as f64);
+            COATING.seen(film::reflectance(kx, level * 560.0 / nm, ground[band]))
+        });
+        let ours = bands::to_lab(&seen);
+        let theirs = lab_of(&it[2..]);
+        assert!(delta_e_76(ours, theirs) < 1e-6, "{names:?} {ours:?}");
+        // Every 5 nm, straight between the bands.
+        let fine: Vec<f64> = (0..2 * BANDS - 1)
+            .map(|i| (seen[i / 2] + seen[i.div_ceil(2)]) / 2.0)
+            .collect();
+        let d65 = spectrum::reflectance_to_xyz(Illuminant::D65, 380.0, 5.0, &fine).unwrap();
+        let white_d65 = Vector3::from(spectrum::white_of(Illuminant::D65));
+        let xyz = Vector3::from(d65)
+            .component_div(&white_d65)
+            .component_mul(&Vector3::from(white::D50));
+        let under_d65 = lab::from_xyz(Xyz::new(xyz.x, xyz.y, xyz.z));
+        assert!(
+            delta_e_76(under_d65, lab_of(&it[5..])) < 1e-6,
+            "{names:?} {under_d65:?}"
+        );
+        let bare = bands::to_lab(&ground.map(|it| COATING.seen(it)));
+        assert!((delta_e_2000(ours, bare) - it[8]).abs() < 1e-6, "{names:?}");
+        if names[2] != "-" {
+            assert_eq!(srgb::to_hex(ours), names[2].to_lowercase(), "{names:?}");
+            codes += 1;
+        }
+    }
+    assert_eq!(codes, 23);
 }
 
 /// CSS Color 4 gamut mapping.

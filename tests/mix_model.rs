@@ -307,6 +307,62 @@ fn one_load_alone_says_so() {
     assert_eq!(model.hiding("red", 200.0).unwrap(), Hiding::Unknown);
 }
 
+/// The same coat laid and measured again says how well hands and photos agree, and no more of the pigment.
+#[test]
+fn one_load_tried_twice_is_one_load() {
+    let truth = materials();
+    for (id, load) in [("red", 4.0), ("black", 1.0), ("blue", 10.0)] {
+        let mut trials = shelf(&truth, &["white"], &LOADS);
+        trials.push(trial_of(&coat(&[(id, load)]), &truth));
+        let once = fit(&trials).unwrap();
+        // A trifle more in the cup, and a trifle more laid.
+        let mut again = coat(&[(id, 1.02 * load)]);
+        again.g_per_m2 = 203.0;
+        trials.push(trial_of(&again, &truth));
+        let twice = fit(&trials).unwrap();
+        let pigment = twice.pigment(id).unwrap();
+        assert_eq!(pigment.known, Known::Single);
+        assert_eq!(pigment.loads.len(), 2);
+        let notes = twice.notes();
+        let said = format!("{id} was measured at one load alone, {load}:");
+        assert!(notes.len() == 1 && notes[0].starts_with(&said), "{notes:?}");
+        for asked in [
+            coat(&[(id, load / 2.0), ("white", 6.0)]),
+            coat(&[(id, load / 4.0)]),
+        ] {
+            let [one, two] = [&once, &twice].map(|it| it.predict(&asked).unwrap());
+            let apart = delta_e_2000(one.lab, two.lab);
+            assert!(apart < 0.25 * one.u95, "{id}: {apart} {}", one.u95);
+            // The noise of two is half that of one, and little of U95 is noise; a level learnt from agreement would take most of it. The bounds are a
+            // choice, as is the quarter above.
+            let narrower = two.u95 / one.u95;
+            assert!((0.85..1.05).contains(&narrower), "{id}: {narrower}");
+        }
+        // So does more than one hand's error, which two hands' may be.
+        trials.pop();
+        trials.push(trial_of(&coat(&[(id, 1.07 * load)]), &truth));
+        let near = fit(&trials).unwrap();
+        for asked in [
+            coat(&[(id, load / 2.0), ("white", 6.0)]),
+            coat(&[(id, load / 4.0)]),
+        ] {
+            let [one, two] = [&once, &near].map(|it| it.predict(&asked).unwrap().u95);
+            assert!(two > 0.7 * one, "{id}: {two} {one}");
+        }
+        // Clearly more is another load.
+        trials.pop();
+        trials.push(trial_of(&coat(&[(id, 1.5 * load)]), &truth));
+        let other = fit(&trials).unwrap();
+        assert_ne!(other.pigment(id).unwrap().known, Known::Single, "{id}");
+    }
+    // Of two that differ both are named.
+    let mut trials = shelf(&truth, &["red"], &[4.0, 4.0]);
+    trials[2].lab.a -= 25.0;
+    let notes = fit(&trials).unwrap().notes();
+    let named = notes.iter().filter(|it| it.contains("contradicts"));
+    assert_eq!(named.count(), 2, "{notes:?}");
+}
+
 /// A masstone that hides, of a pigment of which nobody knows how strong it is: in mixtures it may be anything from weak to strong, and that is said, but not
 /// that it may be more than anything.
 #[test]
@@ -397,18 +453,20 @@ fn films_in_diffuse_light_are_within_what_is_said() {
         it.lab = diffuse(&truth, &laid);
     }
     let model = fit(&trials).unwrap();
-    let mut farthest: f64 = 0.0;
+    let (mut farthest, mut widest) = (0.0_f64, 0.0_f64);
     for dark in ["blue", "black"] {
         for part in [0.1, 0.25, 0.5] {
             let asked = coat(&[(dark, 8.0 * part), ("white", 8.0 * (1.0 - part))]);
             let said = model.predict(&asked).unwrap();
             let off = delta_e_2000(said.lab, diffuse(&truth, &asked));
             assert!(off <= said.u95, "{dark} {part}: {off} {}", said.u95);
-            farthest = farthest.max(off);
+            (farthest, widest) = (farthest.max(off), widest.max(said.u95));
         }
     }
-    // It does matter.
+    // It does matter; and it is not met by intervals that hold anything. Light that is diffuse all the way is three standard deviations from what the film's
+    // law has, and U95 some 2 of them: were nothing else unsure, it would be two thirds of the farthest error. 2.5 leaves room for all else; a choice.
     assert!(farthest > 1.0, "{farthest}");
+    assert!(widest < 2.5 * farthest, "{widest} {farthest}");
 }
 
 #[test]

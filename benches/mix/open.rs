@@ -25,11 +25,17 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
         &oils.loads,
         Some(1.5),
     );
-    row(
-        "oil paints' spectra: two-paint mixtures",
-        &oils.pairs,
-        Some(3.0),
-    );
+    for (what, cases) in [
+        (
+            "among the first five, on which widths were set",
+            &oils.set_on,
+        ),
+        ("of one of these with another", &oils.across),
+        ("among the other five", &oils.apart),
+    ] {
+        let what = format!("oil paints' spectra: mixtures {what}");
+        row(&what, cases, Some(3.0));
+    }
     row(
         "measured watercolours: mixtures of two films on paper, from three colours alone",
         &watercolours::cases(&folder, 1, Way::Model),

@@ -12,6 +12,10 @@ const ENOUGH: usize = 100;
 /// How many of the worst are listed.
 const WORST: usize = 12;
 
+/// Mixtures that are measured, three and then six: every pigment in one, then in two. Of each pigment a third of its limit.
+const MEASURED: [[usize; 2]; 6] = [[0, 1], [2, 3], [4, 5], [1, 2], [3, 4], [0, 5]];
+const SHARE: f64 = 1.0 / 3.0;
+
 /// What one shelf was asked for.
 #[derive(Debug, Default)]
 pub(crate) struct Asked {
@@ -21,6 +25,8 @@ pub(crate) struct Asked {
     above: Vec<Case>,
     pairs: Vec<Case>,
     triples: Vec<Case>,
+    /// The other pairs, with none, the first three or all six of [`MEASURED`] measured.
+    after: [Vec<Case>; 3],
     amounts: Vec<Case>,
     one_load: Vec<Case>,
     one_load_pairs: Vec<Case>,
@@ -61,6 +67,15 @@ impl Asked {
         });
         let of_both = fit(&both.trials).expect("a shelf's trials are sound");
         let ask_both = |films: &[_]| asked::predicted(&both, &of_both, films);
+        let others = asked::but(asked::pairs(&stand, larch), &MEASURED);
+        let after = [0, 3, 6].map(|count| {
+            let mut more = stand.with_mixtures(&MEASURED[..count], SHARE);
+            if apart {
+                more.take_apart();
+            }
+            let model = fit(&more.trials).expect("a shelf's trials are sound");
+            asked::predicted(&more, &model, &others)
+        });
         let white = FilmGround::White;
         let mut on_both = asked::pairs(&both, larch);
         on_both.extend(asked::pairs(&both, white));
@@ -73,6 +88,7 @@ impl Asked {
             above: ask(&asked::above(&stand)),
             pairs: ask(&asked::pairs(&stand, larch)),
             triples: ask(&asked::triples(&stand)),
+            after,
             amounts: ask(&asked::other_amounts(&stand, larch)),
             one_load: ask_one(&asked::other_loads(&one)),
             one_load_pairs: ask_one(&asked::pairs(&one, larch)),
@@ -121,6 +137,24 @@ pub(crate) fn rows(table: &mut Table, all: &[Asked], list: bool) {
         ),
         ("two-pigment mixtures, never shown", &pairs, Some(3.0), true),
         ("three-pigment mixtures, never shown", &triples, None, true),
+        (
+            "nine pairs, no mixture measured",
+            &gather(|it| &it.after[0]),
+            None,
+            true,
+        ),
+        (
+            "the same pairs after three mixtures of others",
+            &gather(|it| &it.after[1]),
+            None,
+            true,
+        ),
+        (
+            "the same pairs after six mixtures of others",
+            &gather(|it| &it.after[2]),
+            None,
+            true,
+        ),
         (
             "half and twice the grams",
             &gather(|it| &it.amounts),
@@ -219,10 +253,11 @@ pub(crate) fn inside(table: &mut Table, what: &str, cases: &[Case]) {
         &format!("truths within U95, {what}"),
         "90–98 %",
         format!(
-            "{:.1} % of {}, mean U95 {:.2}",
+            "{:.1} % of {}, mean U95 {:.2}, of which {:.2} would hold 95 %",
             100.0 * it.inside,
             it.cases,
-            it.u95
+            it.u95,
+            it.enough
         ),
         (0.9..=0.98).contains(&it.inside),
         it.cases >= ENOUGH,

@@ -132,54 +132,12 @@ fn positive(it: &Matrix) -> Matrix {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bands::BANDS;
-    use super::super::model::{Coat, Ground, Known, Model, Optics, Pigment};
-    use super::super::trial::Load;
+    use super::super::made::{coat, materials, trial_of};
+    use super::super::model::Coat;
     use super::super::{Prediction, fit};
     use super::*;
     use crate::colour::difference::delta_e_2000;
     use crate::colour::{Lab, uncertainty};
-
-    /// A red that hides, a blue that hardly scatters, larch.
-    fn materials() -> Model {
-        let nm = |band: usize| 380.0 + 10.0 * band as f64;
-        let pigment = |id: &str, k: &dyn Fn(f64) -> f64, s: f64| Pigment {
-            id: id.to_owned(),
-            optics: Optics {
-                k: std::array::from_fn(|band| k(nm(band))),
-                s: [s; BANDS],
-            },
-            known: Known::Both,
-            loads: Vec::new(),
-        };
-        let red = |nm: f64| 0.02 + 0.4 / (1.0 + ((nm - 580.0) / 14.0).exp());
-        let blue = |nm: f64| 0.01 + 0.3 * (-((nm - 595.0) / 50.0).powi(2) / 2.0).exp();
-        let larch = |band: usize| 0.35 + 0.4 / (1.0 + ((560.0 - nm(band)) / 60.0).exp());
-        Model::of_optics(
-            Optics {
-                k: [0.0; BANDS],
-                s: [0.0; BANDS],
-            },
-            vec![pigment("red", &red, 0.1), pigment("blue", &blue, 0.01)],
-            vec![Ground {
-                name: "larch".to_owned(),
-                reflectance: std::array::from_fn(larch),
-            }],
-        )
-    }
-
-    fn coat(loads: &[(&str, f64)]) -> Coat {
-        Coat {
-            pigments: (loads.iter())
-                .map(|(id, load)| Load {
-                    pigment: (*id).to_owned(),
-                    load: *load,
-                })
-                .collect(),
-            g_per_m2: 200.0,
-            ground: "larch".to_owned(),
-        }
-    }
 
     /// Two controls, loads of both, two mixtures; all colours moved by `off`.
     fn trials(off: Vector3<f64>, covariance: Matrix, common: Matrix) -> Vec<Trial> {
@@ -190,18 +148,15 @@ mod tests {
         coats.push(coat(&[("red", 1.0), ("blue", 3.0)]));
         coats.push(coat(&[("red", 3.0), ("blue", 1.0)]));
         let truth = materials();
-        (coats.into_iter())
+        (coats.iter())
             .map(|coat| {
-                let lab = truth.colour(&coat).expect("of its materials");
+                let right = trial_of(&truth, coat);
+                let lab = right.lab;
                 Trial {
-                    swatch: None,
-                    name: format!("{:?}", coat.pigments),
                     lab: Lab::new(lab.l + off.x, lab.a + off.y, lab.b + off.z),
-                    pigments: coat.pigments,
-                    ground: coat.ground,
-                    g_per_m2: coat.g_per_m2,
                     covariance,
                     common,
+                    ..right
                 }
             })
             .collect()

@@ -12,7 +12,7 @@ use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::{amounts, summed};
 use super::ground::{ByLab, Wetted};
-use super::group::Group;
+use super::group::{self, Group};
 use super::model::{Coat, Model};
 use super::prior::{Logs, Over};
 use super::sight::{self, ByPigment, Sight};
@@ -31,6 +31,10 @@ pub struct Joint {
     /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open, but for what they all are off by together,
     /// which no further trial by the same camera takes away.
     pub covariance: DMatrix<f64>,
+    /// How each changes with the film's law, less what trials take of that: its part of the covariance.
+    law: Vec<Vector3<f64>>,
+    /// Whether a trial of it tells of the film's law: what pigments that were tried alone make together does.
+    tells_law: Vec<bool>,
 }
 
 /// A coat with what is known of it.
@@ -123,6 +127,10 @@ impl Joint {
                 .map(|it| doubt::of_hand(&it.sight.pigments))
                 .collect(),
             covariance,
+            law,
+            tells_law: (all.iter().map(|it| &it.coat.pigments))
+                .map(|it| it.len() > 1 && it.iter().all(|it| evidence.tried_by_itself(&it.pigment)))
+                .collect(),
         };
         // Mixtures correct what the pigments' own trials leave: as trials to come would.
         for (index, (_, noise)) in mixed.iter().enumerate() {
@@ -131,19 +139,25 @@ impl Joint {
         Some(joint.of_first(coats.len(), &all))
     }
 
-    /// Without the mixtures that were measured already, and as much wider as the trials are off.
+    /// Without the mixtures that were measured already, and as much wider as the trials are off; of the film's law these say nothing.
     fn of_first(mut self, count: usize, all: &[Seen]) -> Self {
         self.colours.truncate(count);
         self.hands.truncate(count);
-        let mut covariance = self
-            .covariance
-            .view((0, 0), (3 * count, 3 * count))
-            .into_owned();
-        for (row, one) in all.iter().take(count).enumerate() {
-            let factor = one.factor.sqrt();
-            covariance.rows_mut(3 * row, 3).scale_mut(factor);
-            covariance.columns_mut(3 * row, 3).scale_mut(factor);
-            self.hands[row] *= one.factor;
+        self.law.truncate(count);
+        self.tells_law.truncate(count);
+        let factors: Vec<f64> = all.iter().take(count).map(|it| it.factor).collect();
+        for (hand, factor) in self.hands.iter_mut().zip(&factors) {
+            *hand *= *factor;
+        }
+        let mut covariance = DMatrix::zeros(3 * count, 3 * count);
+        for row in 0..count {
+            for column in 0..count {
+                let factor = (factors[row] * factors[column]).sqrt();
+                let block = self.within_law(row, column) * factor + self.of_law(row, column);
+                covariance
+                    .fixed_view_mut::<3, 3>(3 * row, 3 * column)
+                    .copy_from(&block);
+            }
         }
         Self { covariance, ..self }
     }
@@ -160,23 +174,73 @@ impl Joint {
         (self.covariance.fixed_view::<3, 3>(3 * one, 3 * other)).into_owned()
     }
 
+    /// The film's law's part of it.
+    fn of_law(&self, one: usize, other: usize) -> Matrix {
+        doubt::of_law(&self.law[one], &self.law[other])
+    }
+
+    /// The rest of it.
+    fn within_law(&self, one: usize, other: usize) -> Matrix {
+        self.between(one, other) - self.of_law(one, other)
+    }
+
+    /// What `other` takes of a colour of `coat` that is measured with this noise beside that of the hand. As the fit does: a pigment's own trials
+    /// are weighed as if the film's law were known.
+    fn weight(&self, coat: usize, noise: &Matrix, other: usize) -> Option<Matrix> {
+        let of = |one: usize, other: usize| {
+            if self.tells_law[coat] {
+                self.between(one, other)
+            } else {
+                self.within_law(one, other)
+            }
+        };
+        let spread = of(coat, coat) + self.hands[coat] + noise;
+        Some(of(other, coat) * spread.try_inverse()?)
+    }
+
     /// By how much the covariance of `other` shrinks when `coat` is measured with this noise beside that of the hand.
     #[must_use]
     pub fn told(&self, coat: usize, noise: &Matrix, other: usize) -> Matrix {
-        let with = self.between(coat, other);
+        let Some(weight) = self.weight(coat, noise, other) else {
+            return Matrix::zeros();
+        };
+        self.taken(coat, noise, (other, &weight), (other, &weight))
+    }
+
+    /// What a measured coat takes of the covariance between two, each of which it moves by a weight of its own.
+    fn taken(
+        &self,
+        coat: usize,
+        noise: &Matrix,
+        (one, by_one): (usize, &Matrix),
+        (other, by_other): (usize, &Matrix),
+    ) -> Matrix {
         let spread = self.own(coat) + self.hands[coat] + noise;
-        let weight = spread.try_inverse().unwrap_or_else(Matrix::zeros);
-        with.transpose() * weight * with
+        let back = by_other.transpose();
+        by_one * self.between(coat, other) + self.between(one, coat) * back - by_one * spread * back
     }
 
     /// Measures a coat, whatever its colour turns out to be: what is left of all the covariances.
     pub fn measure(&mut self, coat: usize, noise: &Matrix) {
-        let spread = self.own(coat) + self.hands[coat] + noise;
-        let Some(weight) = spread.try_inverse() else {
+        let count = self.colours.len();
+        let weights: Option<Vec<Matrix>> = (0..count)
+            .map(|other| self.weight(coat, noise, other))
+            .collect();
+        let Some(weights) = weights else {
             return;
         };
-        let with = self.covariance.columns(3 * coat, 3).into_owned();
-        self.covariance -= &with * weight * with.transpose();
+        let mut left = self.covariance.clone();
+        for (row, by_row) in weights.iter().enumerate() {
+            for (column, by_column) in weights.iter().enumerate().take(row + 1) {
+                let taken = self.taken(coat, noise, (row, by_row), (column, by_column));
+                add(&mut left, row, column, &-taken);
+            }
+        }
+        self.covariance = left;
+        let law = self.law[coat];
+        for (other, weight) in self.law.iter_mut().zip(&weights) {
+            *other -= weight * law;
+        }
     }
 }
 
@@ -194,10 +258,7 @@ fn add(covariance: &mut DMatrix<f64>, one: usize, other: usize, block: &Matrix) 
 fn before(evidence: &Evidence, one: &Seen, other: &Seen, most: &dyn Fn(&str) -> f64) -> Matrix {
     let (here, there) = ((&one.place, &one.sight), (&other.place, &other.sight));
     let mut block = doubt::of_coating(here, there, &evidence.unsure);
-    if one.place.ground != other.place.ground {
-        return block;
-    }
-    if one.grounded {
+    if one.grounded && one.place.ground == other.place.ground {
         let ground = &evidence.grounds[one.place.ground].covariance;
         block += one.sight.ground * **ground * other.sight.ground.transpose();
     }
@@ -266,13 +327,7 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         &model.grounds[position].reflectance,
     );
     let of_it = |group: &&Group| loads.iter().any(|it| group.pigments.contains(&it.pigment));
-    let factors: Vec<f64> = evidence
-        .groups
-        .iter()
-        .filter(of_it)
-        .map(|it| it.factor)
-        .collect();
-    let mean = factors.iter().sum::<f64>() / factors.len().max(1) as f64;
+    let factor = group::factor(evidence.groups.iter().filter(of_it));
     Some(Seen {
         place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
         coat: Coat {
@@ -281,6 +336,67 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
         },
         grounded: known.is_some(),
         sight,
-        factor: if mean > 0.0 { mean } else { 1.0 },
+        factor,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fit;
+    use super::super::made::{coat, materials, shelf, trial_of};
+    use super::super::trial::Trial;
+    use super::super::view::View;
+    use super::*;
+
+    #[test]
+    fn what_coats_on_two_grounds_are_off_by_together_is_what_views_have() {
+        let truth = materials();
+        let on_card = |loads: &[(&str, f64)]| Coat {
+            ground: "white card".to_owned(),
+            ..coat(loads)
+        };
+        let mut trials = shelf(&truth, &[1.0, 4.0]);
+        trials.extend([on_card(&[]), on_card(&[("red", 2.0)])].map(|it| trial_of(&truth, &it)));
+        let model = fit(&trials).expect("sound trials");
+        let red = [("red", 3.0)];
+        let coats = [coat(&red), on_card(&red)];
+        let joint = Joint::of(&model, &coats).expect("all of it is known");
+        let [here, there] = coats
+            .each_ref()
+            .map(|it| View::of(&model, it).expect("fitted"));
+        let law = doubt::of_law(&here.law, &there.law);
+        let whole = here.covariance(&there, &model.evidence);
+        let should = (whole - law) * here.factor(&model.evidence) + law;
+        let off = (joint.between(0, 1) - should).amax();
+        assert!(off < 1e-9 * should.amax(), "{off} of {should}");
+    }
+
+    /// Trials of single pigments say nothing of what the film's law does to mixtures: neither to a fit nor here.
+    #[test]
+    fn single_pigments_to_come_tell_as_much_as_those_that_came() {
+        let truth = materials();
+        let trials = shelf(&truth, &[1.0, 4.0]);
+        let model = fit(&trials).expect("sound trials");
+        let asked = coat(&[("red", 1.0), ("blue", 4.0)]);
+        let more: Vec<Coat> = [0.5, 2.0, 8.0]
+            .iter()
+            .flat_map(|load| [coat(&[("red", *load)]), coat(&[("blue", *load)])])
+            .collect();
+        let all: Vec<Coat> = std::iter::once(asked).chain(more.iter().cloned()).collect();
+        let mut joint = Joint::of(&model, &all).expect("all of it is known");
+        let before = joint.own(0).trace();
+        for index in 1..all.len() {
+            joint.measure(index, &(Matrix::identity() * 0.09));
+        }
+        let with: Vec<Trial> = (trials.iter().cloned())
+            .chain(more.iter().map(|it| trial_of(&truth, it)))
+            .collect();
+        let fitted = Joint::of(&fit(&with).expect("sound trials"), &all[..1]);
+        let fitted = fitted.expect("all of it is known");
+        let [here, there] = [&joint, &fitted].map(|it| it.of_law(0, 0).trace());
+        // It moves with the slopes, which the fit draws anew; to learn it would take nearly all of it.
+        assert!((0.5..2.0).contains(&(here / there)), "{here} {there}");
+        let left = joint.own(0).trace();
+        assert!(here < left && left < before, "{here} {left} {before}");
+    }
 }

@@ -23,7 +23,7 @@ const EARLY: f64 = 0.1;
 /// Internal reflectance of a film on a ground, 0–1.
 #[must_use]
 pub fn reflectance(kx: f64, sx: f64, ground: f64) -> f64 {
-    film::reflectance(share(kx, sx).0 * kx, sx, ground)
+    film::reflectance(share(kx, sx, CLEAR).0 * kx, sx, ground)
 }
 
 /// The same with how it changes with `kx` and with `sx`.
@@ -42,11 +42,12 @@ pub(super) fn reflectance_with_law(
     ground: f64,
     coating: f64,
 ) -> (f64, [f64; 2], f64) {
-    let (share, [share_by_k, share_by_s]) = share(kx, sx);
+    let (share, [share_by_k, share_by_s]) = share(kx, sx, CLEAR);
     let (r, [by_k, by_s]) = film::reflectance_with_slopes(share * kx, sx, ground);
     let along_k = by_k * (share + kx * share_by_k);
     let not_scattered = (1.0 - share) / (1.0 - CLEAR);
-    let by_clear = by_k * (kx * not_scattered - coating * share / CLEAR);
+    // What becomes less of the coating is absorption of the film, and that changes what share of it is left, too.
+    let by_clear = by_k * kx * not_scattered - along_k * coating / CLEAR;
     (r, [along_k, by_s + by_k * kx * share_by_s], by_clear)
 }
 
@@ -56,13 +57,13 @@ pub fn clear(kx: f64) -> f64 {
     (-2.0 * CLEAR * kx).exp()
 }
 
-/// What part of the diffuse streams' absorption there is, `CLEAR` to 1, and its slopes.
-fn share(kx: f64, sx: f64) -> (f64, [f64; 2]) {
+/// What part of the diffuse streams' absorption there is, `clear` to 1, and its slopes.
+fn share(kx: f64, sx: f64, clear: f64) -> (f64, [f64; 2]) {
     let whole = sx + HALF + EARLY * kx;
     let scattered = sx / whole;
-    let rest = (1.0 - CLEAR) / whole;
+    let rest = (1.0 - clear) / whole;
     (
-        CLEAR + (1.0 - CLEAR) * scattered,
+        clear + (1.0 - clear) * scattered,
         [-rest * scattered * EARLY, rest * (1.0 - scattered)],
     )
 }
@@ -92,6 +93,30 @@ mod tests {
             };
             assert!((by_k - along(step, 0.0)).abs() < 1e-8, "{kx} {sx}");
             assert!((by_s - along(0.0, step)).abs() < 1e-8, "{kx} {sx}");
+        }
+    }
+
+    /// Under another law the coating's part of the absorption is another: controls have told how much of it is left where nothing scatters.
+    #[test]
+    fn slopes_by_the_law_are_those_of_small_steps() {
+        const STEP: f64 = 1e-5;
+        for (pigment, coating, sx) in [
+            (0.3, 0.0, 0.02),
+            (0.5, 0.5, 0.1),
+            (0.1, 1.0, 0.3),
+            (2.0, 0.4, 0.05),
+            (0.05, 0.05, 4.0),
+        ] {
+            let seen = |clear: f64| {
+                let kx = pigment + coating * CLEAR / clear;
+                film::reflectance(share(kx, sx, clear).0 * kx, sx, 0.4)
+            };
+            let stepped = (seen(CLEAR + STEP) - seen(CLEAR - STEP)) / (2.0 * STEP);
+            let (_, _, by_clear) = reflectance_with_law(pigment + coating, sx, 0.4, coating);
+            assert!(
+                (by_clear - stepped).abs() < 1e-8,
+                "{pigment} {coating} {sx}: {by_clear} {stepped}"
+            );
         }
     }
 

@@ -45,4 +45,10 @@ impl Evidence {
     pub(super) fn most(&self, id: &str) -> f64 {
         self.most.get(id).copied().unwrap_or(0.0)
     }
+
+    /// Whether a pigment was tried by itself.
+    pub(super) fn tried_by_itself(&self, id: &str) -> bool {
+        let mut loads = self.trials.iter().map(|it| &it.pigments);
+        loads.any(|it| matches!(&it[..], [only] if only.pigment == id))
+    }
 }

@@ -19,7 +19,7 @@ use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty::square_root;
 use crate::colour::{Lab, Matrix};
 use nalgebra::{DMatrix, Vector3};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// What all groups share.
 #[derive(Clone, Copy, Debug)]
@@ -97,46 +97,29 @@ impl Group {
             })
             .collect();
         let below: Vec<Spectrum> = base.grounds.iter().map(|it| it.reflectance).collect();
-        if let ([_], [_]) = (&data[..], &pigments[..]) {
-            let found = lone::fit(base.coating, &below, &data, &|sights| {
-                doubts(base, &data, &places, sights)
-            })?;
-            return Some(Self {
-                pigments,
-                priors: vec![found.prior],
-                trials: which,
-                places,
-                data,
-                solved: found.solved,
-                amounts: vec![found.amount],
-                factor: 1.0,
-                left_out: Vec::new(),
-                contradicts: Vec::new(),
-            });
+        let single: Vec<bool> = pigments.iter().map(|id| alone(id, &trials)).collect();
+        let is_lone = single[..] == [true];
+        if is_lone {
+            as_one_coat(&mut data);
         }
-        let priors: Vec<&Prior> = pigments
-            .iter()
-            .map(|id| {
-                if alone(id, &trials) {
-                    prior::flat()
-                } else {
-                    prior::usual()
-                }
-            })
+        let mut priors: Vec<&Prior> = (single.iter())
+            .map(|it| if *it { prior::flat() } else { prior::usual() })
             .collect();
-        let setting = Setting {
-            coating: base.coating,
-            grounds: &below,
-            priors: &priors,
-        };
         let stated: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
         let mut rounds = ROUNDS;
         let mut start = None;
         let mut as_stated = None;
+        let mut levels = None;
         let (mut solved, off) = loop {
-            let solved = solve::solve(setting, &data, start, &|sights| {
-                doubts(base, &data, &places, sights)
-            })?;
+            let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
+            let solved = if is_lone {
+                let found = lone::fit(base.coating, &below, &data, &doubt)?;
+                priors = vec![found.prior];
+                levels = Some(found.amount);
+                found.solved
+            } else {
+                solve::solve(setting(base, &below, &priors), &data, start, &doubt)?
+            };
             let off = left_out(&solved.inverse, &solved.pull)?;
             as_stated.get_or_insert_with(|| off.clone());
             rounds -= 1;
@@ -151,20 +134,29 @@ impl Group {
             }
             start = Some(solved.pigments);
         };
-        let weight = doubts(base, &data, &places, &solved.sights)
-            .cholesky()?
-            .inverse();
-        let amounts: Vec<Amount> = (0..pigments.len())
-            .map(|slot| hides::amount(setting, &data, &solved.pigments, slot, &weight))
-            .collect();
+        let amounts: Vec<Amount> = if let Some(levels) = levels {
+            vec![levels]
+        } else {
+            let setting = setting(base, &below, &priors);
+            let weight = doubts(base, &data, &places, &solved.sights)
+                .cholesky()?
+                .inverse();
+            (0..pigments.len())
+                .map(|slot| hides::amount(setting, &data, &solved.pigments, slot, &weight))
+                .collect()
+        };
         for ((guess, amount), prior) in solved.pigments.iter_mut().zip(&amounts).zip(&priors) {
             guess.shift(prior, amount.mean, amount.mean);
         }
         let total: f64 = off.iter().map(|it| it.far).sum();
         let n = 3.0 * off.len() as f64;
+        let told = (BEFOREHAND + total) / (BEFOREHAND + n);
         let factor = match data.len() {
+            1 if is_lone => 1.0,
+            // One coat laid again tells how well hands and photos agree, not how well other coats are met.
+            _ if is_lone => told.max(1.0),
             1 => LONE,
-            _ => (BEFOREHAND + total) / (BEFOREHAND + n),
+            _ => told,
         };
         // By what was stated of each trial, not by what it was widened to; of two each is held against the other as that was stated.
         let contradicts = (0..data.len())
@@ -218,6 +210,19 @@ impl Group {
     }
 }
 
+/// By how much variances of a coat are larger than the model has them, by its pigments' groups. Where these are several, what pigments do in each other's
+/// company is in it, of which no trial of one pigment says that it was overstated: never less than 1 then. (With less, and `doubt::CLEAR` 0.25, after three
+/// mixtures 94.6 and 91.8 % of truths were inside on study shelves, after six 92.7 and 91.7 %: there is what they are now.)
+pub(super) fn factor<'a>(groups: impl Iterator<Item = &'a Group>) -> f64 {
+    let all: Vec<f64> = groups.map(|it| it.factor).collect();
+    let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
+    match all.len() {
+        0 => 1.0,
+        1 => mean,
+        _ => mean.max(1.0),
+    }
+}
+
 /// The loads of a pigment, ascending.
 fn loads(id: &str, trials: &[Trial]) -> Vec<f64> {
     let mut out: Vec<f64> = (trials.iter())
@@ -230,13 +235,50 @@ fn loads(id: &str, trials: &[Trial]) -> Vec<f64> {
     out
 }
 
-/// One load in one amount on one ground: three numbers can't tell absorption from scattering.
+/// Amounts that differ by less than this share are one. A choice, no source: somewhat less than two standard deviations of what two coats differ by that
+/// hands laid alike (√2 times `doubt::HAND`). With half as much, two loads 7 % apart took up to two fifths of U95.
+const SAME: f64 = 0.1;
+
+/// One load in one amount on one ground, tried once or more: three numbers can't tell absorption from scattering.
 fn alone(id: &str, trials: &[&Trial]) -> bool {
-    let with = trials.iter().filter_map(|it| {
+    let mut with = trials.iter().filter_map(|it| {
         let load = it.pigments.iter().find(|it| it.pigment == id)?.load;
-        Some((load.to_bits(), it.g_per_m2.to_bits(), it.ground.as_str()))
+        Some((load, it.g_per_m2, it.ground.as_str()))
     });
-    with.collect::<BTreeSet<_>>().len() == 1
+    let Some(first) = with.next() else {
+        return false;
+    };
+    let (mut loads, mut amounts) = ([first.0; 2], [first.1; 2]);
+    let widen = |range: &mut [f64; 2], it: f64| *range = [range[0].min(it), range[1].max(it)];
+    for (load, amount, ground) in with {
+        if ground != first.2 {
+            return false;
+        }
+        widen(&mut loads, load);
+        widen(&mut amounts, amount);
+    }
+    [loads, amounts]
+        .iter()
+        .all(|[low, high]| *high <= low * (1.0 + SAME))
+}
+
+fn setting<'a>(base: &Base<'a>, grounds: &'a [Spectrum], priors: &'a [&'a Prior]) -> Setting<'a> {
+    Setting {
+        coating: base.coating,
+        grounds,
+        priors,
+    }
+}
+
+/// Trials of one pigment in about one amount, all in their mean: by differences that a hand may err by nothing is told.
+fn as_one_coat(data: &mut [Datum]) {
+    let n = data.len() as f64;
+    let amount = data.iter().map(|it| it.parts[0].1).sum::<f64>() / n;
+    let mixed = data.iter().map(|it| it.mixed).sum::<f64>() / n;
+    for it in data {
+        it.parts[0].1 = amount;
+        it.mixed = mixed;
+    }
 }
 
 fn datum(trial: &Trial, pigments: &[String], grounds: &[Wetted]) -> Datum {

@@ -120,8 +120,10 @@ impl Mixed {
         }
         let off = with.tr_mul(&self.pull);
         let weights = &self.inverse * &with;
+        let mut law = Vector3::zeros();
         for (i, (trial, it)) in self.trials.iter().zip(&self.views).enumerate() {
             let by: Matrix = weights.fixed_view::<3, 3>(3 * i, 0).transpose();
+            law += by * it.law;
             slopes[*trial] += by;
             common::add(slopes, &-by, &it.by_source);
         }
@@ -129,6 +131,7 @@ impl Mixed {
         Told {
             off: Vector3::new(off[0], off[1], off[2]),
             known: told.fixed_view::<3, 3>(0, 0).into_owned(),
+            law,
         }
     }
 }
@@ -139,6 +142,8 @@ pub(super) struct Told {
     pub(super) off: Vector3<f64>,
     /// What they take from its covariance.
     pub(super) known: Matrix,
+    /// What they take of how it changes with the film's law.
+    pub(super) law: Vector3<f64>,
 }
 
 /// ΔE00 of a trial from what the others say of it.

@@ -113,7 +113,7 @@ impl Model {
             let names = group.pigments.join(", ");
             let wider = group.factor.sqrt();
             out.push(format!(
-                "Trials of {names} are off from what the others say of them more than their uncertainties allow: intervals are {wider:.1} times as wide."
+                "Trials of {names} are off from what the others say of them more than their uncertainties allow: intervals are up to {wider:.1} times as wide."
             ));
         }
         out
@@ -134,25 +134,24 @@ impl Model {
         }
     }
 
-    /// The only load of a pigment, mixtures set apart.
+    /// The only load of a pigment, mixtures set apart; where it was laid more than once, the first.
     fn at_one_load(&self, it: &Pigment) -> String {
-        if let [only] = it.loads[..] {
-            return format!("at one load alone, {}", short(only));
-        }
-        let mut trials = self.evidence.trials.iter();
-        let by_itself = trials.find_map(|trial| match &trial.pigments[..] {
-            [only] if only.pigment == it.id => Some(only.load),
+        let with = |trial: &&Trial| trial.pigments.iter().any(|load| load.pigment == it.id);
+        let all: Vec<&Trial> = self.evidence.trials.iter().filter(with).collect();
+        let by_itself = all.iter().find_map(|trial| match &trial.pigments[..] {
+            [only] => Some(short(only.load)),
             _ => None,
         });
-        by_itself.map_or_else(
-            || "in mixtures only".to_owned(),
-            |load| {
-                format!(
-                    "by itself at one load alone, {}, and else in mixtures",
-                    short(load)
-                )
-            },
-        )
+        match (by_itself, &it.loads[..]) {
+            (Some(load), _) if all.iter().all(|it| it.pigments.len() == 1) => {
+                format!("at one load alone, {load}")
+            }
+            (_, [only]) => format!("at one load alone, {}", short(*only)),
+            (Some(load), _) => {
+                format!("by itself at one load alone, {load}, and else in mixtures")
+            }
+            (None, _) => "in mixtures only".to_owned(),
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! The colour of a coat that was not measured, with what is known and what isn't.
 
 use super::common;
+use super::doubt;
 use super::error::{PredictError, by_nearness};
 use super::fit::summed;
 use super::model::{Coat, Model, Prediction};
@@ -16,7 +17,7 @@ pub(super) struct Thought {
     lab: Vector3<f64>,
     /// Covariance of what the trials leave open, as the fit weighs them.
     open: Matrix,
-    /// By how much that is larger than the fit has it.
+    /// By how much that is larger than the fit has it, but for what the film's law is off by.
     factor: f64,
     /// How the colour moves with each thing that was measured, as [`Common`](super::common::Common) counts them.
     pub(super) slopes: Vec<Matrix>,
@@ -65,6 +66,7 @@ impl Model {
             };
         };
         let (mut lab, mut open) = (view.lab(), view.covariance(&view, evidence));
+        let mut law = view.law;
         let mut slopes = evidence.common.none();
         common::add(&mut slopes, &Matrix::identity(), &view.by_source);
         if let Some(it) = evidence
@@ -75,11 +77,15 @@ impl Model {
             let told = it.told(&view, evidence, &mut slopes);
             lab += told.off;
             open -= told.known;
+            law -= told.law;
         }
         let factor = view.factor(evidence);
+        // What pigments' trials are off from one another says nothing of the film's law.
+        let law = doubt::of_law(&law, &law);
+        let open = open - law;
         Thought {
             lab,
-            open: (open + open.transpose()) * (factor / 2.0),
+            open: (open + open.transpose()) * (factor / 2.0) + law,
             slopes,
             factor,
         }
@@ -115,5 +121,82 @@ impl Model {
             pigments: summed(&coat.pigments),
             ..coat.clone()
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fit;
+    use super::super::made::{self, coat, materials, shelf};
+    use super::super::prior::LEVELS;
+    use super::super::view;
+    use super::*;
+
+    const LOADS: [f64; 5] = [0.5, 1.0, 2.0, 4.0, 8.0];
+
+    /// Trials without any error, less than was said: so much is taken from coats of one pigment, of which they are.
+    #[test]
+    fn single_pigments_that_agree_well_narrow_no_mixture() {
+        let model = fit(&shelf(&materials(), &LOADS)).expect("sound trials");
+        let factor = |loads: &[(&str, f64)]| model.thought(&coat(loads)).factor;
+        for id in ["red", "blue"] {
+            assert!(factor(&[(id, 3.0)]) < 0.7, "{}", factor(&[(id, 3.0)]));
+        }
+        let of_both = factor(&[("red", 2.0), ("blue", 4.0)]);
+        assert!((of_both - 1.0).abs() < 1e-12, "{of_both}");
+    }
+
+    /// Trials that are off by more than was said.
+    #[test]
+    fn what_the_films_law_is_off_by_is_no_more_where_noise_was_understated() {
+        let mut trials = shelf(&materials(), &LOADS);
+        for (i, it) in trials.iter_mut().enumerate().skip(1) {
+            it.lab.a += if i % 4 < 2 { 1.5 } else { -1.5 };
+        }
+        let model = fit(&trials).expect("sound trials");
+        let asked = coat(&[("red", 2.0), ("blue", 4.0)]);
+        let view = View::of(&model, &asked).expect("fitted to trials");
+        let thought = model.thought(&asked);
+        assert!(thought.factor > 1.2, "{}", thought.factor);
+        let law = doubt::of_law(&view.law, &view.law);
+        let along = view.law.normalize();
+        let of = |it: &Matrix| along.dot(&(it * along));
+        let rest = view.covariance(&view, &model.evidence) - law;
+        let should = of(&law) + thought.factor * of(&rest);
+        let (is, scaled) = (of(&thought.open), thought.factor * (of(&law) + of(&rest)));
+        assert!((is / should - 1.0).abs() < 1e-9, "{is} {should}");
+        // It does matter here.
+        assert!(is < 0.98 * scaled, "{is} {scaled}");
+    }
+
+    /// At the very coat of a pigment's only trial all levels of its scattering agree: what it is off from one of them counts once, and what they differ by
+    /// elsewhere does not count here.
+    #[test]
+    fn a_pigments_only_trial_is_met() {
+        let truth = materials();
+        for load in [0.3, 1.0, 4.0, 12.0] {
+            for id in ["red", "blue"] {
+                let asked = coat(&[(id, load)]);
+                let trials = [&coat(&[]), &asked].map(|it| made::trial_of(&truth, it));
+                let model = fit(&trials).expect("sound trials");
+                let group = &model.evidence.groups[0];
+                assert_eq!(group.amounts[0].moves.len(), LEVELS);
+                let seen = look(&model, &asked).lab;
+                let (mean, moves) = view::moves(&model, &asked, group, 0, seen).expect("levels");
+                let apart = moves.iter().map(|it| it.norm()).fold(mean.norm(), f64::max);
+                let thought = model.thought(&asked);
+                let off = (thought.lab - vector(trials[1].lab)).norm();
+                assert!(off < 0.2 && apart < 0.2, "{id} {load}: {off} {apart}");
+                // Half of it, of which nothing was seen, where that isn't simply half as far from the ground.
+                if load < 4.0 {
+                    continue;
+                }
+                let half = coat(&[(id, load / 2.0)]);
+                let seen = look(&model, &half).lab;
+                let (_, moves) = view::moves(&model, &half, group, 0, seen).expect("levels");
+                let farther = moves.iter().map(|it| it.norm()).fold(0.0, f64::max);
+                assert!(farther > 2.0 * apart, "{id} {load}: {farther} {apart}");
+            }
+        }
     }
 }

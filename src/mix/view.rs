@@ -4,7 +4,7 @@ use super::common::BySource;
 use super::doubt::{self, Place};
 use super::evidence::Evidence;
 use super::fit::amounts;
-use super::group::Group;
+use super::group::{self, Group};
 use super::hides::Move;
 use super::model::{Coat, Model};
 use super::prior::Logs;
@@ -20,7 +20,7 @@ pub(super) struct View {
     pub(super) sight: Sight,
     shares: Vec<Share>,
     /// How it changes with the film's law, less what its pigments' trials take of that.
-    law: Vector3<f64>,
+    pub(super) law: Vector3<f64>,
     /// What its colour takes of what was measured.
     pub(super) by_source: BySource,
 }
@@ -97,14 +97,7 @@ impl View {
 
     /// By how much variances are larger than the model has them, by its groups.
     pub(super) fn factor(&self, evidence: &Evidence) -> f64 {
-        let all = self
-            .shares
-            .iter()
-            .map(|it| evidence.groups[it.group].factor);
-        match self.shares.len() {
-            0 => 1.0,
-            n => all.sum::<f64>() / n as f64,
-        }
+        group::factor(self.shares.iter().map(|it| &evidence.groups[it.group]))
     }
 }
 
@@ -180,7 +173,8 @@ pub(super) fn together(one: &Moved, other: &Moved) -> Matrix {
 }
 
 /// What a coat is off by, on average, where a pigment's amount to light is known from one side only, and how far it lies from that average by each
-/// move, times the root of its weight; `lab` is its colour without. None where the amount is known from both sides.
+/// move, times the root of its weight; `lab` is its colour without. None where the amount is known from both sides. What trials nearby are off is no
+/// part of it: that is alike by all moves, since all of them that carry weight explain these trials equally well.
 pub(super) fn moves(
     model: &Model,
     coat: &Coat,

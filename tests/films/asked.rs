@@ -127,6 +127,15 @@ pub(crate) fn pairs(stand: &Stand, ground: FilmGround) -> Vec<Film> {
     out
 }
 
+/// Those without the films of these pairs.
+pub(crate) fn but(films: Vec<Film>, pairs: &[[usize; 2]]) -> Vec<Film> {
+    let is_one = |film: &Film| {
+        let ids: Vec<usize> = film.pigments.iter().map(|it| it.0).collect();
+        pairs.iter().any(|it| ids == it[..])
+    };
+    films.into_iter().filter(|it| !is_one(it)).collect()
+}
+
 /// All sets of three, a third of its limit of each, strong and weak.
 pub(crate) fn triples(stand: &Stand) -> Vec<Film> {
     let mut out = Vec::new();

@@ -51,6 +51,8 @@ pub(crate) struct Figures {
     /// Share of truths within U95, and mean U95.
     pub(crate) inside: f64,
     pub(crate) u95: f64,
+    /// What U95 is to be multiplied by to hold 95 % of these truths: below 1 where it is too wide.
+    pub(crate) enough: f64,
 }
 
 impl Figures {
@@ -63,6 +65,10 @@ impl Figures {
         let mut errors: Vec<f64> = cases.iter().map(|it| it.error()).collect();
         let inside = (cases.iter().zip(&errors)).filter(|(it, e)| **e <= it.u95);
         let inside = inside.count() as f64 / cases.len() as f64;
+        let mut enough: Vec<f64> = (cases.iter().zip(&errors))
+            .map(|(it, error)| error / it.u95)
+            .collect();
+        enough.sort_by(f64::total_cmp);
         let straight: Vec<f64> = (cases.iter())
             .filter_map(|it| Some(delta_e_2000(it.straight?, it.truth)))
             .collect();
@@ -72,7 +78,8 @@ impl Figures {
         errors.sort_by(f64::total_cmp);
         let mean_of = |it: &[f64]| it.iter().sum::<f64>() / it.len() as f64;
         let mean = mean_of(&errors);
-        let at = |per_cent: usize| errors[(errors.len() * per_cent / 100).min(errors.len() - 1)];
+        let place = |per_cent: usize| (errors.len() * per_cent / 100).min(errors.len() - 1);
+        let at = |per_cent: usize| errors[place(per_cent)];
         Some(Self {
             cases: cases.len(),
             mean,
@@ -81,6 +88,7 @@ impl Figures {
             of_laid: (laid.len() == cases.len()).then(|| mean_of(&laid)),
             ratio: (straight.len() == cases.len()).then(|| mean / mean_of(&straight)),
             inside,
+            enough: enough[place(95)],
             u95: cases.iter().map(|it| it.u95).sum::<f64>() / cases.len() as f64,
         })
     }

@@ -61,7 +61,27 @@ impl Stand {
             ..self.clone()
         }
     }
+
+    /// The same, with mixtures of these pairs laid on a board of their own and measured: of each pigment so much of its limit as `share` says.
+    pub(crate) fn with_mixtures(&self, pairs: &[[usize; 2]], share: f64) -> Self {
+        let films: Vec<Film> = (pairs.iter())
+            .map(|pair| {
+                let loads = pair.map(|it| (it, share * self.shelf.pigments[it].limit));
+                self.shelf.film(loads.to_vec(), FilmGround::Larch)
+            })
+            .collect();
+        let mut patches = self.patches.clone();
+        patches.extend(self.shelf.board(MIXTURES, &films));
+        Self {
+            trials: trials(&self.shelf, &patches),
+            patches,
+            ..self.clone()
+        }
+    }
 }
+
+/// The board of mixtures.
+const MIXTURES: usize = 100;
 
 /// A patch's measured colour.
 pub(crate) fn measured(patch: &FilmPatch) -> Lab {

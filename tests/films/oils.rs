@@ -26,8 +26,16 @@ struct Paint {
 /// Loads left out one by one, and mixtures of two.
 pub(crate) struct Oils {
     pub(crate) loads: Vec<Case>,
-    pub(crate) pairs: Vec<Case>,
+    /// Among the first [`LOOKED_AT`] paints, on which the width of intervals was set.
+    pub(crate) set_on: Vec<Case>,
+    /// One of these with one of the others.
+    pub(crate) across: Vec<Case>,
+    /// Among the others, of which nothing was set.
+    pub(crate) apart: Vec<Case>,
 }
+
+/// Pairs among so many paints, the first ones, had their say in constants.
+const LOOKED_AT: usize = 5;
 
 /// Works all of it out.
 pub(crate) fn cases(folder: &Path) -> Oils {
@@ -55,9 +63,14 @@ pub(crate) fn cases(folder: &Path) -> Oils {
         })
         .collect();
     let model = fit(&trials).expect("sound trials");
-    let mut pairs = Vec::new();
+    let (mut set_on, mut across, mut apart) = (Vec::new(), Vec::new(), Vec::new());
     for (i, one) in paints.iter().enumerate() {
-        for other in &paints[i + 1..] {
+        for (j, other) in paints.iter().enumerate().skip(i + 1) {
+            let pairs = match (i < LOOKED_AT, j < LOOKED_AT) {
+                (_, true) => &mut set_on,
+                (true, false) => &mut across,
+                (false, false) => &mut apart,
+            };
             for part in [0.25, 0.5, 0.75] {
                 for total in [4.0, 16.0] {
                     let film = [(one, (1.0 - part) * total), (other, part * total)];
@@ -74,7 +87,12 @@ pub(crate) fn cases(folder: &Path) -> Oils {
             }
         }
     }
-    Oils { loads, pairs }
+    Oils {
+        loads,
+        set_on,
+        across,
+        apart,
+    }
 }
 
 /// The paints by name, on the simulator's bands; at the ends and below nothing, where noise has it, the nearest value that can be.

@@ -144,7 +144,12 @@ pub(super) fn candidates(wish: &Wish<'_>, ranges: &Ranges) -> Vec<Tried> {
     };
     for range in &ranges.all {
         let known = wish.model.pigment(&range.pigment);
-        let why = match known.map_or(0, |it| it.loads.len()) {
+        // One coat that was laid again is one load, whatever the hand's error makes of the figures.
+        let loads = known.map_or(0, |it| match it.known {
+            Known::Single => 1,
+            _ => it.loads.len(),
+        });
+        let why = match loads {
             0 => format!("{} was never measured alone.", range.pigment),
             1 => format!("Of {} one load is measured.", range.pigment),
             n => format!(
