@@ -10,61 +10,69 @@ const STRAIGHT: f64 = 0.6;
 /// Fewest cells that tell a lattice without a line.
 const LEFT: usize = 6;
 
+/// What is left of a lattice without a line.
+struct Rest {
+    map: PlaneMap,
+    cells: Vec<(i32, i32)>,
+    corners: Vec<[(Point, Point); 4]>,
+    /// How far its corners lie off, pixels.
+    off: f64,
+}
+
 impl Lattice {
     /// Leaves out outermost rows and columns of cells that bend the rest.
     ///
     /// A homography can take in a line of regions that are no patches, as the staves between a board's rim and its patches: all of them
     /// then lie a little off, and without that line the rest lies true.
     pub(super) fn straighten(&mut self) {
-        while let Some((map, kept, off)) = self.without_a_line() {
+        while let Some(rest) = self.without_a_line() {
             let now = rms(&self.map, &self.corners);
-            if now < BENT || off > STRAIGHT * now {
+            if now < BENT || rest.off > STRAIGHT * now {
                 return;
             }
-            let keep = |it: &(i32, i32)| kept.contains(it);
-            let mut at = self.cells.iter();
-            self.corners.retain(|_| at.next().is_some_and(keep));
-            self.cells.retain(keep);
-            self.map = map;
+            (self.map, self.cells, self.corners) = (rest.map, rest.cells, rest.corners);
         }
     }
 
-    /// The lattice without the outermost row or column that bends it most: the map and the cells that are left, and how far their corners
-    /// lie off, pixels. None where fewer than two lines or a few cells would be left.
-    fn without_a_line(&self) -> Option<(PlaneMap, Vec<(i32, i32)>, f64)> {
-        let along: [fn(&(i32, i32)) -> i32; 2] = [|it| it.0, |it| it.1];
-        let mut best: Option<(PlaneMap, Vec<(i32, i32)>, f64)> = None;
-        for of in along {
+    /// The lattice without the outermost row or column that bends it most; none where fewer than two lines or a few cells would be left.
+    fn without_a_line(&self) -> Option<Rest> {
+        let ends = |at: &dyn Fn(&(i32, i32)) -> i32| {
             let (low, high) = (
-                self.cells.iter().map(of).min()?,
-                self.cells.iter().map(of).max()?,
+                self.cells.iter().map(at).min()?,
+                self.cells.iter().map(at).max()?,
             );
-            if high - low < 2 {
-                continue;
-            }
-            for end in [low, high] {
-                let left = || {
-                    self.cells
-                        .iter()
-                        .zip(&self.corners)
-                        .filter(|it| of(it.0) != end)
-                };
-                let cells: Vec<(i32, i32)> = left().map(|it| *it.0).collect();
-                let corners: Vec<_> = left().map(|it| *it.1).collect();
-                if cells.len() < LEFT {
-                    continue;
-                }
-                let (mm, px): (Vec<Point>, Vec<Point>) = corners.iter().flatten().copied().unzip();
-                let Some(map) = PlaneMap::fit(&mm, &px) else {
-                    continue;
-                };
-                let off = rms(&map, &corners);
-                if best.as_ref().is_none_or(|it| off < it.2) && plausible(&map, mm[0]) {
-                    best = Some((map, cells, off));
-                }
-            }
+            (high - low >= 2).then_some([low, high])
+        };
+        let without = |end: i32, at: &dyn Fn(&(i32, i32)) -> i32| {
+            let all = self.cells.iter().zip(&self.corners);
+            let (cells, corners) = all
+                .filter(|it| at(it.0) != end)
+                .map(|it| (*it.0, *it.1))
+                .unzip();
+            Self::rest(cells, corners)
+        };
+        let (across, down) = (|it: &(i32, i32)| it.0, |it: &(i32, i32)| it.1);
+        let columns = ends(&across).into_iter().flatten();
+        let rows = ends(&down).into_iter().flatten();
+        columns
+            .filter_map(|end| without(end, &across))
+            .chain(rows.filter_map(|end| without(end, &down)))
+            .min_by(|a, b| a.off.total_cmp(&b.off))
+    }
+
+    /// The lattice of some of its cells; none where they are too few, or can't be what a camera shows.
+    fn rest(cells: Vec<(i32, i32)>, corners: Vec<[(Point, Point); 4]>) -> Option<Rest> {
+        if cells.len() < LEFT {
+            return None;
         }
-        best
+        let (mm, px): (Vec<Point>, Vec<Point>) = corners.iter().flatten().copied().unzip();
+        let map = PlaneMap::fit(&mm, &px).filter(|it| plausible(it, mm[0]))?;
+        Some(Rest {
+            off: rms(&map, &corners),
+            map,
+            cells,
+            corners,
+        })
     }
 }
 

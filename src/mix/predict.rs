@@ -132,32 +132,14 @@ mod tests {
     use super::super::view;
     use super::*;
 
-    const LOADS: [f64; 5] = [0.5, 1.0, 2.0, 4.0, 8.0];
-
-    /// Trials without any error, less than was said: so much is taken from coats of one pigment, of which they are.
+    /// Trials without any error: less than was said.
     #[test]
-    fn single_pigments_that_agree_well_narrow_no_mixture() {
-        let model = fit(&shelf(&materials(), &LOADS)).expect("sound trials");
-        let factor = |loads: &[(&str, f64)]| model.thought(&coat(loads)).factor;
-        for id in ["red", "blue"] {
-            assert!(factor(&[(id, 3.0)]) < 0.7, "{}", factor(&[(id, 3.0)]));
-        }
-        let of_both = factor(&[("red", 2.0), ("blue", 4.0)]);
-        assert!((of_both - 1.0).abs() < 1e-12, "{of_both}");
-    }
-
-    /// Trials that are off by more than was said.
-    #[test]
-    fn what_the_films_law_is_off_by_is_no_more_where_noise_was_understated() {
-        let mut trials = shelf(&materials(), &LOADS);
-        for (i, it) in trials.iter_mut().enumerate().skip(1) {
-            it.lab.a += if i % 4 < 2 { 1.5 } else { -1.5 };
-        }
-        let model = fit(&trials).expect("sound trials");
+    fn what_the_films_law_is_off_by_stays_where_noise_was_overstated() {
+        let model = fit(&shelf(&materials(), &[0.5, 1.0, 2.0, 4.0, 8.0])).expect("sound trials");
         let asked = coat(&[("red", 2.0), ("blue", 4.0)]);
         let view = View::of(&model, &asked).expect("fitted to trials");
         let thought = model.thought(&asked);
-        assert!(thought.factor > 1.2, "{}", thought.factor);
+        assert!(thought.factor < 0.7, "{}", thought.factor);
         let law = doubt::of_law(&view.law, &view.law);
         let along = view.law.normalize();
         let of = |it: &Matrix| along.dot(&(it * along));
@@ -166,7 +148,7 @@ mod tests {
         let (is, scaled) = (of(&thought.open), thought.factor * (of(&law) + of(&rest)));
         assert!((is / should - 1.0).abs() < 1e-9, "{is} {should}");
         // It does matter here.
-        assert!(is < 0.98 * scaled, "{is} {scaled}");
+        assert!(is > 1.1 * scaled, "{is} {scaled}");
     }
 
     /// At the very coat of a pigment's only trial all levels of its scattering agree: what it is off from one of them counts once, and what they differ by
