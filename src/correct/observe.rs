@@ -30,7 +30,7 @@ const MOST_CLIPPED_BESIDE: f64 = 0.9;
 /// Standard deviation of such a zone's log light where half of it is clipped: it grows with the square of the share, as what clipping
 /// takes off a mean does. A guess: noise and the light's fall-off within a zone are some per cent.
 const HALF_CLIPPED: f64 = 0.1;
-/// From so many references on, one that is clipped can be spared.
+/// From so many stated references on, one that is clipped can be spared: a choice.
 const MANY: usize = 6;
 /// Least linear value of a reference that isn't itself dark: below, eight bits have few steps left.
 const LEAST_VALUE: f64 = 0.01;
@@ -90,10 +90,11 @@ pub(super) fn observe(
         }
     }
     let whole = |it: &&Observed| it.clipped <= MOST_CLIPPED;
-    let beside = observed
-        .iter()
-        .any(|it| whole(&it) && is_neutral(&it.reference))
-        && observed.iter().filter(whole).count() < MANY;
+    // Masked halves come and go from photo to photo, and a dark zone alone says nothing of light tones.
+    let stated = |it: &&Observed| !matches!(it.reference.origin, Origin::Masked { .. });
+    let grey = |it: &Observed| is_neutral(&it.reference) && it.reference.lab.l >= NOT_DARK;
+    let beside = observed.iter().filter(whole).any(grey)
+        && observed.iter().filter(whole).filter(stated).count() < MANY;
     observed.retain(|it| beside || whole(&it));
     if observed.is_empty() {
         return Err(worst);
@@ -175,7 +176,7 @@ fn of_file(samples: &Samples, references: &[Observed]) -> Matrix {
     };
     let neutrals: Vec<_> = references
         .iter()
-        .filter(|it| is_neutral(&it.reference))
+        .filter(|it| is_neutral(&it.reference) && it.clipped <= MOST_CLIPPED)
         .map(|it| {
             let seen = mean(&it.blocks, |block| block.rgb);
             (seen, lab::to_xyz(it.reference.lab))
@@ -306,9 +307,11 @@ impl<'a> Scene<'a> {
 
     /// How many levels of lightness the references have, if a neutral is among them; 0 otherwise.
     fn levels(&self) -> usize {
-        let mut lightness: Vec<f64> = (0..self.references.len())
-            .map(|i| self.references[i].reference.lab.l)
-            .collect();
+        let whole = self
+            .references
+            .iter()
+            .filter(|it| it.clipped <= MOST_CLIPPED);
+        let mut lightness: Vec<f64> = whole.map(|it| it.reference.lab.l).collect();
         lightness.sort_by(f64::total_cmp);
         let steps = lightness
             .windows(2)

@@ -40,10 +40,9 @@ const FOUND: f64 = 0.97;
 /// … and where none lies, something is taken for a card of few zones this often, and for a chart this often.
 const PHANTOM: [f64; 2] = [0.05, 0.001];
 
-/// Millimetres that a card laid where the panel file has it is off by, as a standard deviation: a guess, laid by eye beside a ruler …
+/// Millimetres that a card laid where the panel file has it is off by along each axis, as a standard deviation: a guess, laid by eye beside a
+/// ruler. One laid with less care says no less than one in doubt.
 const LAID: f64 = 15.0;
-/// … and the most that lying elsewhere costs, log likelihood: it may have been laid with less care.
-const STRAYED: f64 = 4.0;
 
 /// Asks every witness about every way.
 pub(super) fn hear(
@@ -138,7 +137,7 @@ fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
     match search {
         Search::Found(it) => {
             let away = pose::away(placed, &it.pose).unwrap_or(0.0) / LAID;
-            found - (away * away / 2.0).min(STRAYED)
+            (found - away * away / 2.0).max(0.5 * found)
         }
         Search::Doubtful => 0.5 * found,
         Search::Missing => ((1.0 - FOUND) / (1.0 - phantom)).ln(),

@@ -225,7 +225,8 @@ const SHADED: f64 = 2.0;
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
-/// Linear light of a channel that is clipped, and CIELAB lightness of known zones that should not be: white ones may.
+/// Linear light of a channel, as a median in the view, that is clipped (from code 252 of 255 in sRGB; a choice), and CIELAB lightness below which a
+/// card of one zone should not be: a white one may.
 const CLIPPED: f64 = 0.97;
 const NO_WHITE: f64 = 80.0;
 
@@ -301,10 +302,6 @@ fn judge(
             spread > UNEVEN && !(zones.len() == 1 && shade::parted(view, &map, &patch.rect)),
         );
         if let Some(known) = &patch.known {
-            // A white sheet has no tint where a channel is clipped, and a grey card that comes out so can't be read.
-            if known.lab.l < NO_WHITE && shade::linear(colour).iter().any(|it| *it > CLIPPED) {
-                return None;
-            }
             lightness.push((known.lab.l, colour[0]));
             if let Some(lightest) = lightest {
                 shaded = shaded.max(shade::beyond_white(lightest, colour, known.lab));
@@ -316,6 +313,11 @@ fn judge(
             .is_some_and(|it| it.lab.a.hypot(it.lab.b) < 8.0);
         if neutral {
             let tint = shade::tint(colour);
+            // A white sheet has no tint where a channel is clipped, and a grey card that comes out so can't be read.
+            let grey = single && patch.known.as_ref().is_some_and(|it| it.lab.l < NO_WHITE);
+            if grey && shade::linear(colour).iter().any(|it| *it > CLIPPED) {
+                return None;
+            }
             // A camera's white balance errs; a chart's own colours say more.
             if tint > TINTED && !told_by_colours(card) {
                 return None;

@@ -143,13 +143,13 @@ impl LocateError {
                 "Check where the card lies and what the panel file says of it, of empty cells, margins and known colours."
             }
             Self::CardMissing { .. } => {
-                "Lay the card flat, wholly in view, where the panel file says, or correct its place in the panel file."
+                "Lay the card flat, wholly in view, where the panel file says, or correct its place in the panel file. A grey card that comes out white is taken for paper: expose less."
             }
             Self::CardDoubtful { .. } => {
                 "Take away what looks like the card, or state the card's place more closely with at_mm."
             }
             Self::CardUnseen { .. } | Self::CardSmaller { .. } => {
-                "Lay the card flat and uncovered, and check that the card file has its zones' true sizes."
+                "Lay the card flat, uncovered and out of a shadow's edge, and check that the card file has its zones' true sizes."
             }
             Self::CardTooSmall { .. } => {
                 "Go closer, or use the photo at its full size: the board and the card should fill the frame."

@@ -25,16 +25,19 @@ impl Lattice {
     /// A homography can take in a line of regions that are no patches, as the staves between a board's rim and its patches: all of them
     /// then lie a little off, and without that line the rest lies true.
     pub(super) fn straighten(&mut self) {
-        while let Some(rest) = self.without_a_line() {
+        loop {
             let now = rms(&self.map, &self.corners);
-            if now < BENT || rest.off > STRAIGHT * now {
+            if now < BENT {
                 return;
             }
+            let Some(rest) = self.without_a_line().filter(|it| it.off <= STRAIGHT * now) else {
+                return;
+            };
             (self.map, self.cells, self.corners) = (rest.map, rest.cells, rest.corners);
         }
     }
 
-    /// The lattice without the outermost row or column that bends it most; none where fewer than two lines or a few cells would be left.
+    /// The lattice without the outermost row or column that bends it most; none where it has fewer than three, or a few cells would be left.
     fn without_a_line(&self) -> Option<Rest> {
         let ends = |at: &dyn Fn(&(i32, i32)) -> i32| {
             let (low, high) = (
@@ -66,7 +69,7 @@ impl Lattice {
             return None;
         }
         let (mm, px): (Vec<Point>, Vec<Point>) = corners.iter().flatten().copied().unzip();
-        let map = PlaneMap::fit(&mm, &px).filter(|it| plausible(it, mm[0]))?;
+        let map = PlaneMap::fit(&mm, &px).filter(|it| plausible(it, mm[mm.len() / 2]))?;
         Some(Rest {
             off: rms(&map, &corners),
             map,
