@@ -301,9 +301,9 @@ fn a_white_zone_tells_the_less_the_more_of_it_is_clipped() {
     assert_eq!(used, [3, 3, 3, 3, 2]);
     let doubt: Vec<f64> = all.iter().map(|it| it.1.covariance[(1, 1)]).collect();
     assert!(doubt.windows(2).all(|it| it[0] < it[1]), "{doubt:?}");
-    // Where the zone falls silent nothing jumps.
+    // Where the zone falls silent, the curve jumps by no more than it has moved just before.
     let step = |i: usize| (all[i + 1].1.shift - all[i].1.shift).abs();
-    assert!(step(3) < step(2).max(0.03), "{all:?}");
+    assert!(step(3) < step(2), "{all:?}");
 }
 
 #[test]
