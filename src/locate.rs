@@ -10,6 +10,7 @@
 //! beyond it); `second` looks for a second panel, `choose` weighs the ways, and `refine` goes down to the stored pixels. `decide` leads from one to the next.
 
 mod board;
+mod bulge;
 mod candidate;
 mod card;
 mod chart;

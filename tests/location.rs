@@ -242,6 +242,10 @@ fn no_sheet_that_is_not_the_grey_card_is_taken_for_it() {
         ("a white sheet, clipped", 82_302_202),
         ("a shadow's edge across the card", 82_300_310),
         ("a sheet that showed its outline better", 83_300_505),
+        (
+            "a sheet that lay askew in the frame, while the card melts into the table",
+            83_300_612,
+        ),
     ] {
         let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
         assert!(
@@ -278,4 +282,38 @@ fn a_card_near_its_stated_place_says_which_patch_is_which() {
         1000,
     );
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
+
+/// Another sheet of a grey card's size lies about, as plainly seen: askew, as the card seldom is, or lighter than nearly all of the panel.
+/// And the card itself, parted by the edge of a shadow, in tungsten light.
+#[test]
+fn a_grey_card_is_told_from_other_sheets_by_how_it_lies_and_how_light_it_is() {
+    for (why, seed) in [
+        ("another sheet askew", 84_300_244),
+        ("another sheet askew", 84_300_503),
+        ("another sheet askew", 84_300_541),
+        ("parted by a shadow", 84_300_208),
+    ] {
+        let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 1000);
+        assert!(matches!(found, Outcome::Right(_)), "{why}: {found:?}");
+    }
+    let white = SceneSpec::draw(Mixture::Hard, Split::Test, 83_100_039);
+    let found = outcome(&white, 1000);
+    assert!(
+        matches!(found, Outcome::Right(_)),
+        "a white sheet: {found:?}"
+    );
+}
+
+/// Six cards lay in a row as long as the panel's; of the panel itself, dark on dark wood, four patches of six showed.
+#[test]
+fn a_row_on_the_table_is_no_panel_where_another_lies_on_a_board() {
+    let found = outcome(
+        &SceneSpec::draw(Mixture::Hard, Split::Test, 83_300_846),
+        800,
+    );
+    assert!(
+        matches!(&found, Outcome::Refused(LocateError::TwoPanels { .. })),
+        "{found:?}"
+    );
 }

@@ -1,9 +1,10 @@
 //! Cards, found in the panel's plane by size, place and zones.
 
+use super::bulge;
 use super::chart::Chart;
 use super::corner;
 use super::even;
-use super::pose::{Motion, Pose, fits_place, posed};
+use super::pose::{Motion, Pose, crooked, fits_place, posed};
 use super::region::Quad;
 use super::shade;
 use super::short;
@@ -20,8 +21,8 @@ pub(super) struct Found {
     pub pose: Pose,
     /// How well it fits altogether; larger is better.
     pub score: f64,
-    /// What it has lost of that by lying in a shadow, if it is the card.
-    pub shaded: f64,
+    /// Mean belief in its zones' outlines, 0–1.
+    pub seen: f64,
     /// Whether enough of it is seen to be the card; what is seen less plainly can only cast doubt on another.
     pub plain: bool,
     /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
@@ -68,10 +69,12 @@ pub(super) fn look_for(
             .any(|it| fits_place(panel, placed, &pose.moved(it)))
     };
     let lightest = shade::lightest(view, plane, panel);
+    let varied = panel.patches.iter().filter(|it| !it.empty).count() >= VARIED;
+    let panel_light = PanelLight { lightest, varied };
     let judged = |poses: Vec<Pose>| -> Vec<Found> {
         likely(view, card, plane, poses)
             .into_iter()
-            .filter_map(|it| judge(view, placed, plane, lightest, it))
+            .filter_map(|it| judge(view, placed, plane, panel_light, it))
             .collect()
     };
     if let Some(chart) = chart {
@@ -80,7 +83,7 @@ pub(super) fn look_for(
         let found = |pose| Found {
             pose,
             score: 0.0,
-            shaded: 0.0,
+            seen: 1.0,
             plain: true,
             own: Some(chart.map),
             even: false,
@@ -107,7 +110,7 @@ pub(super) fn look_for(
         faint.extend(
             parted
                 .into_iter()
-                .filter(|it| it.score + it.shaded > LEAST_PARTED),
+                .filter(|it| it.seen > PARTED_SHOWS && !it.even),
         );
     }
     Sightings {
@@ -215,12 +218,35 @@ const LEAST_LIKE: f64 = 1.5;
 /// The same of a single zone that may lie anywhere: many a sheet about has its size.
 const LEAST_LIKE_ANYWHERE: f64 = 2.7;
 
-/// The same of a single zone that a shadow parts: its outline must show all round, or the part is a sheet of its own.
-const LEAST_PARTED: f64 = 4.8;
+/// Belief in the outline of a single zone that a shadow parts: it must show all round, or the part is a sheet of its own.
+const PARTED_SHOWS: f64 = 0.8;
 
 /// What a sheet is less likely the card by a unit of log light that it gets less than the panel, as if one card in eight lay in a shadow that
 /// takes off two thirds; a guess.
 const SHADED: f64 = 2.0;
+
+/// What a grey sheet is less likely the card by where it is lighter than nearly all of the panel, as if one panel in four had nothing lighter than
+/// its card; a guess.
+const LIGHTER: f64 = 1.3;
+/// Log light over that of the panel's lightest things between which that grows from nothing to all of it.
+const LIGHTER_BY: (f64, f64) = (-0.3, 0.3);
+/// Fewest patches that tell.
+const VARIED: usize = 6;
+
+/// What a sheet that may lie anywhere is less likely the card by where it lies askew to the panel, as if three cards in four were laid about square;
+/// a guess. Alone it doesn't decide between two.
+const ASKEW: f64 = 1.3;
+/// Angle at which that is down to two fifths, radians: nine degrees.
+const SQUARE: f64 = 0.157;
+
+/// What the panel's light says of a sheet's.
+#[derive(Clone, Copy, Debug)]
+struct PanelLight {
+    /// Log light of the lightest things on it.
+    lightest: Option<f64>,
+    /// Whether its patches are so many that some are lighter than a grey card.
+    varied: bool,
+}
 
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
@@ -244,12 +270,12 @@ const ALL_SEEN: f64 = 6.0;
 
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 ///
-/// `lightest` is the log light of the lightest things on the panel.
+/// Only what is asked of any card makes it none; what is asked of it against others, where it lies and how light it is, costs it some of its score.
 fn judge(
     view: &View,
     placed: &PlacedCard,
     plane: &PlaneMap,
-    lightest: Option<f64>,
+    panel: PanelLight,
     pose: Pose,
 ) -> Option<Found> {
     let card = &placed.card;
@@ -289,13 +315,18 @@ fn judge(
     if seen < if single { HALF_SHOWS } else { enough } {
         return None;
     }
-    // Sides that differ are no proof of a sheet, nor is a smaller one the card.
-    let other = |it: &&Rect| corner::lacks(view, &map, it) || short::ends_early(view, &map, it);
+    // Sides that differ are no proof of a sheet that lies as its frame does, nor is a smaller one the card.
+    let other = |it: &&Rect| {
+        corner::lacks(view, &map, it)
+            || bulge::bulges(view, &map, it)
+            || short::ends_early(view, &map, it)
+    };
     if single && zones.iter().any(other) {
         return None;
     }
     let mut score = ALL_SEEN * seen;
-    let (mut uneven, mut lightness, mut shaded) = (0, Vec::new(), 0.0_f64);
+    let (mut uneven, mut lightness) = (0, Vec::new());
+    let (mut shaded, mut lighter) = (0.0_f64, 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
         uneven += usize::from(
@@ -303,8 +334,12 @@ fn judge(
         );
         if let Some(known) = &patch.known {
             lightness.push((known.lab.l, colour[0]));
-            if let Some(lightest) = lightest {
+            if let Some(lightest) = panel.lightest {
                 shaded = shaded.max(shade::beyond_white(lightest, colour, known.lab));
+                if panel.varied && known.lab.l < NO_WHITE {
+                    let over = shade::log_light(colour) - lightest;
+                    lighter = lighter.max(share_between(LIGHTER_BY, over));
+                }
             }
         }
         let neutral = patch
@@ -346,14 +381,51 @@ fn judge(
     if even {
         score -= ALL_SEEN * (1.0 - enough);
     }
-    // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
-    let shaded = if single { SHADED * shaded } else { 0.0 };
+    if single {
+        // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
+        score -= SHADED * shaded + LIGHTER * lighter;
+        if matches!(placed.place, Place::Anywhere) {
+            score -= ASKEW * askew(&pose);
+        }
+    }
     Some(Found {
         pose,
-        score: score - shaded,
-        shaded,
+        score,
+        seen,
         plain: seen >= enough,
         own: None,
         even,
     })
+}
+
+/// How far a pose is from what hands lay square, 0–1.
+fn askew(pose: &Pose) -> f64 {
+    let off = crooked(pose) / SQUARE;
+    1.0 - (-off * off / 2.0).exp()
+}
+
+/// How much of the way from one value to the other a value is, 0–1.
+fn share_between((from, to): (f64, f64), value: f64) -> f64 {
+    ((value - from) / (to - from)).clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_card_is_square_in_any_turn_and_askew_between() {
+        let at = |degrees: f64| {
+            askew(&Pose {
+                centre: crate::geometry::Point::new(0.0, 0.0),
+                angle: degrees.to_radians(),
+                scale: 1.0,
+            })
+        };
+        assert!([0.0, 90.0, 180.0, -90.0].iter().all(|it| at(*it) < 1e-9));
+        assert!(at(5.0) < 0.2 && (at(5.0) - at(-95.0)).abs() < 1e-9);
+        assert!(at(20.0) > 0.9 && at(45.0) > 0.99);
+        // Neither this nor its lightness decides alone between two sheets that are seen alike.
+        assert!(ASKEW < clear_lead(true) && LIGHTER < clear_lead(true));
+    }
 }

@@ -66,6 +66,11 @@ impl Ground {
         (!table.is_empty()).then_some(Self { table, board })
     }
 
+    /// Sides of the layout beyond which the table lies, 1–4.
+    pub(super) fn sides(&self) -> usize {
+        self.table.len()
+    }
+
     /// Whether a place shows the table, where the board near it has a colour.
     pub(super) fn shows(&self, view: &View, map: &PlaneMap, rect: &Rect, board: Graded) -> bool {
         let Some(all) = shade::readings(view, map, rect) else {

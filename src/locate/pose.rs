@@ -74,14 +74,17 @@ pub(super) fn posed(card: &Panel, plane: &PlaneMap, map: &PlaneMap) -> Option<Po
 /// Largest angle at which a card laid by hand lies against the panel's edges.
 const CROOKED: f64 = 0.27;
 
+/// How far a pose is from square to the panel, radians, 0–π/4.
+pub(super) fn crooked(pose: &Pose) -> f64 {
+    let quarter = std::f64::consts::FRAC_PI_2;
+    let rest = pose.angle / quarter - (pose.angle / quarter).round();
+    rest.abs() * quarter
+}
+
 /// Whether a pose is where the panel file has the card.
 pub(super) fn fits_place(panel: &Panel, placed: &PlacedCard, pose: &Pose) -> bool {
     let extent = panel.extent();
-    let crooked = {
-        let quarter = std::f64::consts::FRAC_PI_2;
-        let rest = pose.angle / quarter - (pose.angle / quarter).round();
-        rest.abs() * quarter
-    };
+    let crooked = crooked(pose);
     let outer = placed.card.outer();
     let half = outer.width.min(outer.height) / 2.0;
     if extent.inset(-0.8 * half).contains(&pose.centre) {

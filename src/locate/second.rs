@@ -3,6 +3,7 @@
 use super::candidate::{self, Candidate};
 use super::card::{SIZES, Search};
 use super::decide::{self, FAINTLY, VOUCHED};
+use super::ground::Ground;
 use super::place::Placement;
 use super::region::{Quad, polygon_area};
 use super::rim;
@@ -41,6 +42,7 @@ pub(super) fn panel(
 ) -> Option<f64> {
     let map = &best.placement.map;
     let cards = Cards::of(panel, best);
+    let on_table = Ground::read(view, panel, map).is_none();
     let first = panel.extent().inset(-0.1 * panel.extent().width);
     let is_second = |it: &Placement| {
         let other = it.map.map(panel.extent().centre());
@@ -52,7 +54,7 @@ pub(super) fn panel(
             && !map.unmap(other).is_some_and(|p| first.contains(&p))
             && !cards.cover(other)
             && as_large(panel, &it.map, map)
-            && is_panel(view, panel, it, best, &cards)
+            && is_panel(view, panel, it, best, on_table, &cards)
             && has_its_own(view, panel, it, map)
             && !clutter(view, panel, it, best, hear)
     };
@@ -118,10 +120,21 @@ impl Cards {
     }
 }
 
-/// Whether so much is seen of a way that it is a panel: enough of its patches, or fewer on a board whose edges are seen, too.
+/// Sides beyond which the table must show for a way to lie on a board of its own: something else may lie along one.
+const BOARD_SIDES: usize = 3;
+
+/// Whether so much is seen of a way that it is a panel: enough of its patches; or fewer, on a board whose edges are seen, too, or on any board where the
+/// first lies on the table, as a row of cards may.
 ///
 /// What a card lies on says nothing.
-fn is_panel(view: &View, panel: &Panel, way: &Placement, best: &Candidate, cards: &Cards) -> bool {
+fn is_panel(
+    view: &View,
+    panel: &Panel,
+    way: &Placement,
+    best: &Candidate,
+    on_table: bool,
+    cards: &Cards,
+) -> bool {
     let map = &way.map;
     if way.seen < MORE_THAN_TWO {
         return false;
@@ -131,8 +144,12 @@ fn is_panel(view: &View, panel: &Panel, way: &Placement, best: &Candidate, cards
     let seen = seen(view, panel, way, &best.placement.map, open);
     let share = seen / (of as f64).max(1.0);
     let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
-    by_patches
-        || (seen > MORE_THAN_TWO && share > FAINTLY && candidate::board(view, panel, map) > VOUCHED)
+    let on_a_board = || {
+        let ground = || Ground::read(view, panel, map);
+        candidate::board(view, panel, map) > VOUCHED
+            || on_table && ground().is_some_and(|it| it.sides() >= BOARD_SIDES)
+    };
+    by_patches || (seen > MORE_THAN_TWO && share > FAINTLY && on_a_board())
 }
 
 /// Sum of beliefs in some patches of a way.

@@ -114,6 +114,11 @@ pub(super) fn linear(colour: Graded) -> [f64; 3] {
     [red, green, b].map(|it| (it.max(0.0) / 100.0).powi(2))
 }
 
+/// Log light of a graded colour.
+pub(super) fn log_light(colour: Graded) -> f64 {
+    seen_logs(colour)[0]
+}
+
 /// Logarithms of a graded colour.
 fn seen_logs(colour: Graded) -> Logs {
     logs(linear(colour))

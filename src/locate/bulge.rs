@@ -1,0 +1,91 @@
+//! Whether a frame lies askew on its sheet: over the middles of its sides the sheet bulges out of it, as its corners stick out of the sheet.
+
+use super::shade;
+use super::view::{Graded, Light, distance};
+use crate::geometry::{PlaneMap, Point, Rect};
+
+/// How far outside of a side its middle is read, as shares of the sheet: farther than a sheet that is laid a little off reaches.
+const NEAR: [f64; 3] = [0.04, 0.06, 0.08];
+/// The same of what surely lies outside.
+const OUTSIDE: [f64; 3] = [0.24, 0.28, 0.32];
+/// Places along a side, around its middle.
+const ALONG: [f64; 3] = [0.45, 0.5, 0.55];
+/// Grading by which inside and outside must differ for a side to say anything.
+const DIFFERENT: f64 = 4.0;
+/// Sides that may bulge: another sheet, or the board, may touch one or two.
+const MAY_BULGE: usize = 2;
+
+/// Whether most sides of a rectangle have in front of their middles what lies inside of it.
+pub(super) fn bulges(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
+    let corners = rect.corners();
+    let bulging = (0..4).filter(|i| {
+        let corner = corners[*i];
+        let (along, down) = (corners[(i + 1) % 4] - corner, corners[(i + 3) % 4] - corner);
+        let read = |depths: [f64; 3]| -> Option<Graded> {
+            let places = depths.iter().flat_map(|depth| ALONG.map(|at| (*depth, at)));
+            let colours: Vec<Graded> = places
+                .filter_map(|(depth, at)| {
+                    light.at(map.map(Point::from(corner + along * at + down * depth)))
+                })
+                .collect();
+            (!colours.is_empty()).then(|| shade::median(&colours))
+        };
+        let all = (
+            read(NEAR.map(|it| -it)),
+            read(OUTSIDE),
+            read(OUTSIDE.map(|it| -it)),
+        );
+        let (Some(there), Some(inside), Some(outside)) = all else {
+            return false;
+        };
+        distance(inside, outside) > DIFFERENT && distance(there, inside) < distance(there, outside)
+    });
+    bulging.count() > MAY_BULGE
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Matrix3;
+
+    /// A light square of `side` pixels around (50, 50), turned by `angle`, on a dark table.
+    struct Sheet {
+        side: f64,
+        angle: f64,
+    }
+
+    impl Light for Sheet {
+        fn at(&self, p: Point) -> Option<Graded> {
+            let (sin, cos) = self.angle.sin_cos();
+            let off = p - Point::new(50.0, 50.0);
+            let (x, y) = (cos * off.x + sin * off.y, cos * off.y - sin * off.x);
+            let on = x.abs().max(y.abs()) < self.side / 2.0;
+            Some([if on { 80.0 } else { 30.0 }, 0.0, 0.0])
+        }
+    }
+
+    /// In a frame of 40 pixels that is laid a pixel off.
+    fn bulges(side: f64, angle: f64) -> bool {
+        let rect = Rect {
+            x: 31.0,
+            y: 29.0,
+            width: 40.0,
+            height: 40.0,
+        };
+        super::bulges(
+            &Sheet { side, angle },
+            &PlaneMap::new(Matrix3::identity()),
+            &rect,
+        )
+    }
+
+    #[test]
+    fn a_sheet_that_lies_askew_in_its_frame_bulges_out_of_it() {
+        assert!(bulges(44.0, 0.45));
+        assert!(bulges(40.0, 0.7));
+        assert!(!bulges(40.0, 0.0));
+        // Nor does a card that is laid a little crookedly, or is a little larger than it seemed.
+        assert!(!bulges(40.0, 0.1));
+        assert!(!bulges(41.0, 0.0));
+    }
+}
