@@ -141,6 +141,13 @@ impl PlaneMap {
         }
     }
 
+    /// The same map to pixels of a picture `factor` times as large, without a lens term.
+    #[must_use]
+    pub(crate) fn scaled(&self, factor: f64) -> Self {
+        let homography = Matrix3::new_scaling(factor) * self.homography;
+        Self::new(homography / homography[(2, 2)])
+    }
+
     /// The map that takes `from[i]` to `to[i]` in the least-squares sense (exact for four points in general position).
     ///
     /// Normalised direct linear transformation (Hartley & Zisserman, *Multiple View Geometry*, algorithm 4.2).

@@ -139,7 +139,7 @@ fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
             let away = pose::away(placed, &it.pose).unwrap_or(0.0) / LAID;
             (found - away * away / 2.0).max(0.5 * found)
         }
-        Search::Doubtful => 0.5 * found,
+        Search::Doubtful | Search::Askew => 0.5 * found,
         Search::Missing => ((1.0 - FOUND) / (1.0 - phantom)).ln(),
     }
 }

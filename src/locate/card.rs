@@ -40,6 +40,8 @@ pub(super) enum Search {
     Missing,
     /// Two things that could be it lie there.
     Doubtful,
+    /// What could be it lies askew, as other sheets do.
+    Askew,
 }
 
 /// What looks like a card in the panel's plane, wherever a way of laying the layout might have it.
@@ -174,6 +176,13 @@ impl Sightings {
         });
         match rival {
             Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
+            // The card may be hidden, or melt into the table.
+            _ if single
+                && matches!(placed.place, Place::Anywhere)
+                && crooked(&best.pose) > TOO_ASKEW =>
+            {
+                Search::Askew
+            }
             _ => Search::Found(best),
         }
     }
@@ -238,6 +247,9 @@ const VARIED: usize = 6;
 const ASKEW: f64 = 1.3;
 /// Angle at which that is down to two fifths, radians: nine degrees.
 const SQUARE: f64 = 0.157;
+
+/// Angle from which a sheet that may lie anywhere isn't taken for the card though nothing else could be, radians: 20°.
+const TOO_ASKEW: f64 = 0.35;
 
 /// What the panel's light says of a sheet's.
 #[derive(Clone, Copy, Debug)]

@@ -243,7 +243,7 @@ fn found_cards(panel: &Panel, way: &Candidate) -> Result<Vec<(usize, Found)>, Lo
         .enumerate()
         .filter_map(|(i, search)| match search {
             Search::Found(it) => Some((i, *it)),
-            Search::Missing | Search::Doubtful => None,
+            Search::Missing | Search::Doubtful | Search::Askew => None,
         })
         .collect();
     match no_card(panel, way) {
@@ -261,6 +261,7 @@ pub(super) fn no_card(panel: &Panel, way: &Candidate) -> Option<LocateError> {
     let (card, place) = (placed.card.id.clone(), place_words(placed));
     Some(match search {
         Search::Doubtful => LocateError::CardDoubtful { card, place },
+        Search::Askew => LocateError::CardAskew { card },
         Search::Found(_) | Search::Missing => LocateError::CardMissing { card, place },
     })
 }

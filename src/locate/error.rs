@@ -79,6 +79,14 @@ pub enum LocateError {
         /// Where it should be, in words.
         place: String,
     },
+    /// A sheet of a grey card's size lies askew to the panel.
+    #[error(
+        "card `{card}`: the only thing that could be it lies askew to the panel, as any sheet may"
+    )]
+    CardAskew {
+        /// Its identifier.
+        card: String,
+    },
     /// A chart was found, but too few of its zones lie where they should.
     #[error("card `{card}`: only {share:.0} % of its zones' outlines are seen where it was found")]
     CardUnseen {
@@ -147,6 +155,9 @@ impl LocateError {
             }
             Self::CardDoubtful { .. } => {
                 "Take away what looks like the card, or state the card's place more closely with at_mm."
+            }
+            Self::CardAskew { .. } => {
+                "Lay the grey card beside the board with its edges along the board's, off its edge and out of a shadow's; or state its place with at_mm."
             }
             Self::CardUnseen { .. } | Self::CardSmaller { .. } => {
                 "Lay the card flat, uncovered and out of a shadow's edge, and check that the card file has its zones' true sizes."

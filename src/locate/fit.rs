@@ -21,14 +21,14 @@ impl Seen {
     }
 }
 
-/// Root mean square of the residuals, those beyond three times the median left out.
-pub(super) fn rms(map: &PlaneMap, seen: &[Seen]) -> f64 {
-    if seen.is_empty() {
+/// Root mean square of residuals, those beyond three times the median left out.
+pub(super) fn rms(residuals: &[f64]) -> f64 {
+    if residuals.is_empty() {
         return f64::INFINITY;
     }
-    let residuals: Vec<f64> = seen.iter().map(|it| it.residual(map).abs()).collect();
-    let limit = 3.0 * median(&residuals) + 1e-9;
-    let kept: Vec<f64> = residuals.into_iter().filter(|it| *it <= limit).collect();
+    let far: Vec<f64> = residuals.iter().map(|it| it.abs()).collect();
+    let limit = 3.0 * median(&far) + 1e-9;
+    let kept: Vec<f64> = far.into_iter().filter(|it| *it <= limit).collect();
     (kept.iter().map(|it| it * it).sum::<f64>() / kept.len().max(1) as f64).sqrt()
 }
 
@@ -39,44 +39,42 @@ pub(super) fn median(values: &[f64]) -> f64 {
     sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
 }
 
-/// Gauss–Newton on the parameters of a map, reweighted by Tukey's biweight; none if it gets nowhere.
+/// Gauss–Newton on parameters, reweighted by Tukey's biweight; none if it gets nowhere.
 ///
-/// `model` gives the map of a parameter vector; `steps` are the parameters' steps for the numeric derivative.
+/// `residuals` gives those of a parameter vector, as many each time; `steps` are the parameters' steps for the numeric derivative.
 pub(super) fn solve(
-    model: &dyn Fn(&[f64]) -> Option<PlaneMap>,
+    residuals: &dyn Fn(&[f64]) -> Option<Vec<f64>>,
     start: &[f64],
     steps: &[f64],
-    seen: &[Seen],
 ) -> Option<Vec<f64>> {
     let n = start.len();
-    if seen.len() < n {
-        return None;
-    }
     let mut now = start.to_vec();
     for _ in 0..6 {
-        let map = model(&now)?;
-        let residuals: Vec<f64> = seen.iter().map(|it| it.residual(&map)).collect();
-        let spread = 1.4826 * median(&residuals.iter().map(|it| it.abs()).collect::<Vec<_>>());
+        let here = residuals(&now)?;
+        if here.len() < n {
+            return None;
+        }
+        let spread = 1.4826 * median(&here.iter().map(|it| it.abs()).collect::<Vec<_>>());
         let limit = 4.685 * spread.max(0.05);
-        let mut jacobian = DMatrix::<f64>::zeros(seen.len(), n);
-        let mut right = DVector::<f64>::zeros(seen.len());
+        let mut jacobian = DMatrix::<f64>::zeros(here.len(), n);
+        let mut right = DVector::<f64>::zeros(here.len());
         let mut shifted = Vec::with_capacity(n);
         for k in 0..n {
             let mut moved = now.clone();
             moved[k] += steps[k];
-            shifted.push(model(&moved)?);
+            shifted.push(residuals(&moved)?);
         }
-        for (row, it) in seen.iter().enumerate() {
-            let u = residuals[row] / limit;
+        for (row, it) in here.iter().enumerate() {
+            let u = it / limit;
             if u.abs() >= 1.0 {
                 continue;
             }
             // The square root of the biweight, since rows are squared.
             let weight = 1.0 - u * u;
             for (k, other) in shifted.iter().enumerate() {
-                jacobian[(row, k)] = weight * (it.residual(other) - residuals[row]) / steps[k];
+                jacobian[(row, k)] = weight * (other[row] - it) / steps[k];
             }
-            right[row] = -weight * residuals[row];
+            right[row] = -weight * it;
         }
         let mut normal = jacobian.transpose() * &jacobian;
         for k in 0..n {
@@ -91,6 +89,11 @@ pub(super) fn solve(
         }
     }
     Some(now)
+}
+
+/// Distances of seen outlines from those that a map predicts, pixels.
+pub(super) fn residuals(map: &PlaneMap, seen: &[Seen]) -> Vec<f64> {
+    seen.iter().map(|it| it.residual(map)).collect()
 }
 
 /// A homography moved onto seen outlines; its parameters are where the corners of `frame` fall.
@@ -111,5 +114,6 @@ pub(super) fn homography(start: &PlaneMap, frame: [Point; 4], seen: &[Seen]) -> 
             [p.x, p.y]
         })
         .collect();
-    model(&solve(&model, &first, &[0.05; 8], seen)?)
+    let of = |it: &[f64]| model(it).map(|map| residuals(&map, seen));
+    model(&solve(&of, &first, &[0.05; 8])?)
 }

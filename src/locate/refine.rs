@@ -1,5 +1,6 @@
 //! The last step: outlines at full size, a lens term if it helps, and the figures.
 
+use super::beside::{self, Beside};
 use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
@@ -8,9 +9,9 @@ use super::short;
 use super::view::{Full, Light, View};
 use super::zones;
 use super::{LocateError, Located, LocatedCard, Quality};
-use crate::geometry::{PlaneMap, Point, Radial};
+use crate::geometry::{PlaneMap, Point};
 use crate::panel::Panel;
-use nalgebra::Matrix3;
+use nalgebra::Vector2;
 
 /// Refines what was decided on the stored pixels, `factor` to a pixel of the view.
 ///
@@ -21,11 +22,15 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
     view: &View,
     panel: &Panel,
-    decided: Decided,
+    mut decided: Decided,
     by_hand: bool,
 ) -> Result<Located, LocateError> {
     let factor = view.factor as f64;
-    let start = scaled(&decided.map, factor);
+    let mut beside = beside::of(panel, &decided);
+    if let Some(it) = &mut beside {
+        level(view, panel, &mut decided, it);
+    }
+    let start = decided.map.scaled(factor);
     let (far, close) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
     let (mut map, mut seen, mut visible) = (start, Vec::new(), 0.0);
@@ -39,9 +44,16 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         if visible < AS_PLAIN * decided.seen {
             break;
         }
-        map = improve(panel, &map, &seen, (light.width, light.height))
-            .filter(|it| near(panel, it, &start))
-            .unwrap_or(map);
+        let card = beside.map(|it| it.look(light, &map, factor, reach));
+        let size = (light.width, light.height);
+        if let Some((better, pose)) = beside::improve(panel, &map, &seen, card.as_ref(), Some(size))
+            .filter(|it| near(panel, &it.0, &start))
+        {
+            map = better;
+            if let (Some(it), Some(pose)) = (&mut beside, pose) {
+                it.pose = pose;
+            }
+        }
     }
     if visible < AS_PLAIN * decided.seen {
         // Blur, noise and grain hide outlines at full size that stand out where it is shrunk: what is seen there is as good.
@@ -61,7 +73,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     for (index, found) in decided.cards {
         let placed = &panel.cards[index];
         if found.even {
-            let map = scaled(&found.pose.map(&placed.card, &decided.map), factor);
+            let map = found.pose.map(&placed.card, &decided.map).scaled(factor);
             match too_small(&placed.card, &map) {
                 Some(error) => unseen = Some(error),
                 None => cards.push(LocatedCard { index, map }),
@@ -71,7 +83,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         let posed = found.own.map_or_else(
             || {
                 // Where it was seen, whatever the panel's plane has become.
-                let seen = scaled(&found.pose.map(&placed.card, &decided.map), factor);
+                let seen = found.pose.map(&placed.card, &decided.map).scaled(factor);
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
                 posed(light, &placed.card, &map, pose, [2.0 * factor, close])
             },
@@ -79,7 +91,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 own_plane(
                     light,
                     &placed.card,
-                    &scaled(&own, factor),
+                    &own.scaled(factor),
                     far,
                     enough(&placed.card),
                 )
@@ -129,7 +141,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             let (map, _) = own_plane(view, &placed.card, &glimpsed, 2.0, enough(&placed.card));
             let (map, believed) = own_plane(view, &placed.card, &map, 1.6, enough(&placed.card));
             if believed >= least {
-                (own, seen) = (scaled(&map, factor), believed);
+                (own, seen) = (map.scaled(factor), believed);
             }
         }
         if seen < least {
@@ -167,7 +179,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         panel: map,
         cards,
         quality: Quality {
-            outline_rms_px: fit::rms(&map, &seen),
+            outline_rms_px: fit::rms(&fit::residuals(&map, &seen)),
             seen: visible / (patches.len().max(1) as f64),
             rival: decided.rival,
         },
@@ -176,10 +188,89 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     })
 }
 
-/// A map to view pixels as one to stored pixels, without a lens.
-fn scaled(map: &PlaneMap, factor: f64) -> PlaneMap {
-    let homography = Matrix3::new_scaling(factor) * map.homography;
-    PlaneMap::new(homography / homography[(2, 2)])
+/// Pixels of the view within which outlines are looked for, pass by pass: of a card in its own plane …
+const OWN: [f64; 3] = [12.0, 6.0, 3.0];
+/// … of patches in a card's plane …
+const LAID: [f64; 3] = [6.0, 3.0, 2.0];
+/// … and of both.
+const LEVELLED: [f64; 3] = [4.0, 2.0, 1.6];
+/// Sum of beliefs in patches that a better plane may cost.
+const NO_WORSE: f64 = 0.3;
+
+/// Brings the plane of a panel of one line in the view to where the card beside it has it.
+fn level(view: &View, panel: &Panel, decided: &mut Decided, beside: &mut Beside<'_>) {
+    let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
+    let look = |map: &PlaneMap, reach: f64| -> (Vec<Seen>, f64) {
+        let outlines = patches
+            .iter()
+            .map(|it| look_at(view, panel, map, it, reach));
+        let outlines: Vec<Outline> = outlines.collect();
+        let visible = outlines.iter().map(Outline::visible).sum();
+        (
+            outlines.into_iter().flat_map(|it| it.seen).collect(),
+            visible,
+        )
+    };
+    let (_, before) = look(&decided.map, LEVELLED[2]);
+    let (mut map, mut better) = (decided.map, *beside);
+    if better.own.is_none() && better.card.patches.len() > 1 {
+        let corners = map.outline(&panel.extent());
+        let extent = panel.extent();
+        let line = if extent.width > extent.height {
+            corners[1] - corners[0]
+        } else {
+            corners[3] - corners[0]
+        };
+        let start = better.pose.map(better.card, &map);
+        better.own = in_its_own(view, better.card, &start, line.normalize());
+    }
+    if let Some(own) = better.own {
+        for reach in LAID {
+            map = beside::laid(panel, &map, &own, &look(&map, reach).0).unwrap_or(map);
+        }
+        better.pose = pose::posed(better.card, &map, &own).unwrap_or(better.pose);
+    }
+    for reach in LEVELLED {
+        let card = better.look(view, &map, 1.0, reach);
+        // A lens is asked for at full size.
+        if let Some((moved, Some(pose))) =
+            beside::improve(panel, &map, &look(&map, reach).0, Some(&card), None)
+        {
+            (map, better.pose) = (moved, pose);
+        }
+    }
+    // Patches are where they were decided on, and seen as well as there.
+    if look(&map, LEVELLED[2]).1 < before - NO_WORSE || !near(panel, &map, &decided.map) {
+        return;
+    }
+    decided.map = map;
+    *beside = better;
+    if let Some((_, found)) = decided.cards.iter_mut().find(|it| it.0 == beside.index) {
+        found.pose = beside.pose;
+    }
+}
+
+/// Pixels by which a card's far and near ends are moved apart along the line of patches: what slants between is seen by no straight line.
+const SLANTS: [f64; 7] = [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0];
+
+/// The map of a card of two or three zones in its own plane, if it is seen in full there: of several slants the one that shows most.
+fn in_its_own(view: &View, card: &Panel, start: &PlaneMap, line: Vector2<f64>) -> Option<PlaneMap> {
+    let frame = card.extent().corners();
+    let corners = frame.map(|it| start.map(it));
+    let middle = start.map(card.extent().centre());
+    let across = |p: &Point| line.perp(&(p - middle));
+    let farthest = corners.iter().map(|p| across(p).abs()).fold(1.0, f64::max);
+    let slanted = |by: f64| {
+        let to = corners.map(|p| p + line * (by * across(&p) / farthest));
+        PlaneMap::fit(&frame, &to)
+    };
+    let closer = |map: PlaneMap, reach: &f64| own_plane(view, card, &map, *reach, FEW).0;
+    let ways = SLANTS.iter().filter_map(|it| slanted(*it)).map(|it| {
+        let map = OWN.iter().fold(it, closer);
+        (own_plane(view, card, &map, LEVELLED[2], FEW).1, map)
+    });
+    let best = ways.reduce(|best, it| if it.0 > best.0 { it } else { best })?;
+    (best.0 >= LEAST_VISIBLE).then_some(best.1)
 }
 
 /// The map of a card whose pose in the panel's plane is refined with ever smaller reaches.
@@ -344,47 +435,4 @@ fn look_at(
         inner: false,
     };
     outline(light, map, &patch.rect, &look)
-}
-
-/// Fits a homography, and one with a lens term, which stays if it takes off a tenth of the residual.
-fn improve(panel: &Panel, map: &PlaneMap, seen: &[Seen], size: (usize, usize)) -> Option<PlaneMap> {
-    if seen.len() < 12 {
-        return None;
-    }
-    let frame = panel.extent().corners();
-    let plain = PlaneMap {
-        radial: None,
-        ..*map
-    };
-    let without = fit::homography(&plain, frame, seen)?;
-    let (w, h) = (size.0 as f64, size.1 as f64);
-    let lens = |k1: f64| Radial {
-        centre: [w / 2.0, h / 2.0],
-        scale: w.hypot(h) / 2.0,
-        k1,
-    };
-    let model = |it: &[f64]| {
-        let to = [0, 1, 2, 3].map(|i| Point::new(it[2 * i], it[2 * i + 1]));
-        PlaneMap::fit(&frame, &to).map(|it2| PlaneMap {
-            radial: Some(lens(it[8])),
-            ..it2
-        })
-    };
-    let mut first: Vec<f64> = frame
-        .iter()
-        .flat_map(|it| {
-            let p = without.map(*it);
-            [p.x, p.y]
-        })
-        .collect();
-    first.push(0.0);
-    let mut steps = vec![0.05; 8];
-    steps.push(1e-4);
-    let with = (seen.len() >= 40)
-        .then(|| fit::solve(&model, &first, &steps, seen))
-        .flatten()
-        .and_then(|it| model(&it))
-        .filter(|it| it.radial.is_some_and(|lens| lens.k1.abs() < 0.2));
-    let better = with.filter(|it| fit::rms(it, seen) < 0.9 * fit::rms(&without, seen));
-    Some(better.unwrap_or(without))
 }

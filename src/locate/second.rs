@@ -102,7 +102,7 @@ impl Cards {
                 let map = it.pose.map(&placed.card, &best.placement.map);
                 Some((map, placed.card.outer()))
             }
-            Search::Missing | Search::Doubtful => None,
+            Search::Missing | Search::Doubtful | Search::Askew => None,
         });
         Self(lie.collect())
     }

@@ -57,10 +57,9 @@ pub(super) fn moved(card: &Panel, plane: &PlaneMap, pose: Pose, seen: &[Seen]) -
     };
     let start = [pose.centre.x, pose.centre.y, pose.angle, pose.scale];
     let better = fit::solve(
-        &|it| Some(of(it).map(card, plane)),
+        &|it| Some(fit::residuals(&of(it).map(card, plane), seen)),
         &start,
         &[0.01, 0.01, 1e-4, 1e-4],
-        seen,
     )?;
     let better = of(&better);
     // Too little was seen to pin the pose down if it runs away.
