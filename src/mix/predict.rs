@@ -170,7 +170,6 @@ mod tests {
         let asked = [("red", 2.0), ("blue", 4.0)];
         let near = left(&[("red", 2.05), ("blue", 3.9)], &asked);
         let far = left(&[("red", 0.5), ("blue", 8.0)], &asked);
-        println!("{near} {far}");
         assert!(near < 0.1, "{near}");
         // Of something that four fifths of its variance say alike in both, 1 − 0.8² stays.
         assert!((0.3..0.9).contains(&far), "{far}");
