@@ -31,8 +31,8 @@ pub struct Joint {
     /// Covariance of L*, a*, b* of the first, then of the second …: what the trials leave open, but for what they all are off by together,
     /// which no further trial by the same camera takes away.
     pub covariance: DMatrix<f64>,
-    /// How each changes with the film's law, less what trials take of that: its part of the covariance.
-    law: Vec<Vector3<f64>>,
+    /// What of that is by the film's law.
+    law: DMatrix<f64>,
     /// Whether a trial of it tells of the film's law: what pigments that were tried alone make together does.
     tells_law: Vec<bool>,
 }
@@ -115,19 +115,22 @@ impl Joint {
                 }
             }
         }
-        for row in 0..all.len() {
-            for column in 0..=row {
-                let block = doubt::of_law(&law[row], &law[column]);
-                add(&mut covariance, row, column, &block);
+        let mut by_law = DMatrix::zeros(3 * all.len(), 3 * all.len());
+        for (row, one) in all.iter().enumerate() {
+            for (column, other) in all.iter().enumerate().take(row + 1) {
+                let (here, there) = ((&one.place, &law[row]), (&other.place, &law[column]));
+                let block = doubt::of_law(here, there, &most);
+                add(&mut by_law, row, column, &block);
             }
         }
+        covariance += &by_law;
         let mut joint = Self {
             colours: all.iter().map(|it| it.sight.lab).collect(),
             hands: (all.iter())
                 .map(|it| doubt::of_hand(&it.sight.pigments))
                 .collect(),
             covariance,
-            law,
+            law: by_law,
             tells_law: (all.iter().map(|it| &it.coat.pigments))
                 .map(|it| it.len() > 1 && it.iter().all(|it| evidence.tried_by_itself(&it.pigment)))
                 .collect(),
@@ -143,7 +146,6 @@ impl Joint {
     fn of_first(mut self, count: usize, all: &[Seen]) -> Self {
         self.colours.truncate(count);
         self.hands.truncate(count);
-        self.law.truncate(count);
         self.tells_law.truncate(count);
         let factors: Vec<f64> = all.iter().take(count).map(|it| it.factor).collect();
         for (hand, factor) in self.hands.iter_mut().zip(&factors) {
@@ -159,7 +161,12 @@ impl Joint {
                     .copy_from(&block);
             }
         }
-        Self { covariance, ..self }
+        let law = (self.law.view((0, 0), (3 * count, 3 * count))).into_owned();
+        Self {
+            covariance,
+            law,
+            ..self
+        }
     }
 
     /// The covariance of one of the coats.
@@ -176,7 +183,7 @@ impl Joint {
 
     /// The film's law's part of it.
     fn of_law(&self, one: usize, other: usize) -> Matrix {
-        doubt::of_law(&self.law[one], &self.law[other])
+        (self.law.fixed_view::<3, 3>(3 * one, 3 * other)).into_owned()
     }
 
     /// The rest of it.
@@ -204,20 +211,14 @@ impl Joint {
         let Some(weight) = self.weight(coat, noise, other) else {
             return Matrix::zeros();
         };
-        self.taken(coat, noise, (other, &weight), (other, &weight))
-    }
-
-    /// What a measured coat takes of the covariance between two, each of which it moves by a weight of its own.
-    fn taken(
-        &self,
-        coat: usize,
-        noise: &Matrix,
-        (one, by_one): (usize, &Matrix),
-        (other, by_other): (usize, &Matrix),
-    ) -> Matrix {
         let spread = self.own(coat) + self.hands[coat] + noise;
-        let back = by_other.transpose();
-        by_one * self.between(coat, other) + self.between(one, coat) * back - by_one * spread * back
+        taken(
+            &self.covariance,
+            coat,
+            &spread,
+            (other, &weight),
+            (other, &weight),
+        )
     }
 
     /// Measures a coat, whatever its colour turns out to be: what is left of all the covariances.
@@ -229,19 +230,41 @@ impl Joint {
         let Some(weights) = weights else {
             return;
         };
-        let mut left = self.covariance.clone();
-        for (row, by_row) in weights.iter().enumerate() {
-            for (column, by_column) in weights.iter().enumerate().take(row + 1) {
-                let taken = self.taken(coat, noise, (row, by_row), (column, by_column));
-                add(&mut left, row, column, &-taken);
+        let of_hand = self.hands[coat] + noise;
+        for (covariance, more) in [
+            (&mut self.covariance, of_hand),
+            (&mut self.law, Matrix::zeros()),
+        ] {
+            let spread = covariance.fixed_view::<3, 3>(3 * coat, 3 * coat) + more;
+            let mut left = covariance.clone();
+            for (row, by_row) in weights.iter().enumerate() {
+                for (column, by_column) in weights.iter().enumerate().take(row + 1) {
+                    let taken = taken(
+                        covariance,
+                        coat,
+                        &spread,
+                        (row, by_row),
+                        (column, by_column),
+                    );
+                    add(&mut left, row, column, &-taken);
+                }
             }
-        }
-        self.covariance = left;
-        let law = self.law[coat];
-        for (other, weight) in self.law.iter_mut().zip(&weights) {
-            *other -= weight * law;
+            *covariance = left;
         }
     }
+}
+
+/// What a coat of this spread, measured, takes of the covariance between two, each of which it moves by a weight of its own.
+fn taken(
+    covariance: &DMatrix<f64>,
+    coat: usize,
+    spread: &Matrix,
+    (one, by_one): (usize, &Matrix),
+    (other, by_other): (usize, &Matrix),
+) -> Matrix {
+    let back = by_other.transpose();
+    let between = |one: usize, other: usize| covariance.fixed_view::<3, 3>(3 * one, 3 * other);
+    by_one * between(coat, other) + between(one, coat) * back - by_one * spread * back
 }
 
 /// Puts a block into both halves of a symmetric matrix.
@@ -364,11 +387,32 @@ mod tests {
         let [here, there] = coats
             .each_ref()
             .map(|it| View::of(&model, it).expect("fitted"));
-        let law = doubt::of_law(&here.law, &there.law);
+        let law = here.by_law(&there, &model.evidence);
         let whole = here.covariance(&there, &model.evidence);
         let should = (whole - law) * here.factor(&model.evidence) + law;
         let off = (joint.between(0, 1) - should).amax();
         assert!(off < 1e-9 * should.amax(), "{off} of {should}");
+    }
+
+    /// What mixtures leave of the film's law is worked out at once there and trial by trial here; one that is like what is asked, and one that isn't.
+    #[test]
+    fn what_mixtures_leave_is_what_predictions_have() {
+        let truth = materials();
+        let mut trials = shelf(&truth, &[1.0, 4.0]);
+        let measured = [(1.0, 4.0), (4.0, 0.5)].map(|(red, blue)| {
+            let laid = coat(&[("red", red), ("blue", blue)]);
+            trial_of(&truth, &laid)
+        });
+        trials.extend(measured);
+        let model = fit(&trials).expect("sound trials");
+        for asked in [[1.1, 3.8], [0.2, 6.0], [3.0, 3.0]] {
+            let asked = coat(&[("red", asked[0]), ("blue", asked[1])]);
+            let joint = Joint::of(&model, std::slice::from_ref(&asked));
+            let here = joint.expect("all of it is known").own(0);
+            let there = model.thought(&asked).open;
+            let off = (here - there).amax();
+            assert!(off < 1e-6 * there.amax(), "{off} of {there}");
+        }
     }
 
     /// Trials of single pigments say nothing of what the film's law does to mixtures: neither to a fit nor here.

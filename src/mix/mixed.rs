@@ -26,6 +26,8 @@ pub(super) struct Mixed {
     noise: Vec<Matrix>,
     inverse: DMatrix<f64>,
     pull: DVector<f64>,
+    /// Covariance of what they are off by the film's law.
+    law: DMatrix<f64>,
     /// ΔE00 of each trial from what all others say of it.
     pub(super) left_out: Vec<f64>,
     /// Trials that contradict the others: which of these.
@@ -49,6 +51,7 @@ impl Mixed {
             .collect::<Option<_>>()?;
         let n = all.len();
         let mut before = DMatrix::zeros(3 * n, 3 * n);
+        let mut law = DMatrix::zeros(3 * n, 3 * n);
         let mut by = DVector::zeros(3 * n);
         for i in 0..n {
             let off = vector(all[i].lab) - views[i].lab();
@@ -60,6 +63,10 @@ impl Mixed {
                     .copy_from(&block);
                 before
                     .fixed_view_mut::<3, 3>(3 * j, 3 * i)
+                    .copy_from(&block.transpose());
+                let block = views[i].by_law(&views[j], evidence);
+                law.fixed_view_mut::<3, 3>(3 * i, 3 * j).copy_from(&block);
+                law.fixed_view_mut::<3, 3>(3 * j, 3 * i)
                     .copy_from(&block.transpose());
             }
             let hand = doubt::of_hand(&views[i].sight.pigments);
@@ -96,6 +103,7 @@ impl Mixed {
             views,
             inverse,
             pull,
+            law,
             left_out: (all.iter().zip(&off))
                 .map(|(it, off)| away(it, off))
                 .collect(),
@@ -114,24 +122,29 @@ impl Mixed {
     /// What mixtures say of a coat; how that moves with what was measured is added to `slopes`.
     pub(super) fn told(&self, view: &View, evidence: &Evidence, slopes: &mut [Matrix]) -> Told {
         let mut with = DMatrix::zeros(3 * self.views.len(), 3);
+        let mut with_law = DMatrix::zeros(3 * self.views.len(), 3);
         for (i, it) in self.views.iter().enumerate() {
             let block = it.covariance(view, evidence);
             with.fixed_rows_mut::<3>(3 * i).copy_from(&block);
+            with_law
+                .fixed_rows_mut::<3>(3 * i)
+                .copy_from(&it.by_law(view, evidence));
         }
         let off = with.tr_mul(&self.pull);
         let weights = &self.inverse * &with;
-        let mut law = Vector3::zeros();
         for (i, (trial, it)) in self.trials.iter().zip(&self.views).enumerate() {
             let by: Matrix = weights.fixed_view::<3, 3>(3 * i, 0).transpose();
-            law += by * it.law;
             slopes[*trial] += by;
             common::add(slopes, &-by, &it.by_source);
         }
         let told = with.tr_mul(&weights);
+        // By the law both coats are off, and what is taken of one is off by the law, too.
+        let crossed = with_law.tr_mul(&weights);
+        let law = &crossed + crossed.transpose() - weights.tr_mul(&(&self.law * &weights));
         Told {
             off: Vector3::new(off[0], off[1], off[2]),
             known: told.fixed_view::<3, 3>(0, 0).into_owned(),
-            law,
+            law: law.fixed_view::<3, 3>(0, 0).into_owned(),
         }
     }
 }
@@ -142,8 +155,8 @@ pub(super) struct Told {
     pub(super) off: Vector3<f64>,
     /// What they take from its covariance.
     pub(super) known: Matrix,
-    /// What they take of how it changes with the film's law.
-    pub(super) law: Vector3<f64>,
+    /// What they take of the film's law's part of that.
+    pub(super) law: Matrix,
 }
 
 /// ΔE00 of a trial from what the others say of it.

@@ -1,7 +1,6 @@
 //! The colour of a coat that was not measured, with what is known and what isn't.
 
 use super::common;
-use super::doubt;
 use super::error::{PredictError, by_nearness};
 use super::fit::summed;
 use super::model::{Coat, Model, Prediction};
@@ -16,7 +15,7 @@ pub(super) struct Thought {
     /// L*, a*, b*.
     lab: Vector3<f64>,
     /// Covariance of what the trials leave open, as the fit weighs them.
-    open: Matrix,
+    pub(super) open: Matrix,
     /// By how much that is larger than the fit has it, but for what the film's law is off by.
     factor: f64,
     /// How the colour moves with each thing that was measured, as [`Common`](super::common::Common) counts them.
@@ -66,7 +65,7 @@ impl Model {
             };
         };
         let (mut lab, mut open) = (view.lab(), view.covariance(&view, evidence));
-        let mut law = view.law;
+        let mut law = view.by_law(&view, evidence);
         let mut slopes = evidence.common.none();
         common::add(&mut slopes, &Matrix::identity(), &view.by_source);
         if let Some(it) = evidence
@@ -81,11 +80,10 @@ impl Model {
         }
         let factor = view.factor(evidence);
         // What pigments' trials are off from one another says nothing of the film's law.
-        let law = doubt::of_law(&law, &law);
-        let open = open - law;
+        open -= law;
         Thought {
             lab,
-            open: (open + open.transpose()) * (factor / 2.0) + law,
+            open: (open + open.transpose()) * (factor / 2.0) + (law + law.transpose()) / 2.0,
             slopes,
             factor,
         }
@@ -140,7 +138,7 @@ mod tests {
         let view = View::of(&model, &asked).expect("fitted to trials");
         let thought = model.thought(&asked);
         assert!(thought.factor < 0.7, "{}", thought.factor);
-        let law = doubt::of_law(&view.law, &view.law);
+        let law = view.by_law(&view, &model.evidence);
         let along = view.law.normalize();
         let of = |it: &Matrix| along.dot(&(it * along));
         let rest = view.covariance(&view, &model.evidence) - law;
@@ -149,6 +147,25 @@ mod tests {
         assert!((is / should - 1.0).abs() < 1e-9, "{is} {should}");
         // It does matter here.
         assert!(is > 1.1 * scaled, "{is} {scaled}");
+    }
+
+    /// What the film's law is off by in one coat, it is off by in others in part: all of it where they are alike.
+    #[test]
+    fn what_the_films_law_is_off_by_is_in_part_each_coats_own() {
+        let model = fit(&shelf(&materials(), &[0.5, 1.0, 2.0, 4.0, 8.0])).expect("sound trials");
+        let view = |red: f64, blue: f64| {
+            let asked = coat(&[("red", red), ("blue", blue)]);
+            View::of(&model, &asked).expect("fitted to trials")
+        };
+        let correlation = |one: &View, other: &View| {
+            let of = |a: &View, b: &View| a.by_law(b, &model.evidence).norm();
+            of(one, other) / (of(one, one) * of(other, other)).sqrt()
+        };
+        let asked = view(2.0, 4.0);
+        let near = correlation(&asked, &view(2.05, 3.9));
+        let far = correlation(&asked, &view(0.5, 8.0));
+        assert!(near > 0.99, "{near}");
+        assert!((0.5..0.95).contains(&far), "{far}");
     }
 
     /// At the very coat of a pigment's only trial all levels of its scattering agree: what it is off from one of them counts once, and what they differ by

@@ -80,7 +80,7 @@ impl View {
             let ground = &evidence.grounds[self.place.ground].covariance;
             out += self.sight.ground * **ground * other.sight.ground.transpose();
         }
-        out += doubt::of_law(&self.law, &other.law);
+        out += self.by_law(other, evidence);
         if !self.shares.is_empty() && !other.shares.is_empty() {
             out += doubt::of_model(here, there, &|id| evidence.most(id));
         }
@@ -93,6 +93,12 @@ impl View {
             }
         }
         out
+    }
+
+    /// What of that is by the film's law.
+    pub(super) fn by_law(&self, other: &Self, evidence: &Evidence) -> Matrix {
+        let (here, there) = ((&self.place, &self.law), (&other.place, &other.law));
+        doubt::of_law(here, there, &|id| evidence.most(id))
     }
 
     /// By how much variances are larger than the model has them, by its groups.
