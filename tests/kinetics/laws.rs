@@ -85,7 +85,7 @@ fn a_leak_makes_all_coordinates_unsure_alike() {
         });
         let course = course.unwrap();
         let last = course.curve.iter().rfind(|it| it.dose <= DOSES[5]);
-        let last = last.unwrap().clone();
+        let last = *last.unwrap();
         (course.models, last)
     };
     let ((sound, before), (leaking, after)) = (told(0.0), told(0.2));
