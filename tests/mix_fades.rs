@@ -67,6 +67,7 @@ fn patch(id: &str, full: [f64; 3], doses: &[f64], share: impl Fn(f64) -> f64) ->
             points: points.collect(),
             shared: Matrix::zeros(),
             scale: [0.0; 3],
+            leak: 0.0,
         }),
     }
 }

@@ -149,8 +149,7 @@ fn board(
     let mut moves = moved::of(board);
     if drifted.contains(&true) {
         // Coats that drift in the dark do so by different amounts: none of them moved on its own.
-        moves.own.clear();
-        moves.together.clear();
+        moves.forget();
     }
     let scale = scale::of(board, &moves);
     if board.start().is_none() {
@@ -159,10 +158,18 @@ fn board(
                 .to_owned(),
         );
     }
-    for (patch, own) in &moves.own {
+    for patch in &moves.own {
+        let whole = moves.whole(patch);
         notes.push(format!(
             "the masked half of {patch} moved on its own, by {:.0} % (± {:.0} %) of what has come to lie between the halves: did its mask leak, or did heat reach it? Its share is added to the change of the exposed half.",
-            100.0 * own.share, 200.0 * own.sd
+            100.0 * (whole.mean - 1.0), 200.0 * whole.variance.sqrt()
+        ));
+    }
+    for patch in &moves.unsure {
+        let whole = moves.whole(patch);
+        notes.push(format!(
+            "the mask of {patch} may have leaked (about 1 chance in {:.0}); its masked half alone can't tell. Its change is told larger by {:.0} % (± {:.0} %) than what has come to lie between the halves, and is as unsure: look at how the mask lies, and compare the masked half with a patch that was kept indoors.",
+            1.0 / whole.leaked, 100.0 * (whole.mean - 1.0), 200.0 * whole.variance.sqrt()
         ));
     }
     for (patch, times) in &moves.together {

@@ -2,7 +2,7 @@
 
 use super::difference::{self, Difference};
 use super::history::{Board, Exposure, Pair};
-use super::moved::{Move, Moves};
+use super::moved::{Moves, Undone, Whole};
 use super::report::FadeFlag;
 use super::scale::Scale;
 use crate::colour::Matrix;
@@ -16,8 +16,10 @@ pub(super) struct Changed {
     pub(super) photos: usize,
     /// In L*, a*, b*.
     pub(super) lab: Vector3<f64>,
-    /// Its covariance, without what the patch's changes at all doses share and without what the scale leaves.
+    /// Its covariance, without what the patch's changes at all doses share, and without what the mask and the scale leave.
     pub(super) own: Matrix,
+    /// Covariance that a mask leaves which may have leaked, the same share of the change at all doses.
+    pub(super) leak: Matrix,
     /// Covariance that the scale leaves, part of it shared by all doses: see [`super::scale::SHARED`].
     pub(super) scale: Matrix,
     /// Change of unevenness, ΔE00.
@@ -35,6 +37,8 @@ pub(super) struct Course {
     pub(super) shared: Matrix,
     /// Relative standard uncertainty of L*, a*, b* that they share.
     pub(super) scale: [f64; 3],
+    /// The same of all three alike, where the mask may have leaked.
+    pub(super) leak: f64,
 }
 
 /// Standard deviations of L*, a*, b* between halves of hand-laid coats where nothing shows them: common practice, no source.
@@ -70,7 +74,11 @@ pub(super) fn of(
 ) -> Course {
     let fresh = board.start().map(|it| it.pairs(patch)).unwrap_or_default();
     let start = difference::of(&fresh);
-    let own = moves.own.get(patch).filter(|_| start.is_some());
+    let whole = match start {
+        Some(_) => moves.whole(patch),
+        None => Whole::SOUND,
+    };
+    let moved = start.is_some() && moves.own.contains(patch);
     let changes = board
         .later()
         .zip(&moves.carried)
@@ -80,7 +88,7 @@ pub(super) fn of(
                 patch,
                 start.as_ref(),
                 &fresh,
-                (own, *carried),
+                (&whole, moved, *carried),
                 scale,
             )
         })
@@ -90,16 +98,16 @@ pub(super) fn of(
         let first = seen.into_iter().find(|it| !it.is_empty())?;
         difference::of(&first).map(|it| it.halves[0])
     };
-    // What is off at the start is multiplied as the change is.
-    let whole = own.map_or(1.0, Move::whole);
     Course {
         start: start.as_ref().map(|it| it.halves[0]).or_else(first),
         changes,
         shared: match &start {
-            Some(it) => scale.carry(it.halves[1].x, &it.covariance) * whole.powi(2),
+            // What is off at the start is multiplied as the change is.
+            Some(it) => scale.carry(it.halves[1].x, &it.covariance) * whole.mean.powi(2),
             None => first().map_or(*between, |it| scale.carry(it.x, between)),
         },
         scale: scale.shared(),
+        leak: whole.relative(),
     }
 }
 
@@ -108,7 +116,7 @@ fn at(
     patch: &str,
     start: Option<&Difference>,
     fresh: &[Pair<'_>],
-    (own, carried): (Option<&Move>, bool),
+    (whole, moved, carried): (&Whole, bool, bool),
     scale: &Scale,
 ) -> Option<Changed> {
     let pairs = exposure.pairs(patch);
@@ -120,16 +128,13 @@ fn at(
         }
     };
     flag(start.is_none(), FadeFlag::NoStart);
-    flag(own.is_some(), FadeFlag::MaskedMoved);
+    flag(moved, FadeFlag::MaskedMoved);
     flag(!carried, FadeFlag::OwnScaleOnly);
     let mut all = pairs.iter().chain(fresh);
     flag(all.any(|it| it.clipped), FadeFlag::DoubtfulReading);
     flag(pairs.len() == 1 || fresh.len() == 1, FadeFlag::SinglePhoto);
     let between = start.map_or(now.lab, |it| now.lab - it.lab);
-    let (lab, own) = match own {
-        None => (between, now.covariance),
-        Some(it) => it.undo(&between, &now.covariance),
-    };
+    let Undone { lab, own, leak } = whole.undo(&between, &now.covariance);
     // Without a start of its own a patch changes from its masked half.
     let lightness = start.map_or(now.halves[0], |it| it.halves[1]).x;
     let end = lightness + lab.x;
@@ -141,6 +146,7 @@ fn at(
         lab,
         // What is off at the end counts with the slope there.
         own: scale.carry(end, &own),
+        leak: scale.carry(end, &leak),
         scale: scale.left(&lab),
         unevenness: match (now.unevenness, start) {
             (Some(now), Some(start)) => start.unevenness.map(|it| now - it),

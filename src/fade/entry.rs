@@ -81,6 +81,7 @@ pub(super) fn course(course: &Course) -> Option<kinetics::Course> {
         points: points.collect(),
         shared: course.shared,
         scale: course.scale,
+        leak: course.leak,
     })
 }
 
@@ -92,13 +93,13 @@ pub(super) fn change_entry(
     control: Option<ControlEntry>,
     coating: &Coating,
 ) -> Option<Change> {
-    let covariance = changed.own + changed.scale + shared;
+    let covariance = changed.own + changed.leak + changed.scale + shared;
     let (before, after) = (
         difference::lab(start),
         difference::lab(&(start + changed.lab)),
     );
     let told = told::told(before, changed.lab, &covariance, None)?;
-    // Where nothing changed the scale has nothing to be off by: noise alone is what none is told from.
+    // Where nothing changed the scale has nothing to be off by, and a mask nothing to let through: noise alone is what none is told from.
     let none = told::by_noise(before, changed.lab, &(changed.own + shared))?;
     let split = colour_difference::parts(before, after);
     let de_ab = changed.lab.norm();

@@ -39,6 +39,8 @@ pub struct Points {
     pub shared: Matrix,
     /// Relative standard uncertainty of the scale of L*, a*, b*, which all points share: it widens intervals and takes no part in the fits.
     pub scale: [f64; 3],
+    /// The same of all three alike: what comes through a mask that leaks is missing of the whole change.
+    pub leak: f64,
 }
 
 /// The course of a patch's change.

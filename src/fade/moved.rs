@@ -4,21 +4,27 @@
 //! stays off for good. Its exposed half beside it is read apart by the same, so that what lies between them knows nothing of that. A masked half that moves as
 //! that difference grows has a part in it: the sun's, if its mask leaked, or all of it, if the exposed half stayed and only the masked one changed.
 
+mod leak;
 mod miss;
 
 use super::difference::{self, colour, lab};
 use super::history::{Board, Exposure};
 use crate::colour::{Lab, Matrix, difference as colour_difference};
 use crate::sample::float;
+pub(super) use leak::{Undone, Whole};
 use miss::{Course, Told};
 use nalgebra::Vector3;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How the masked halves of a board stand to what they were.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Moves {
-    /// By patch, those that moved.
-    pub(super) own: BTreeMap<String, Move>,
+    /// Patches whose masked half moved.
+    pub(super) own: BTreeSet<String>,
+    /// Patches whose mask may have leaked, though not beyond chance.
+    pub(super) unsure: Vec<String>,
+    /// By patch, what of the change lies between its halves, as far as the masked half says anything of it: also where it isn't beyond chance that it moved.
+    pub(super) whole: BTreeMap<String, Whole>,
     /// Patches of which both halves seem to have moved together, by more than a leak explains, with how many times what lies between them.
     pub(super) together: Vec<(String, f64)>,
     /// Of the later exposures, in order: whether masked halves carried the scale.
@@ -27,11 +33,11 @@ pub(super) struct Moves {
 
 /// A masked half's own move.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Move {
+struct Move {
     /// Over the difference between the halves, less that at dose 0: positive where the mask leaked, −1 where only the masked half changed.
-    pub(super) share: f64,
+    share: f64,
     /// Standard uncertainty of it.
-    pub(super) sd: f64,
+    sd: f64,
 }
 
 /// Fewest later exposures that tell growth from what is off at each.
@@ -49,6 +55,8 @@ const ALONE: f64 = -1.0;
 /// A mask that lets three quarters through is none (common practice, no source): where little has come to lie between the halves, what both are read apart
 /// by together looks like more.
 const MOST_LEAKED: f64 = 3.0;
+/// Probability of a leak that isn't beyond chance from which on it is said in words. The change's uncertainty has it in any case.
+const WORTH_SAYING: f64 = 0.1;
 /// ΔE00 below which nothing is called a move, however sure: what most observers can see.
 const LEAST: f64 = 0.8;
 
@@ -89,21 +97,47 @@ pub(super) fn of(board: &Board<'_>) -> Moves {
         let Some(found) = share(&told) else {
             continue;
         };
+        let patch = course.patch.to_owned();
         let at = lab(&course.start);
         let sizes = told
             .iter()
             .map(|it| length(at, &(it.between * found.share)));
-        if sizes.fold(0.0, f64::max) <= LEAST {
+        let is_seen = sizes.fold(0.0, f64::max) > LEAST;
+        if found.is_together() {
+            if is_seen {
+                moves.together.push((patch, found.share));
+            }
             continue;
         }
-        let patch = course.patch.to_owned();
-        if found.is_beyond_chance() {
-            moves.own.insert(patch, found);
-        } else if found.is_together() {
-            moves.together.push((patch, found.share));
+        let is_own = is_seen && found.is_beyond_chance();
+        let whole = if is_own && found.share < 0.0 {
+            Whole::alone(&found)
+        } else {
+            Whole::of(&found)
+        };
+        moves.whole.insert(patch.clone(), whole);
+        if is_own {
+            moves.own.insert(patch);
+        } else if is_seen && whole.leaked > WORTH_SAYING {
+            moves.unsure.push(patch);
         }
     }
     moves
+}
+
+impl Moves {
+    /// What is told of a patch's masked half is not to be relied on, or that of none.
+    pub(super) fn forget(&mut self) {
+        self.own.clear();
+        self.unsure.clear();
+        self.whole.clear();
+        self.together.clear();
+    }
+
+    /// What of a patch's change lies between its halves.
+    pub(super) fn whole(&self, patch: &str) -> Whole {
+        self.whole.get(patch).copied().unwrap_or(Whole::SOUND)
+    }
 }
 
 /// None where the masked halves don't carry the scale, or both halves can't be read beyond doubt.
@@ -200,22 +234,6 @@ impl Move {
     fn is_together(&self) -> bool {
         self.share > BEYOND * self.sd && self.share > MOST_LEAKED
     }
-
-    /// The exposed half's change over what lies between the halves.
-    pub(super) fn whole(&self) -> f64 {
-        1.0 + self.share
-    }
-
-    /// The exposed half's change from what lies between the halves, with its covariance.
-    pub(super) fn undo(
-        &self,
-        between: &Vector3<f64>,
-        covariance: &Matrix,
-    ) -> (Vector3<f64>, Matrix) {
-        let whole = self.whole();
-        let of_share = between * between.transpose() * self.sd.powi(2);
-        (between * whole, covariance * whole.powi(2) + of_share)
-    }
 }
 
 #[cfg(test)]
@@ -256,9 +274,12 @@ mod tests {
         let found = share(&told(&course(change, 0.4), 0.5)).unwrap();
         assert!(found.is_beyond_chance(), "{found:?}");
         assert!((found.share - 0.4 / 0.6).abs() < 3.0 * found.sd);
-        let (back, covariance) = found.undo(&(change * 0.6), &Matrix::zeros());
-        assert!((back - change).norm() < 0.15 * change.norm(), "{back}");
-        assert!(covariance.trace() > 0.0);
+        let back = Whole::of(&found).undo(&(change * 0.6), &Matrix::zeros());
+        assert!(
+            (back.lab - change).norm() < 0.15 * change.norm(),
+            "{back:?}"
+        );
+        assert!(back.leak.trace() > 0.0);
     }
 
     #[test]
@@ -296,8 +317,8 @@ mod tests {
             .collect();
         let found = share(&told(&seen, 0.5)).unwrap();
         assert!(found.is_beyond_chance(), "{found:?}");
-        let (change, _) = found.undo(&seen[5].between, &Matrix::zeros());
-        assert!(change.norm() < 1.5, "{change}");
+        let undone = Whole::alone(&found).undo(&seen[5].between, &Matrix::zeros());
+        assert!(undone.lab.norm() < 1.5, "{undone:?}");
     }
 
     #[test]

@@ -165,7 +165,7 @@ pub(super) fn of(board: &Board<'_>, moves: &Moves) -> Scale {
         let (count, mut word) = word(exposure);
         word.retain(|patch, colour| {
             let is_colour = colour.iter().all(|it| it.abs() < MOST);
-            is_colour && !moves.own.contains_key(*patch) && fresh.contains_key(patch)
+            is_colour && !moves.own.contains(*patch) && fresh.contains_key(patch)
         });
         // So few are all balance: they would say that nothing is off, as loudly as others that show it.
         if word.len() < ENOUGH {

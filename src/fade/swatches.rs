@@ -64,6 +64,11 @@ fn pooled(specimens: &[&Specimen]) -> Option<Swatch> {
         shared,
         // What one pigment hides it hides on all boards.
         scale: first.course.scale,
+        // Masks leak each on its own.
+        leak: (specimens.iter().map(|it| it.course.leak.powi(2)))
+            .sum::<f64>()
+            .sqrt()
+            / n,
     };
     let recipe = first.recipe.as_ref()?;
     Some(Swatch {
@@ -104,6 +109,7 @@ fn mean(all: &[&Changed]) -> Option<Changed> {
         photos: all.iter().map(|it| it.photos).sum(),
         lab,
         own: (own + spread) / n,
+        leak: all.iter().map(|it| it.leak).sum::<Matrix>() / (n * n),
         scale: all.iter().map(|it| it.scale).sum::<Matrix>() / n,
         unevenness: unevenness.map(|it| it / n),
         flags,

@@ -19,6 +19,7 @@ fn exact(along: impl Fn(f64) -> f64) -> Points {
         points: DOSES.map(point).to_vec(),
         shared: Matrix::identity() * 0.02,
         scale: [0.0; 3],
+        leak: 0.0,
     }
 }
 
@@ -67,6 +68,32 @@ fn exact_points_give_back_what_they_are_from() {
             );
         }
     }
+}
+
+/// What came through a mask is missing of all coordinates alike: ΔE00 is as unsure as it, relatively, and no fit changes.
+#[test]
+fn a_leak_makes_all_coordinates_unsure_alike() {
+    let mut points = exact(|h| 0.001 * h);
+    points.shared = Matrix::zeros();
+    for it in &mut points.points {
+        it.covariance = Matrix::identity() * 1e-4;
+    }
+    let told = |leak: f64| {
+        let course = course(&Points {
+            leak,
+            ..points.clone()
+        });
+        let course = course.unwrap();
+        let last = course.curve.iter().rfind(|it| it.dose <= DOSES[5]);
+        let last = *last.unwrap();
+        (course.models, last)
+    };
+    let ((sound, before), (leaking, after)) = (told(0.0), told(0.2));
+    assert_eq!(sound, leaking);
+    assert!((before.high / before.low).ln() < 0.04, "{before:?}");
+    // 95 % of a normal variable lie within 1.96 standard deviations, on both sides of it.
+    let sd = (after.high / after.low).ln() / (2.0 * 1.96);
+    agrees("relative standard deviation", sd, 0.2, 0.1);
 }
 
 /// In other units of dose only what has a unit of dose changes.

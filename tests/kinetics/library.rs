@@ -46,6 +46,7 @@ fn the_same_minimum_is_found_with_whole_covariances() {
                 .collect(),
             shared: matrix(&case["shared"]),
             scale: [0.0; 3],
+            leak: 0.0,
         };
         let course = course(&points).unwrap();
         for (name, theirs) in case["fits"].as_object().unwrap() {

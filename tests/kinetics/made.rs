@@ -170,6 +170,7 @@ impl Patch {
             points,
             shared,
             scale: [0.0; 3],
+            leak: 0.0,
         }
     }
 }

@@ -30,6 +30,7 @@ fn along_lightness(start: f64, course: &[(f64, f64)], sd: f64) -> Points {
         points: points.collect(),
         shared: Matrix::zeros(),
         scale: [0.0; 3],
+        leak: 0.0,
     }
 }
 

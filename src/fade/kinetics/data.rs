@@ -30,6 +30,8 @@ pub(super) struct Data {
     pub(super) exposures: usize,
     /// Relative standard uncertainty of the scale of all changes.
     pub(super) scale: Vector3<f64>,
+    /// The same of all coordinates alike.
+    pub(super) leak: f64,
     /// Changes of L*, a*, b*, point by point.
     changes: DVector<f64>,
     /// Inverse of the covariance of `changes`.
@@ -57,6 +59,7 @@ impl Data {
             .iter()
             .chain(points.shared.iter())
             .chain(&points.scale)
+            .chain(std::iter::once(&points.leak))
             .all(usable)
         {
             return None;
@@ -103,6 +106,7 @@ impl Data {
             alone,
             exposures: apart + 1,
             scale: points.scale.into(),
+            leak: points.leak,
             changes,
             precision,
             blocks,

@@ -6,7 +6,7 @@ use super::fit::{self, Fit};
 use super::ray::Ray;
 use super::shape::Shape;
 use crate::colour::{difference, uncertainty};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{Matrix3, Vector3, Vector4};
 use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
@@ -48,7 +48,7 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
                 upto.partition_point(|it| *it < share)
                     .min(nodes.len().saturating_sub(1)),
             )?;
-            let change = on_some_scale(&(node.change + node.root * normal), &data.scale, scale);
+            let change = on_some_scale(&(node.change + node.root * normal), data, scale);
             Some(Draw {
                 shape: node.shape,
                 change,
@@ -61,31 +61,30 @@ pub(super) fn draws(fit: &Fit, data: &Data, excess: f64) -> Vec<Draw> {
     draws
 }
 
-/// A change as it is if the scale is off by as much as a draw says. The scale is drawn in logarithms: no error of it turns a
-/// change round.
-fn on_some_scale(
-    change: &Vector3<f64>,
-    scale: &Vector3<f64>,
-    normal: &Vector3<f64>,
-) -> Vector3<f64> {
-    if scale.amax() <= 0.0 {
+/// A change as it is if the scale is off by as much as a draw says, and as much came through the mask. Both are drawn in logarithms: no error of them turns
+/// a change round.
+fn on_some_scale(change: &Vector3<f64>, data: &Data, normal: &Vector4<f64>) -> Vector3<f64> {
+    if data.scale.amax() <= 0.0 && data.leak <= 0.0 {
         return *change;
     }
-    change.component_mul(&scale.zip_map(normal, |sd, it| (sd * it).exp()))
+    let of_scale = data.scale.component_mul(&normal.xyz());
+    change.component_mul(&of_scale.map(|it| (it + data.leak * normal.w).exp()))
 }
 
-/// Draws of the scale, in further coordinates of the sequence of [`uncertainty::normals`], one for each.
-static SCALES: LazyLock<Vec<Vector3<f64>>> = LazyLock::new(|| {
+/// Draws of the scale and of the leak, in further coordinates of the sequence of [`uncertainty::normals`], one for each.
+static SCALES: LazyLock<Vec<Vector4<f64>>> = LazyLock::new(|| {
     let draws = uncertainty::normals().iter().zip(1..);
     draws
         .map(|(_, index)| {
             let uniform = |base: u32| uncertainty::radical_inverse(index, base);
             let radius = |base: u32| (-2.0 * uniform(base).ln()).sqrt();
             let (one, angle) = (radius(13), TAU * uniform(17));
-            Vector3::new(
+            let (other, second) = (radius(19), TAU * uniform(23));
+            Vector4::new(
                 one * angle.cos(),
                 one * angle.sin(),
-                radius(19) * (TAU * uniform(23)).cos(),
+                other * second.cos(),
+                other * second.sin(),
             )
         })
         .collect()
