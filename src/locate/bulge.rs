@@ -12,6 +12,8 @@ const OUTSIDE: [f64; 3] = [0.24, 0.28, 0.32];
 const ALONG: [f64; 3] = [0.45, 0.5, 0.55];
 /// Grading by which inside and outside must differ for a side to say anything.
 const DIFFERENT: f64 = 4.0;
+/// Share of that within which what is near is of one colour with the inside: a light rim around a grey zone is not.
+const SAME: f64 = 0.4;
 /// Sides that may bulge: another sheet, or the board, may touch one or two.
 const MAY_BULGE: usize = 2;
 
@@ -38,7 +40,8 @@ pub(super) fn bulges(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
         let (Some(there), Some(inside), Some(outside)) = all else {
             return false;
         };
-        distance(inside, outside) > DIFFERENT && distance(there, inside) < distance(there, outside)
+        let apart = distance(inside, outside);
+        apart > DIFFERENT && distance(there, inside) < SAME * apart
     });
     bulging.count() > MAY_BULGE
 }
@@ -48,10 +51,11 @@ mod tests {
     use super::*;
     use nalgebra::Matrix3;
 
-    /// A light square of `side` pixels around (50, 50), turned by `angle`, on a dark table.
+    /// A light square of `side` pixels around (50, 50), turned by `angle`, on a dark table; within a rim of so many pixels that is lighter still.
     struct Sheet {
         side: f64,
         angle: f64,
+        rim: f64,
     }
 
     impl Light for Sheet {
@@ -59,21 +63,26 @@ mod tests {
             let (sin, cos) = self.angle.sin_cos();
             let off = p - Point::new(50.0, 50.0);
             let (x, y) = (cos * off.x + sin * off.y, cos * off.y - sin * off.x);
-            let on = x.abs().max(y.abs()) < self.side / 2.0;
-            Some([if on { 80.0 } else { 30.0 }, 0.0, 0.0])
+            let beyond = x.abs().max(y.abs()) - self.side / 2.0;
+            let light = match beyond {
+                it if it < 0.0 => 50.0,
+                it if it < self.rim => 90.0,
+                _ => 20.0,
+            };
+            Some([light, 0.0, 0.0])
         }
     }
 
     /// In a frame of 40 pixels that is laid a pixel off.
-    fn bulges(side: f64, angle: f64) -> bool {
+    fn in_frame(side: f64, angle: f64, rim: f64) -> bool {
         let rect = Rect {
             x: 31.0,
             y: 29.0,
             width: 40.0,
             height: 40.0,
         };
-        super::bulges(
-            &Sheet { side, angle },
+        bulges(
+            &Sheet { side, angle, rim },
             &PlaneMap::new(Matrix3::identity()),
             &rect,
         )
@@ -81,11 +90,14 @@ mod tests {
 
     #[test]
     fn a_sheet_that_lies_askew_in_its_frame_bulges_out_of_it() {
+        let bulges = |side: f64, angle: f64| in_frame(side, angle, 0.0);
         assert!(bulges(44.0, 0.45));
         assert!(bulges(40.0, 0.7));
         assert!(!bulges(40.0, 0.0));
         // Nor does a card that is laid a little crookedly, or is a little larger than it seemed.
         assert!(!bulges(40.0, 0.1));
         assert!(!bulges(41.0, 0.0));
+        // Nor a zone within a rim.
+        assert!(!in_frame(40.0, 0.0, 5.0));
     }
 }

@@ -234,18 +234,16 @@ const PARTED_SHOWS: f64 = 0.8;
 /// takes off two thirds; a guess.
 const SHADED: f64 = 2.0;
 
-/// What a grey sheet is less likely the card by where it is lighter than nearly all of the panel, as if one panel in four had nothing lighter than
-/// its card; a guess.
-const LIGHTER: f64 = 1.3;
-/// Log light over that of the panel's lightest things between which that grows from nothing to all of it.
+/// What a sheet of a single zone is at most less likely the card by where it lies askew to the panel, if it may lie anywhere, or, if it is grey, is lighter than
+/// nearly all of the panel: as if three cards in four were laid about square, and one panel in four had nothing lighter than its card; a guess. Alone it doesn't
+/// decide between two that are seen alike.
+const UNUSUAL: f64 = 1.3;
+/// Log light over that of the panel's lightest things between which lightness grows from nothing to all of it.
 const LIGHTER_BY: (f64, f64) = (-0.3, 0.3);
 /// Fewest patches that tell.
 const VARIED: usize = 6;
 
-/// What a sheet that may lie anywhere is less likely the card by where it lies askew to the panel, as if three cards in four were laid about square;
-/// a guess. Alone it doesn't decide between two.
-const ASKEW: f64 = 1.3;
-/// Angle at which that is down to two fifths, radians: nine degrees.
+/// Angle at which two fifths of that are reached, radians: nine degrees.
 const SQUARE: f64 = 0.157;
 
 /// Angle from which a sheet that may lie anywhere isn't taken for the card though nothing else could be, radians: 20°.
@@ -282,7 +280,7 @@ const ALL_SEEN: f64 = 6.0;
 
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 ///
-/// Only what is asked of any card makes it none; what is asked of it against others, where it lies and how light it is, costs it some of its score.
+/// What is asked of any card makes it none; how light it is, and how it lies, only costs it some of its score against others.
 fn judge(
     view: &View,
     placed: &PlacedCard,
@@ -338,7 +336,7 @@ fn judge(
     }
     let mut score = ALL_SEEN * seen;
     let (mut uneven, mut lightness) = (0, Vec::new());
-    let (mut shaded, mut lighter) = (0.0_f64, 0.0_f64);
+    let (mut shaded, mut unusual) = (0.0_f64, 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
         uneven += usize::from(
@@ -350,7 +348,7 @@ fn judge(
                 shaded = shaded.max(shade::beyond_white(lightest, colour, known.lab));
                 if panel.varied && known.lab.l < NO_WHITE {
                     let over = shade::log_light(colour) - lightest;
-                    lighter = lighter.max(share_between(LIGHTER_BY, over));
+                    unusual = unusual.max(share_between(LIGHTER_BY, over));
                 }
             }
         }
@@ -395,10 +393,11 @@ fn judge(
     }
     if single {
         // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
-        score -= SHADED * shaded + LIGHTER * lighter;
+        score -= SHADED * shaded;
         if matches!(placed.place, Place::Anywhere) {
-            score -= ASKEW * askew(&pose);
+            unusual += askew(&pose);
         }
+        score -= UNUSUAL * unusual.min(1.0);
     }
     Some(Found {
         pose,
@@ -438,6 +437,6 @@ mod tests {
         assert!(at(5.0) < 0.2 && (at(5.0) - at(-95.0)).abs() < 1e-9);
         assert!(at(20.0) > 0.9 && at(45.0) > 0.99);
         // Neither this nor its lightness decides alone between two sheets that are seen alike.
-        assert!(ASKEW < clear_lead(true) && LIGHTER < clear_lead(true));
+        assert!(UNUSUAL < clear_lead(true));
     }
 }

@@ -157,7 +157,7 @@ impl LocateError {
                 "Take away what looks like the card, or state the card's place more closely with at_mm."
             }
             Self::CardAskew { .. } => {
-                "Lay the grey card beside the board with its edges along the board's, off its edge and out of a shadow's; or state its place with at_mm."
+                "Lay the grey card beside the board, its edges along the board's, not touching it and with no shadow's edge across it; or state its place with at_mm."
             }
             Self::CardUnseen { .. } | Self::CardSmaller { .. } => {
                 "Lay the card flat, uncovered and out of a shadow's edge, and check that the card file has its zones' true sizes."

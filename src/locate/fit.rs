@@ -1,4 +1,4 @@
-//! Least squares on outlines: a map is moved until predicted outlines lie on seen ones.
+//! Least squares on outlines: maps and poses are moved until predicted outlines lie on seen ones.
 
 use crate::geometry::{PlaneMap, Point};
 use nalgebra::{DMatrix, DVector, Vector2};

@@ -28,6 +28,14 @@ impl Pose {
         }
     }
 
+    /// Whether a refined pose is still about where it was.
+    pub(super) fn stays(&self, start: &Self, card: &Panel) -> bool {
+        let size = card.outer().width.min(card.outer().height);
+        (self.centre - start.centre).norm() < 0.25 * size
+            && (self.scale - start.scale).abs() < 0.12
+            && (self.angle - start.angle).abs() < 0.15
+    }
+
     /// Card millimetres to the panel's.
     fn matrix(&self, card: &Panel) -> Matrix3<f64> {
         let (sin, cos) = self.angle.sin_cos();

@@ -1,17 +1,18 @@
 //! The last step: outlines at full size, a lens term if it helps, and the figures.
 
-use super::beside::{self, Beside};
+use super::beside;
 use super::decide::Decided;
 use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
+use super::improve::{Looked, improve};
+use super::level::level;
 use super::pose::{self, Pose};
 use super::short;
 use super::view::{Full, Light, View};
 use super::zones;
 use super::{LocateError, Located, LocatedCard, Quality};
-use crate::geometry::{PlaneMap, Point};
+use crate::geometry::PlaneMap;
 use crate::panel::Panel;
-use nalgebra::Vector2;
 
 /// Refines what was decided on the stored pixels, `factor` to a pixel of the view.
 ///
@@ -26,9 +27,23 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     by_hand: bool,
 ) -> Result<Located, LocateError> {
     let factor = view.factor as f64;
-    let mut beside = beside::of(panel, &decided);
-    if let Some(it) = &mut beside {
-        level(view, panel, &mut decided, it);
+    // Where cards were seen, whatever the panel's plane becomes.
+    let mut places: Vec<PlaneMap> = (decided.cards.iter())
+        .map(|(index, it)| it.pose.map(&panel.cards[*index].card, &decided.map))
+        .collect();
+    let first = decided.map.scaled(factor);
+    // Corners that are given by hand stay where they are.
+    let levelled = beside::of(panel, &decided)
+        .filter(|_| !by_hand)
+        .and_then(|it| level(view, panel, &decided.map, &it));
+    let mut beside = None;
+    if let Some((map, card)) = levelled {
+        decided.map = map;
+        let there = decided.cards.iter().position(|it| it.0 == card.index);
+        if let Some(place) = there.and_then(|it| places.get_mut(it)) {
+            *place = card.own.unwrap_or_else(|| card.pose.map(card.card, &map));
+        }
+        beside = Some(card);
     }
     let start = decided.map.scaled(factor);
     let (far, close) = ((1.6 * factor).max(2.0), factor.max(1.6));
@@ -45,10 +60,12 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             break;
         }
         let card = beside.map(|it| it.look(light, &map, factor, reach));
-        let size = (light.width, light.height);
-        if let Some((better, pose)) = beside::improve(panel, &map, &seen, card.as_ref(), Some(size))
-            .filter(|it| near(panel, &it.0, &start))
-        {
+        let size = Some((light.width, light.height));
+        let better = |card: Option<&Looked<'_>>| {
+            improve(panel, &map, &seen, card, size)
+                .filter(|it| near(panel, &it.0, &start) && near(panel, &it.0, &first))
+        };
+        if let Some((better, pose)) = better(card.as_ref()).or_else(|| better(None)) {
             map = better;
             if let (Some(it), Some(pose)) = (&mut beside, pose) {
                 it.pose = pose;
@@ -70,10 +87,10 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
             .collect();
     }
     let (mut cards, mut unseen) = (Vec::new(), None);
-    for (index, found) in decided.cards {
+    for ((index, found), place) in decided.cards.into_iter().zip(places) {
         let placed = &panel.cards[index];
         if found.even {
-            let map = found.pose.map(&placed.card, &decided.map).scaled(factor);
+            let map = place.scaled(factor);
             match too_small(&placed.card, &map) {
                 Some(error) => unseen = Some(error),
                 None => cards.push(LocatedCard { index, map }),
@@ -82,8 +99,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         }
         let posed = found.own.map_or_else(
             || {
-                // Where it was seen, whatever the panel's plane has become.
-                let seen = found.pose.map(&placed.card, &decided.map).scaled(factor);
+                let seen = place.scaled(factor);
                 let pose = pose::posed(&placed.card, &map, &seen).unwrap_or(found.pose);
                 posed(light, &placed.card, &map, pose, [2.0 * factor, close])
             },
@@ -135,9 +151,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         }
         if seen < least {
             // Coarse cloth hides edges at full size that stand out where it is shrunk.
-            let glimpsed = found
-                .own
-                .unwrap_or_else(|| found.pose.map(&placed.card, &decided.map));
+            let glimpsed = found.own.unwrap_or(place);
             let (map, _) = own_plane(view, &placed.card, &glimpsed, 2.0, enough(&placed.card));
             let (map, believed) = own_plane(view, &placed.card, &map, 1.6, enough(&placed.card));
             if believed >= least {
@@ -188,91 +202,6 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     })
 }
 
-/// Pixels of the view within which outlines are looked for, pass by pass: of a card in its own plane …
-const OWN: [f64; 3] = [12.0, 6.0, 3.0];
-/// … of patches in a card's plane …
-const LAID: [f64; 3] = [6.0, 3.0, 2.0];
-/// … and of both.
-const LEVELLED: [f64; 3] = [4.0, 2.0, 1.6];
-/// Sum of beliefs in patches that a better plane may cost.
-const NO_WORSE: f64 = 0.3;
-
-/// Brings the plane of a panel of one line in the view to where the card beside it has it.
-fn level(view: &View, panel: &Panel, decided: &mut Decided, beside: &mut Beside<'_>) {
-    let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
-    let look = |map: &PlaneMap, reach: f64| -> (Vec<Seen>, f64) {
-        let outlines = patches
-            .iter()
-            .map(|it| look_at(view, panel, map, it, reach));
-        let outlines: Vec<Outline> = outlines.collect();
-        let visible = outlines.iter().map(Outline::visible).sum();
-        (
-            outlines.into_iter().flat_map(|it| it.seen).collect(),
-            visible,
-        )
-    };
-    let (_, before) = look(&decided.map, LEVELLED[2]);
-    let (mut map, mut better) = (decided.map, *beside);
-    if better.own.is_none() && better.card.patches.len() > 1 {
-        let corners = map.outline(&panel.extent());
-        let extent = panel.extent();
-        let line = if extent.width > extent.height {
-            corners[1] - corners[0]
-        } else {
-            corners[3] - corners[0]
-        };
-        let start = better.pose.map(better.card, &map);
-        better.own = in_its_own(view, better.card, &start, line.normalize());
-    }
-    if let Some(own) = better.own {
-        for reach in LAID {
-            map = beside::laid(panel, &map, &own, &look(&map, reach).0).unwrap_or(map);
-        }
-        better.pose = pose::posed(better.card, &map, &own).unwrap_or(better.pose);
-    }
-    for reach in LEVELLED {
-        let card = better.look(view, &map, 1.0, reach);
-        // A lens is asked for at full size.
-        if let Some((moved, Some(pose))) =
-            beside::improve(panel, &map, &look(&map, reach).0, Some(&card), None)
-        {
-            (map, better.pose) = (moved, pose);
-        }
-    }
-    // Patches are where they were decided on, and seen as well as there.
-    if look(&map, LEVELLED[2]).1 < before - NO_WORSE || !near(panel, &map, &decided.map) {
-        return;
-    }
-    decided.map = map;
-    *beside = better;
-    if let Some((_, found)) = decided.cards.iter_mut().find(|it| it.0 == beside.index) {
-        found.pose = beside.pose;
-    }
-}
-
-/// Pixels by which a card's far and near ends are moved apart along the line of patches: what slants between is seen by no straight line.
-const SLANTS: [f64; 7] = [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0];
-
-/// The map of a card of two or three zones in its own plane, if it is seen in full there: of several slants the one that shows most.
-fn in_its_own(view: &View, card: &Panel, start: &PlaneMap, line: Vector2<f64>) -> Option<PlaneMap> {
-    let frame = card.extent().corners();
-    let corners = frame.map(|it| start.map(it));
-    let middle = start.map(card.extent().centre());
-    let across = |p: &Point| line.perp(&(p - middle));
-    let farthest = corners.iter().map(|p| across(p).abs()).fold(1.0, f64::max);
-    let slanted = |by: f64| {
-        let to = corners.map(|p| p + line * (by * across(&p) / farthest));
-        PlaneMap::fit(&frame, &to)
-    };
-    let closer = |map: PlaneMap, reach: &f64| own_plane(view, card, &map, *reach, FEW).0;
-    let ways = SLANTS.iter().filter_map(|it| slanted(*it)).map(|it| {
-        let map = OWN.iter().fold(it, closer);
-        (own_plane(view, card, &map, LEVELLED[2], FEW).1, map)
-    });
-    let best = ways.reduce(|best, it| if it.0 > best.0 { it } else { best })?;
-    (best.0 >= LEAST_VISIBLE).then_some(best.1)
-}
-
 /// The map of a card whose pose in the panel's plane is refined with ever smaller reaches.
 fn posed<F: Fn(usize, usize) -> [f32; 3]>(
     light: &Full<'_, F>,
@@ -292,7 +221,7 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 
 /// Mean belief in the zones of a card of many below which it does not lie where it was found: charts that lie right show 0.96
 /// and more, one that was misplaced 0.64.
-const LEAST_VISIBLE: f64 = 0.8;
+pub(super) const LEAST_VISIBLE: f64 = 0.8;
 /// The same of a card of few zones, whose edges may be soft.
 const LEAST_OF_FEW: f64 = 0.5;
 /// Mean belief from which two or three zones lie right beyond doubt: less may be outlines that are seen a little off.
@@ -303,7 +232,7 @@ const ENOUGH: usize = 32;
 /// … and as a share of all of fewer zones' …
 const MOST_OF_FEW: f64 = 0.75;
 /// … and where the panel's plane has proved wrong. A single zone's own plane is never fitted: it has eight, one for each unknown.
-const FEW: usize = 14;
+pub(super) const FEW: usize = 14;
 
 /// Fewest half sides that pin a card's own plane down.
 fn enough(card: &Panel) -> usize {
@@ -325,7 +254,7 @@ const AS_PLAIN: f64 = 0.7;
 const SURELY: f64 = 0.15;
 
 /// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
-fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
+pub(super) fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
     within(0.4, layout, map, other)
 }
 
@@ -371,6 +300,18 @@ fn own_plane(
     reach: f64,
     enough: usize,
 ) -> (PlaneMap, f64) {
+    let (own, belief) = in_own_plane(light, card, posed, reach, enough);
+    (own.unwrap_or(*posed), belief)
+}
+
+/// The same; no map where too little is seen.
+pub(super) fn in_own_plane(
+    light: &impl Light,
+    card: &Panel,
+    posed: &PlaneMap,
+    reach: f64,
+    enough: usize,
+) -> (Option<PlaneMap>, f64) {
     let outlines: Vec<Outline> = card
         .patches
         .iter()
@@ -384,8 +325,7 @@ fn own_plane(
         .then(|| fit::homography(posed, frame, &seen))
         .flatten();
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
-    let own = own.filter(|it| near(card, it, posed));
-    (own.unwrap_or(*posed), belief)
+    (own.filter(|it| near(card, it, posed)), belief)
 }
 
 /// A card's own plane by those of its zones that are believed in full, with ever smaller reaches; none where they are too few.
@@ -416,8 +356,8 @@ fn by_full_zones(
     out
 }
 
-/// Looks at one patch at full size.
-fn look_at(
+/// Looks at one patch.
+pub(super) fn look_at(
     light: &impl Light,
     panel: &Panel,
     map: &PlaneMap,

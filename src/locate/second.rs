@@ -10,6 +10,7 @@ use super::rim;
 use super::view::View;
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Patch, Place};
+use std::cell::LazyCell;
 
 /// Sum of beliefs in patches that one or two regions don't reach.
 const MORE_THAN_TWO: f64 = 2.5;
@@ -42,7 +43,8 @@ pub(super) fn panel(
 ) -> Option<f64> {
     let map = &best.placement.map;
     let cards = Cards::of(panel, best);
-    let on_table = Ground::read(view, panel, map).is_none();
+    // Around it is what is beyond it, as far as that can be seen.
+    let boardless = LazyCell::new(|| Ground::read(view, panel, map).is_none());
     let first = panel.extent().inset(-0.1 * panel.extent().width);
     let is_second = |it: &Placement| {
         let other = it.map.map(panel.extent().centre());
@@ -54,7 +56,7 @@ pub(super) fn panel(
             && !map.unmap(other).is_some_and(|p| first.contains(&p))
             && !cards.cover(other)
             && as_large(panel, &it.map, map)
-            && is_panel(view, panel, it, best, on_table, &cards)
+            && is_panel(view, panel, it, best, &|| *boardless, &cards)
             && has_its_own(view, panel, it, map)
             && !clutter(view, panel, it, best, hear)
     };
@@ -124,7 +126,7 @@ impl Cards {
 const BOARD_SIDES: usize = 3;
 
 /// Whether so much is seen of a way that it is a panel: enough of its patches; or fewer, on a board whose edges are seen, too, or on any board where the
-/// first lies on the table, as a row of cards may.
+/// first has none that ends, as a row of cards on the table.
 ///
 /// What a card lies on says nothing.
 fn is_panel(
@@ -132,7 +134,7 @@ fn is_panel(
     panel: &Panel,
     way: &Placement,
     best: &Candidate,
-    on_table: bool,
+    boardless: &dyn Fn() -> bool,
     cards: &Cards,
 ) -> bool {
     let map = &way.map;
@@ -147,7 +149,7 @@ fn is_panel(
     let on_a_board = || {
         let ground = || Ground::read(view, panel, map);
         candidate::board(view, panel, map) > VOUCHED
-            || on_table && ground().is_some_and(|it| it.sides() >= BOARD_SIDES)
+            || boardless() && ground().is_some_and(|it| it.sides() >= BOARD_SIDES)
     };
     by_patches || (seen > MORE_THAN_TWO && share > FAINTLY && on_a_board())
 }

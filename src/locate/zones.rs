@@ -63,9 +63,5 @@ pub(super) fn moved(card: &Panel, plane: &PlaneMap, pose: Pose, seen: &[Seen]) -
     )?;
     let better = of(&better);
     // Too little was seen to pin the pose down if it runs away.
-    let size = card.outer().width.min(card.outer().height);
-    let stays = (better.centre - pose.centre).norm() < 0.25 * size
-        && (better.scale - pose.scale).abs() < 0.12
-        && (better.angle - pose.angle).abs() < 0.15;
-    stays.then_some(better)
+    better.stays(&pose, card).then_some(better)
 }
