@@ -17,6 +17,9 @@ pub(super) struct Looked<'a> {
 const FEWEST: usize = 12;
 /// Fewest half sides of a card that tell where it lies.
 const PINNED: usize = 6;
+/// A card may lean by a degree, and a lens bends it and the panel otherwise: all of it says as much as a quarter of the patches, one over the square of this.
+/// What they leave open it still decides. A guess.
+const LOOSE: f64 = 2.0;
 /// Pixels by which outlines that lie right are off.
 const RIGHT: f64 = 0.3;
 /// Fewest half sides that show a lens, too.
@@ -64,9 +67,10 @@ pub(super) fn improve(
     };
     let middling = |all: Vec<f64>| fit::median(&all.iter().map(|it| it.abs()).collect::<Vec<_>>());
     // A card that seems to lie far off is no outlier among patches that lie right: it counts the less, until it is looked at again.
-    let slack = card.map_or(1.0, |it| {
+    let slack = card.map_or(LOOSE, |it| {
         let beside = middling(fit::residuals(&it.pose.map(it.card, map), &it.seen));
-        (beside / middling(fit::residuals(map, seen)).max(RIGHT)).max(1.0)
+        let many = (it.seen.len() as f64 / seen.len() as f64).sqrt();
+        (beside / middling(fit::residuals(map, seen)).max(RIGHT)).max(LOOSE * many)
     });
     let of = |(map, pose): &(PlaneMap, Option<Pose>)| -> Vec<f64> {
         let mut all = fit::residuals(map, seen);
