@@ -463,8 +463,8 @@ fn films_in_diffuse_light_are_within_what_is_said() {
             (farthest, widest) = (farthest.max(off), widest.max(said.u95));
         }
     }
-    // It does matter; and it is not met by intervals that hold anything. Light that is diffuse all the way is three standard deviations from what the film's
-    // law has, and U95 some 2 of them: were nothing else unsure, it would be two thirds of the farthest error. 2.5 leaves room for all else; a choice.
+    // It does matter; and it is not met by intervals that hold anything. Light that is diffuse all the way is 2.2 standard deviations from what the film's
+    // law has, and U95 some 2 of them: were nothing else unsure, it would be nine tenths of the farthest error. 2.5 leaves room for all else; a choice.
     assert!(farthest > 1.0, "{farthest}");
     assert!(widest < 2.5 * farthest, "{widest} {farthest}");
 }

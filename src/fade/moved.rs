@@ -45,7 +45,7 @@ const EXPOSURES: usize = 3;
 /// Fewest masked halves among which one stands out.
 const ENOUGH: usize = 6;
 /// Standard uncertainties that a share must differ from none: on 32 boards of the study split (seeds from 94,000,000 and 95,000,000 on, photos of 1600
-/// pixels), each with one leaking mask, none of 767 sound halves had more than 4.2, and 15 of the 32 that leaked had more than this.
+/// pixels), each with one leaking mask, none of 767 sound halves had more than 4.2, and 15 of the 32 that leaked had more than this (14 as photos are located and corrected since).
 const BEYOND: f64 = 4.5;
 /// The same where the masked half moved against what has come to lie between the halves, as if it alone had changed: rarer, and what an unusual pigment
 /// is read apart by looks like it.

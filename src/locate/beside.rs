@@ -54,7 +54,7 @@ impl<'a> Beside<'a> {
     }
 }
 
-/// The first card that shows where the plane of a panel of one line lies; none beside other panels, or where no card's edges are seen.
+/// The first card whose edges show where the plane lies; none where the panel's patches don't lie in one line, or evenness alone told where its cards are.
 pub(super) fn of<'a>(panel: &'a Panel, decided: &Decided) -> Option<Beside<'a>> {
     let shows = |it: &&(usize, Found)| !it.1.even;
     let (index, found) = decided

@@ -67,7 +67,7 @@ pub(super) fn improve(
     };
     let middling = |all: Vec<f64>| fit::median(&all.iter().map(|it| it.abs()).collect::<Vec<_>>());
     // A card that seems to lie far off is no outlier among patches that lie right: it counts the less, until it is looked at again.
-    let slack = card.map_or(LOOSE, |it| {
+    let slack = card.map_or(1.0, |it| {
         let beside = middling(fit::residuals(&it.pose.map(it.card, map), &it.seen));
         let many = (it.seen.len() as f64 / seen.len() as f64).sqrt();
         (beside / middling(fit::residuals(map, seen)).max(RIGHT)).max(LOOSE * many)
