@@ -29,6 +29,7 @@ mod hand;
 mod improve;
 mod lattice;
 mod level;
+mod own;
 mod place;
 mod pose;
 mod refine;

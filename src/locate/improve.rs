@@ -1,7 +1,9 @@
 //! The panel's map moved onto what is seen of its patches, with a lens term if it helps, and of a card that lies in its plane.
 
+use super::evidence::{Look, Outline, coarseness, outline};
 use super::fit::{self, Seen};
 use super::pose::Pose;
+use super::view::Light;
 use crate::geometry::{PlaneMap, Point, Radial};
 use crate::panel::Panel;
 
@@ -108,6 +110,27 @@ pub(super) fn improve(
     // A pose that runs away wasn't pinned down by what was seen.
     let stays = |card: &Looked<'_>| found.1.is_some_and(|it| it.stays(&card.pose, card.card));
     card.is_none_or(stays).then_some(found)
+}
+
+/// Looks at one patch.
+pub(super) fn look_at(
+    light: &impl Light,
+    panel: &Panel,
+    map: &PlaneMap,
+    patch: &crate::panel::Patch,
+    reach: f64,
+) -> Outline {
+    let gap_mm = panel.grid.map_or(0.0, |it| {
+        (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
+    });
+    let look = Look {
+        reach,
+        gap_mm,
+        step: coarseness(reach),
+        sides: false,
+        inner: false,
+    };
+    outline(light, map, &patch.rect, &look)
 }
 
 #[cfg(test)]

@@ -3,9 +3,9 @@
 use super::beside::{self, Beside};
 use super::evidence::Outline;
 use super::fit::Seen;
-use super::improve::improve;
+use super::improve::{improve, look_at};
+use super::own::{FEW, LEAST_VISIBLE, in_own_plane, near};
 use super::pose;
-use super::refine::{FEW, LEAST_VISIBLE, in_own_plane, look_at, near};
 use super::view::View;
 use crate::geometry::{PlaneMap, Point};
 use crate::panel::Panel;

@@ -2,13 +2,17 @@
 
 use super::beside;
 use super::decide::Decided;
-use super::evidence::{Look, Outline, coarseness, outline};
+use super::evidence::Outline;
 use super::fit::{self, Seen};
-use super::improve::{Looked, improve};
+use super::improve::{Looked, improve, look_at};
 use super::level::level;
+use super::own::{
+    FEW, IN_FULL, LEAST_OF_FEW, LEAST_VISIBLE, SURELY, by_full_zones, enough, near, own_plane,
+    smallest_side, within,
+};
 use super::pose::{self, Pose};
 use super::short;
-use super::view::{Full, Light, View};
+use super::view::{Full, View};
 use super::zones;
 use super::{LocateError, Located, LocatedCard, Quality};
 use crate::geometry::PlaneMap;
@@ -219,63 +223,8 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
     pose.map(card, plane)
 }
 
-/// Mean belief in the zones of a card of many below which it does not lie where it was found: charts that lie right show 0.96
-/// and more, one that was misplaced 0.64.
-pub(super) const LEAST_VISIBLE: f64 = 0.8;
-/// The same of a card of few zones, whose edges may be soft.
-const LEAST_OF_FEW: f64 = 0.5;
-/// Mean belief from which two or three zones lie right beyond doubt: less may be outlines that are seen a little off.
-const IN_FULL: f64 = 0.95;
-
-/// Fewest half sides that pin a card's own plane down, of a card of many zones …
-const ENOUGH: usize = 32;
-/// … and as a share of all of fewer zones' …
-const MOST_OF_FEW: f64 = 0.75;
-/// … and where the panel's plane has proved wrong. A single zone's own plane is never fitted: it has eight, one for each unknown.
-pub(super) const FEW: usize = 14;
-
-/// Fewest half sides that pin a card's own plane down.
-fn enough(card: &Panel) -> usize {
-    let all = 8 * card.patches.iter().filter(|it| !it.empty).count();
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a part of a small count"
-    )]
-    let most = (MOST_OF_FEW * all as f64).ceil() as usize;
-    most.clamp(FEW, ENOUGH)
-}
-
 /// Share of the patches seen in the view that must be seen at full size, too, for outlines there to be better.
 const AS_PLAIN: f64 = 0.7;
-
-/// Share of its smallest zone by which two readings of where a card lies may differ: the inside of a zone that is as far off is read all
-/// the same.
-const SURELY: f64 = 0.15;
-
-/// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
-pub(super) fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
-    within(0.4, layout, map, other)
-}
-
-/// Whether a map has each corner of a layout less than a share of its smallest patch from where another has it.
-fn within(share: f64, layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
-    let far = share * smallest_side(layout, other);
-    let corners = layout.extent().corners();
-    let mut off = corners.iter().map(|p| (map.map(*p) - other.map(*p)).norm());
-    off.all(|it| it < far)
-}
-
-/// The shorter side of a layout's smallest patch or zone, pixels of a map.
-fn smallest_side(layout: &Panel, map: &PlaneMap) -> f64 {
-    let middle = layout.extent().centre();
-    let smallest = layout
-        .patches
-        .iter()
-        .map(|it| it.rect.width.min(it.rect.height))
-        .fold(f64::MAX, f64::min);
-    map.jacobian(middle).determinant().abs().sqrt() * smallest
-}
 
 /// Zones of fewer pixels across can't be read: lens, sharpening and JPEG's halved colour mix a rim of two or three with their neighbours.
 /// From memory.
@@ -288,91 +237,4 @@ fn too_small(card: &Panel, map: &PlaneMap) -> Option<LocateError> {
         card: card.id.clone(),
         pixels,
     })
-}
-
-/// The map of a card in its own plane, since it may lie tilted against the panel's, and the mean belief in its zones' outlines.
-///
-/// Where too little is seen to tell, the map is the one that was `posed` in the panel's plane.
-fn own_plane(
-    light: &impl Light,
-    card: &Panel,
-    posed: &PlaneMap,
-    reach: f64,
-    enough: usize,
-) -> (PlaneMap, f64) {
-    let (own, belief) = in_own_plane(light, card, posed, reach, enough);
-    (own.unwrap_or(*posed), belief)
-}
-
-/// The same; no map where too little is seen.
-pub(super) fn in_own_plane(
-    light: &impl Light,
-    card: &Panel,
-    posed: &PlaneMap,
-    reach: f64,
-    enough: usize,
-) -> (Option<PlaneMap>, f64) {
-    let outlines: Vec<Outline> = card
-        .patches
-        .iter()
-        .filter(|it| !it.empty)
-        .map(|it| zones::look_at(light, card, posed, &it.rect, reach))
-        .collect();
-    let belief = outlines.iter().map(Outline::visible).sum::<f64>() / outlines.len().max(1) as f64;
-    let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();
-    let frame = card.extent().corners();
-    let own = (seen.len() >= enough)
-        .then(|| fit::homography(posed, frame, &seen))
-        .flatten();
-    // A plane that differs much from the panel's is a misfit, not a card that lies askew.
-    (own.filter(|it| near(card, it, posed)), belief)
-}
-
-/// A card's own plane by those of its zones that are believed in full, with ever smaller reaches; none where they are too few.
-///
-/// Outlines of a zone that is hardly seen may be another thing's, as the edge of a board or of a shadow, and bend all of the card.
-fn by_full_zones(
-    light: &impl Light,
-    card: &Panel,
-    start: &PlaneMap,
-    reaches: [f64; 3],
-) -> Option<PlaneMap> {
-    let closer = |map: &PlaneMap, reach: f64| {
-        let zones = card.patches.iter().filter(|it| !it.empty);
-        let seen: Vec<Seen> = zones
-            .map(|it| zones::look_at(light, card, map, &it.rect, reach))
-            .filter(|it| it.visible() >= IN_FULL)
-            .flat_map(|it| it.seen)
-            .collect();
-        (seen.len() >= FEW)
-            .then(|| fit::homography(map, card.extent().corners(), &seen))
-            .flatten()
-            .filter(|it| near(card, it, map))
-    };
-    let mut out = None;
-    for reach in reaches {
-        out = closer(&out.unwrap_or(*start), reach).or(out);
-    }
-    out
-}
-
-/// Looks at one patch.
-pub(super) fn look_at(
-    light: &impl Light,
-    panel: &Panel,
-    map: &PlaneMap,
-    patch: &crate::panel::Patch,
-    reach: f64,
-) -> Outline {
-    let gap_mm = panel.grid.map_or(0.0, |it| {
-        (it.pitch_mm[0] - it.patch_mm[0]).min(it.pitch_mm[1] - it.patch_mm[1])
-    });
-    let look = Look {
-        reach,
-        gap_mm,
-        step: coarseness(reach),
-        sides: false,
-        inner: false,
-    };
-    outline(light, map, &patch.rect, &look)
 }
