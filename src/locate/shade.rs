@@ -59,6 +59,28 @@ pub(super) fn parted(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
     all.iter().filter(near).count() as f64 > OF_ONE.1 * all.len() as f64 && rim::lit_alike(a, b)
 }
 
+/// The median colour near one of a rectangle's sides, at so many shares of it from one corner towards the next (`along`), and of the
+/// neighbouring side inwards (`depths`; negative ones lie outside); none where none of these is in view.
+pub(super) fn near_side(
+    light: &impl Light,
+    map: &PlaneMap,
+    rect: &Rect,
+    side: usize,
+    along: &[f64],
+    depths: &[f64],
+) -> Option<Graded> {
+    let corners = rect.corners();
+    let corner = corners[side];
+    let towards = |i: usize| corners[(side + i) % 4] - corner;
+    let places = along.iter().flat_map(|at| {
+        depths
+            .iter()
+            .map(|depth| Point::from(corner + towards(1) * *at + towards(3) * *depth))
+    });
+    let all: Vec<Graded> = places.filter_map(|it| light.at(map.map(it))).collect();
+    (!all.is_empty()).then(|| median(&all))
+}
+
 /// How far a colour is from the next one read, as the median: mottle and weave part them, a shadow's edge only a few.
 pub(super) fn grain(all: &[Graded]) -> f64 {
     let steps: Vec<f64> = all.windows(2).map(|it| distance(it[0], it[1])).collect();
