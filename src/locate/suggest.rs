@@ -120,7 +120,7 @@ pub(super) fn parted(
     agreed(&all, 0.05 * outer.width.min(outer.height))
 }
 
-/// Poses of a card of one to three zones from even places in the plane, square to the panel.
+/// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel.
 pub(super) fn scanned(
     view: &View,
     panel: &Panel,
@@ -157,7 +157,7 @@ pub(super) fn scanned(
                 .unwrap_or_else(|| {
                     let places = areas
                         .iter()
-                        .flat_map(|it| scan::even_places(view, plane, it, size))
+                        .flat_map(|it| scan::places(view, plane, it, size))
                         .collect();
                     known.push((size, places));
                     known.len() - 1
@@ -182,7 +182,7 @@ pub(super) fn scanned(
     out
 }
 
-/// Where in the plane even places are looked for: all around the panel, or where each way has the card.
+/// Where in the plane such places are looked for: all around the panel, or where each way has the card.
 fn scan_areas(panel: &Panel, placed: &PlacedCard, ways: &[Motion]) -> Vec<Rect> {
     let outer = placed.card.outer();
     let longest = outer.width.max(outer.height);
