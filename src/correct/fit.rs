@@ -5,7 +5,7 @@ use super::map::Sighting;
 use super::observe::{self, Observed, Scene};
 use super::{
     BlankError, CorrectError, Given, LightField, Options, Tone, ToneCurve, allowance, blank,
-    reading, tone,
+    parted, reading, tone,
 };
 use crate::colour::Lab;
 use crate::reference::{Reference, RegionIndex};
@@ -60,7 +60,7 @@ pub(super) fn fit(
     let (tone, light) = fit_tone(scene.samples(), scene, options.tone);
     let light = agreed(scene, observed, given, &tone, light)?;
     let sightings = scene.sightings(&tone, &light);
-    let chosen = choose(scene, &sightings)?;
+    let chosen = choose(scene, &sightings).map_err(|it| parted::reason(it, scene, &sightings))?;
     Ok(Fit {
         tone,
         light,

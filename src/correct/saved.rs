@@ -10,7 +10,7 @@ use super::observe::{Observed, Scene};
 use super::tone::Prior;
 use super::{
     CorrectError, Correction, CorrectionKind, LEAST_LINEAR, LightField, Outcome, ToneCurve,
-    allowance, reading, used,
+    allowance, parted, reading, used,
 };
 use crate::colour::{Lab, Matrix, difference};
 use crate::photo::Metadata;
@@ -307,7 +307,8 @@ impl Carried<'_> {
         {
             if mean > SUSPICIOUS {
                 let (left_out, neutral) = (mean, fit.leave_one_out);
-                return Err(CorrectError::WrongReferences { left_out, neutral });
+                let error = CorrectError::WrongReferences { left_out, neutral };
+                return Err(parted::reason(error, scene, &sightings));
             }
             let squares = fitted.left_out.iter().flatten().map(|it| it * it);
             left_out_square = left_out_square.max(squares.sum::<f64>() / float(checks));

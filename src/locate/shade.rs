@@ -1,7 +1,7 @@
 //! Colours as witnesses: whether known colours and seen ones rise and fall together. Never a calibration.
 
 use super::rim;
-use super::view::{Graded, Light, distance};
+use super::view::{Graded, Light, View, distance};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 use palette::{FromColor, Xyz, white_point::D50};
@@ -235,6 +235,33 @@ pub(super) fn beyond_white(lightest: f64, seen: Graded, known: crate::colour::La
 pub(super) fn tint(colour: Graded) -> f64 {
     let [_, red, blue] = seen_logs(colour);
     red.hypot(blue)
+}
+
+/// The logarithms of red and blue over green of the lightest things in a picture that aren't clipped: they show the light's colour, if
+/// something is white. None of a picture without pixels.
+pub(super) fn cast(view: &View) -> Option<[f64; 2]> {
+    let mut all: Vec<&Graded> = (view.pixels.iter().step_by(SOME))
+        .filter(|it| linear(**it).iter().all(|it| *it < CLIPPED))
+        .collect();
+    let lightest = all.len() / LIGHTEST;
+    let middle = all.len().checked_sub(lightest + 1)?;
+    all.select_nth_unstable_by(middle, |a, b| a[0].total_cmp(&b[0]));
+    let seen: Vec<Graded> = all[middle..].iter().map(|it| **it).collect();
+    let [_, red, blue] = seen_logs(median(&seen));
+    Some([red, blue])
+}
+
+/// One in so many of a picture's pixels is looked at, all over it.
+const SOME: usize = 13;
+/// One in so many of these are the lightest.
+const LIGHTEST: usize = 50;
+/// Linear light of a channel, as a median in the view, that is clipped (from code 252 of 255 in sRGB; a choice).
+pub(super) const CLIPPED: f64 = 0.97;
+
+/// The same relative to a light of such a cast.
+pub(super) fn tint_beside(colour: Graded, cast: [f64; 2]) -> f64 {
+    let [_, red, blue] = seen_logs(colour);
+    (red - cast[0]).hypot(blue - cast[1])
 }
 
 /// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
