@@ -335,12 +335,12 @@ fn a_shadow_across_the_chart_is_said() {
     let CorrectError::Shadowed { shaded, of, less } = &error else {
         panic!("{error}");
     };
-    // The last three of six columns.
+    // The last three of six columns, but for a yellow that is beyond what the encoding holds.
     let expected: Vec<String> = (0..24)
-        .filter(|i| i % 6 > 2)
+        .filter(|i| i % 6 > 2 && *i != 17)
         .map(|i| format!("card test {i}"))
         .collect();
-    assert_eq!((shaded, *of), (&expected, 24));
+    assert_eq!((shaded, *of), (&expected, 23));
     assert!((less - 0.6).abs() < 0.05, "{less}");
 }
 

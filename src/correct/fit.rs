@@ -60,7 +60,16 @@ pub(super) fn fit(
     let (tone, light) = fit_tone(scene.samples(), scene, options.tone);
     let light = agreed(scene, observed, given, &tone, light)?;
     let sightings = scene.sightings(&tone, &light);
-    let chosen = choose(scene, &sightings).map_err(|it| parted::reason(it, scene, &sightings))?;
+    let chosen = choose(scene, &sightings);
+    let left_out = match &chosen {
+        Ok(it) => it.left_out,
+        Err(CorrectError::WrongReferences { left_out, .. }) => Some(*left_out),
+        Err(_) => None,
+    };
+    if let Some(it) = left_out {
+        parted::check(it, scene, &sightings)?;
+    }
+    let chosen = chosen?;
     Ok(Fit {
         tone,
         light,

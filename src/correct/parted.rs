@@ -14,18 +14,23 @@ const LEFT: f64 = 0.25;
 /// Least step in log light: a quarter less.
 const STEP: f64 = 0.29;
 
-/// Why the known colours don't fit: a shadow that parts them, where that is what is seen, or else what was said.
-pub(super) fn reason(
-    error: CorrectError,
+/// Mean leave-one-out ΔE00 from which a shadow is looked for: half of what is taken for other colours than stated. Below, the robust fit
+/// has left out the few that a shadow covers.
+const SUSPICIOUS: f64 = 4.5;
+
+/// That no shadow's edge parts the known colours, where they fit as badly as `left_out` says: readings would be relative to the light on one
+/// side of it, and nothing says which side the board is on.
+pub(super) fn check(
+    left_out: f64,
     scene: &Scene<'_>,
     sightings: &[Sighting],
-) -> CorrectError {
-    if !matches!(error, CorrectError::WrongReferences { .. }) {
-        return error;
+) -> Result<(), CorrectError> {
+    if left_out <= SUSPICIOUS {
+        return Ok(());
     }
     let lit = log_light(scene, sightings);
     let Some(dark) = beyond_line(&lit) else {
-        return error;
+        return Ok(());
     };
     let level = |shaded: bool| {
         let of_side = lit.iter().zip(&dark).filter(|it| *it.1 == shaded);
@@ -35,11 +40,11 @@ pub(super) fn reason(
     let less = 1.0 - (level(true) - level(false)).exp();
     let names = (scene.references().iter().zip(&dark)).filter(|it| *it.1);
     let shaded: Vec<String> = names.map(|it| it.0.reference.name.clone()).collect();
-    CorrectError::Shadowed {
+    Err(CorrectError::Shadowed {
         shaded,
         of: lit.len(),
         less,
-    }
+    })
 }
 
 /// Places of the references, panel millimetres, and the log of the light that each seems to get, up to a constant.

@@ -305,10 +305,10 @@ impl Carried<'_> {
         if checks >= LEAST_LINEAR
             && let Some(mean) = left_out
         {
+            parted::check(mean, scene, &sightings)?;
             if mean > SUSPICIOUS {
                 let (left_out, neutral) = (mean, fit.leave_one_out);
-                let error = CorrectError::WrongReferences { left_out, neutral };
-                return Err(parted::reason(error, scene, &sightings));
+                return Err(CorrectError::WrongReferences { left_out, neutral });
             }
             let squares = fitted.left_out.iter().flatten().map(|it| it * it);
             left_out_square = left_out_square.max(squares.sum::<f64>() / float(checks));
