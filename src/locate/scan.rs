@@ -18,8 +18,15 @@ const WINDOW: f64 = 0.82;
 /// Places that are returned.
 const MOST: usize = 14;
 
-/// Centres, in panel millimetres, of the windows inside `area` in which a zone of `size` millimetres is most likely to lie.
-pub(super) fn places(view: &View, plane: &PlaneMap, area: &Rect, size: [f64; 2]) -> Vec<Point> {
+/// Centres, in panel millimetres, of the windows inside `area` in which a zone of `size` millimetres is most likely to lie; with `by_hue`, of
+/// such as differ in hue from what lies beside them, too.
+pub(super) fn places(
+    view: &View,
+    plane: &PlaneMap,
+    area: &Rect,
+    size: [f64; 2],
+    by_hue: bool,
+) -> Vec<Point> {
     let step = (size[0].min(size[1]) / FINENESS).max(area.width.max(area.height) / MOST_READINGS);
     let (columns, rows) = (count(area.width / step), count(area.height / step));
     let window = [0, 1].map(|k| count(WINDOW * size[k] / step).max(2));
@@ -45,6 +52,9 @@ pub(super) fn places(view: &View, plane: &PlaneMap, area: &Rect, size: [f64; 2])
     };
     let even = rated(&|it| Some(sums.window(it, window)?.spread));
     let mut out = even_places(view, plane, size, even);
+    if !by_hue {
+        return out;
+    }
     let beside = [0, 1].map(|k| count(((1.0 - WINDOW) / 2.0 + CLEAR) * size[k] / step));
     let deep = [0, 1].map(|k| count(DEEP * size[k] / step).max(1));
     let other = rated(&|it| {
@@ -319,7 +329,7 @@ mod tests {
         };
         let plane = PlaneMap::new(Matrix3::identity());
         let near = |it: &Point| (it - Point::new(120.0, 90.0)).norm() < 6.0;
-        let found = |sheet| places(&table(sheet), &plane, &all, [60.0, 60.0]);
+        let found = |sheet| places(&table(sheet), &plane, &all, [60.0, 60.0], true);
         assert!(found(true).iter().any(near), "{:?}", found(true));
         assert!(!found(false).iter().any(near), "{:?}", found(false));
     }

@@ -132,6 +132,8 @@ pub(super) fn scanned(
     let card = &placed.card;
     let middle = card.extent().centre();
     let areas = scan_areas(panel, placed, ways);
+    // Whatever lies on the table has a hue of its own: where the card's place isn't stated, that says little.
+    let by_hue = !matches!(placed.place, Place::Anywhere);
     // Zones are often of one size, and places depend on nothing else.
     let mut known: Vec<([f64; 2], Vec<Point>)> = Vec::new();
     let mut out: Vec<Pose> = Vec::new();
@@ -157,7 +159,7 @@ pub(super) fn scanned(
                 .unwrap_or_else(|| {
                     let places = areas
                         .iter()
-                        .flat_map(|it| scan::places(view, plane, it, size))
+                        .flat_map(|it| scan::places(view, plane, it, size, by_hue))
                         .collect();
                     known.push((size, places));
                     known.len() - 1
