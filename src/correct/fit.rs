@@ -5,7 +5,7 @@ use super::map::Sighting;
 use super::observe::{self, Observed, Scene};
 use super::{
     BlankError, CorrectError, Given, LightField, Options, Tone, ToneCurve, allowance, blank,
-    parted, reading, tone,
+    reading, tone,
 };
 use crate::colour::Lab;
 use crate::reference::{Reference, RegionIndex};
@@ -60,16 +60,7 @@ pub(super) fn fit(
     let (tone, light) = fit_tone(scene.samples(), scene, options.tone);
     let light = agreed(scene, observed, given, &tone, light)?;
     let sightings = scene.sightings(&tone, &light);
-    let chosen = choose(scene, &sightings);
-    let left_out = match &chosen {
-        Ok(it) => it.left_out,
-        Err(CorrectError::WrongReferences { left_out, .. }) => Some(*left_out),
-        Err(_) => None,
-    };
-    if let Some(it) = left_out {
-        parted::check(it, scene, &sightings)?;
-    }
-    let chosen = chosen?;
+    let chosen = choose(scene, &sightings)?;
     Ok(Fit {
         tone,
         light,

@@ -61,13 +61,14 @@ pub(super) fn places(
         let rating = sums.other_hue(it, window, beside, deep)?;
         (rating > OTHER).then_some(-rating)
     });
+    let shorter = size[0].min(size[1]);
     let mut found: Vec<Point> = Vec::new();
     for it in other {
+        if is_apart(&found, it, APART * shorter) {
+            found.push(it);
+        }
         if found.len() == MOST_OTHER {
             break;
-        }
-        if (found.iter()).all(|other| (other - it).norm() > APART * size[0].min(size[1])) {
-            found.push(it);
         }
     }
     out.extend(found);
@@ -87,6 +88,11 @@ const ALIKE: f64 = 0.7;
 const MOST_OTHER: usize = 8;
 const APART: f64 = 0.4;
 
+/// Whether a place is farther than that from all others.
+fn is_apart(others: &[Point], place: Point, by: f64) -> bool {
+    others.iter().all(|it| (it - place).norm() > by)
+}
+
 /// The middles of the sheets that the evenest windows lie on.
 fn even_places(
     view: &View,
@@ -95,17 +101,14 @@ fn even_places(
     evenest: impl Iterator<Item = Point>,
 ) -> Vec<Point> {
     let (mut out, mut tried): (Vec<Point>, Vec<Point>) = (Vec::new(), Vec::new());
+    let shorter = size[0].min(size[1]);
     for centre in evenest {
-        if tried
-            .iter()
-            .all(|it: &Point| (it - centre).norm() > 0.3 * size[0].min(size[1]))
-        {
+        if is_apart(&tried, centre, 0.3 * shorter) {
             tried.push(centre);
             // From several places of one sheet, its middle is found several times.
-            out.extend(centred(view, plane, centre, size).filter(|it| {
-                out.iter()
-                    .all(|other| (other - it).norm() > SAME * size[0].min(size[1]))
-            }));
+            out.extend(
+                centred(view, plane, centre, size).filter(|it| is_apart(&out, *it, SAME * shorter)),
+            );
         }
         if tried.len() == 4 * MOST || out.len() == MOST {
             break;

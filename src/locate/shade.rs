@@ -233,8 +233,13 @@ pub(super) fn beyond_white(lightest: f64, seen: Graded, known: crate::colour::La
 
 /// How far a colour is from the light's own, as a ratio of channels: 0 is exactly neutral for a camera that balanced white.
 pub(super) fn tint(colour: Graded) -> f64 {
+    tint_beside(colour, [0.0; 2])
+}
+
+/// The same in a light whose own red and blue over green have these logarithms.
+pub(super) fn tint_beside(colour: Graded, cast: [f64; 2]) -> f64 {
     let [_, red, blue] = seen_logs(colour);
-    red.hypot(blue)
+    (red - cast[0]).hypot(blue - cast[1])
 }
 
 /// The logarithms of red and blue over green of the lightest things in a picture that aren't clipped: they show the light's colour, if
@@ -251,18 +256,12 @@ pub(super) fn cast(view: &View) -> Option<[f64; 2]> {
     Some([red, blue])
 }
 
-/// One in so many of a picture's pixels is looked at, all over it.
-const SOME: usize = 13;
+/// One in so many of a picture's pixels is looked at, all over it: some thousands.
+const SOME: usize = 61;
 /// One in so many of these are the lightest.
 const LIGHTEST: usize = 50;
 /// Linear light of a channel, as a median in the view, that is clipped (from code 252 of 255 in sRGB; a choice).
 pub(super) const CLIPPED: f64 = 0.97;
-
-/// The same relative to a light of such a cast.
-pub(super) fn tint_beside(colour: Graded, cast: [f64; 2]) -> f64 {
-    let [_, red, blue] = seen_logs(colour);
-    (red - cast[0]).hypot(blue - cast[1])
-}
 
 /// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
 const PLAINLY_LIGHTER: f64 = 25.0;
