@@ -335,7 +335,7 @@ fn a_shadow_across_the_chart_is_said() {
     let CorrectError::Shadowed { shaded, of, less } = &error else {
         panic!("{error}");
     };
-    // The last three of six columns, but for a yellow that is beyond what the encoding holds.
+    // The last three of six columns, but for a cyan whose red would be below zero in sRGB.
     let expected: Vec<String> = (0..24)
         .filter(|i| i % 6 > 2 && *i != 17)
         .map(|i| format!("card test {i}"))
