@@ -233,6 +233,23 @@ fn a_card_whose_zones_disagree_on_its_place_is_refused() {
     );
 }
 
+/// A chart beside the board went on with its lattice, and the layout lay a column off: the board's edges passed for patches of the last
+/// column, and the first lay outside.
+#[test]
+fn a_layout_is_not_laid_a_column_off() {
+    let found = outcome(
+        &SceneSpec::draw(Mixture::Ordinary, Split::Test, 89_202_133),
+        800,
+    );
+    assert!(
+        matches!(
+            &found,
+            Outcome::Right(_) | Outcome::Refused(LocateError::LayoutDoesNotFit { .. })
+        ),
+        "{found:?}"
+    );
+}
+
 /// All that is grey was as blue as the lamp, more than a grey card may be.
 #[test]
 fn a_grey_card_under_a_strong_cast_is_found() {
