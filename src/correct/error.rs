@@ -112,7 +112,7 @@ impl CorrectError {
                 "Move what casts the shadow, or board and chart out of it, and shoot again: all of them in one light."
             }
             Self::WrongReferences { .. } => {
-                "Check that the chart's edition and the panel file belong to what is in the photo, and which way up it lies."
+                "Check that the chart's edition and the panel file belong to what is in the photo, which way up it lies, and that no shadow crosses it."
             }
         }
     }
