@@ -19,6 +19,7 @@ mod choose;
 mod corner;
 mod decide;
 mod edge;
+mod ends;
 mod error;
 mod even;
 mod evidence;

@@ -21,6 +21,9 @@ const STRETCHES: i32 = 8;
 /// How far a patch may be moved, as a share of its size: what moves it more has taken something else for the board's edge.
 const MOVED: f64 = 0.2;
 
+/// View pixels of the shorter side of a patch below which edges are found wherever they are looked for.
+const SMALLEST: f64 = 16.0;
+
 /// Share of the patches that must be seen on a region for it to be the board.
 const SEEN: f64 = 0.5;
 
@@ -43,7 +46,7 @@ pub(super) fn ways(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement>
                     .map(|i| quad.corners[(if mirrored { 3 - i } else { i } + turn) % 4]);
                 out.extend(
                     PlaneMap::fit(&corners, &to)
-                        .filter(|it| plausible(it, board.centre()))
+                        .filter(|it| plausible(it, board.centre()) && shows(panel, it))
                         .map(|it| place::weigh(view, panel, &it))
                         .filter(|it| it.share() > SEEN),
                 );
@@ -51,6 +54,17 @@ pub(super) fn ways(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement>
         }
     }
     out
+}
+
+/// Whether patches are large enough in the view for their outlines to say anything.
+fn shows(panel: &Panel, map: &PlaneMap) -> bool {
+    scale(panel, map) * smallest(panel) > SMALLEST
+}
+
+/// View pixels a millimetre in the middle of the panel.
+fn scale(panel: &Panel, map: &PlaneMap) -> f64 {
+    let middle = panel.extent().centre();
+    map.jacobian(middle).determinant().abs().sqrt()
 }
 
 /// A way moved onto the board's edges; the way itself where they say nothing.
@@ -86,12 +100,7 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
             outline(view, map, &it.rect, &look).seen
         })
         .collect();
-    let scale = map
-        .jacobian(panel.extent().centre())
-        .determinant()
-        .abs()
-        .sqrt();
-    let size = scale * smallest(panel);
+    let size = scale(panel, map) * smallest(panel);
     let look = Look {
         reach: (reach * size).clamp(2.0, 16.0),
         gap_mm: 0.0,
@@ -123,13 +132,7 @@ fn smallest(panel: &Panel) -> f64 {
 
 /// Whether the patches stay where they were seen.
 fn stays(panel: &Panel, before: &PlaneMap, after: &PlaneMap) -> bool {
-    let far = MOVED
-        * smallest(panel)
-        * before
-            .jacobian(panel.extent().centre())
-            .determinant()
-            .abs()
-            .sqrt();
+    let far = MOVED * smallest(panel) * scale(panel, before);
     let near = |p: &Point| (before.map(*p) - after.map(*p)).norm() < far;
     let mut seen = panel.patches.iter().filter(|it| !it.empty);
     seen.all(|it| near(&it.rect.centre()))

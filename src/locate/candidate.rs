@@ -2,6 +2,7 @@
 
 use super::card::{self, Search, Sightings};
 use super::chart::Chart;
+use super::ends;
 use super::evidence::{Look, Stretch, stretch};
 use super::ground::Ground;
 use super::place::Placement;
@@ -98,7 +99,9 @@ pub(super) fn hear(
                 .as_ref()
                 .map_or(0.0, |it| it.under_unseen(view, panel, &placement.map));
             let mut says = vec![
-                placement.empties + bare(view, panel, &placement.map, ground.as_ref()),
+                placement.empties
+                    + bare(view, panel, &placement.map, ground.as_ref())
+                    + ends::within(view, panel, &placement.map, &placement.believed),
                 rim::shows(view, panel, &placement.map) + cut + unseen,
                 board(view, panel, &placement.map),
             ];

@@ -4,15 +4,16 @@ use super::bulge;
 use super::chart::Chart;
 use super::corner;
 use super::even;
-use super::pose::{Motion, Pose, crooked, fits_place, posed};
+use super::pose::{CROOKED, Motion, Pose, crooked, fits_place, posed};
 use super::region::Quad;
 use super::shade;
 use super::short;
 use super::suggest;
 use super::view::View;
 use super::zones::{look_at, refine};
-use crate::geometry::{PlaneMap, Rect};
+use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Place, PlacedCard};
+use nalgebra::Vector2;
 
 /// A card found in the view.
 #[derive(Clone, Copy, Debug)]
@@ -176,14 +177,18 @@ impl Sightings {
         let rival = found.iter().find(|it| {
             let apart = (it.pose.centre - best.pose.centre).norm() > 0.35 * size;
             let turned = !single && (it.pose.angle - best.pose.angle).cos() < 0.7;
-            apart || turned
+            let otherwise = single
+                && best.even
+                && it.plain
+                && corners_apart(card, &it.pose, &best.pose) > OTHERWISE * size;
+            apart || turned || otherwise
         });
         match rival {
             Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
             // The card may be hidden, or melt into the table.
             _ if single
                 && matches!(placed.place, Place::Anywhere)
-                && crooked(&best.pose) > TOO_ASKEW =>
+                && crooked(&best.pose) > CROOKED =>
             {
                 Search::Askew
             }
@@ -196,6 +201,30 @@ impl Sightings {
 /// costs it some of its outline, and another sheet none.
 fn clear_lead(single: bool) -> f64 {
     if single { 1.5 } else { 1.0 }
+}
+
+/// How far, as a share of its size, a corner of a card that its evenness alone tells may lie elsewhere by another way of seeing the same sheet: a
+/// shadow's edge across it passed for one of its own.
+const OTHERWISE: f64 = 0.12;
+
+/// How far the corners of a card laid one way are at most from the nearest of it laid another way, millimetres.
+fn corners_apart(card: &Panel, one: &Pose, other: &Pose) -> f64 {
+    let outer = card.outer();
+    let corners = |it: &Pose| {
+        let (sin, cos) = it.angle.sin_cos();
+        outer.corners().map(|p| {
+            let off = (p - outer.centre()) * it.scale;
+            it.centre + Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y)
+        })
+    };
+    let (one, other) = (corners(one), corners(other));
+    let nearest = |p: &Point| {
+        other
+            .iter()
+            .map(|q| (p - q).norm())
+            .fold(f64::MAX, f64::min)
+    };
+    one.iter().map(nearest).fold(0.0, f64::max)
 }
 
 /// Whether a card's zones are so many that their colours tell it from all else.
@@ -249,9 +278,6 @@ const VARIED: usize = 6;
 
 /// Angle at which two fifths of that are reached, radians: nine degrees.
 const SQUARE: f64 = 0.157;
-
-/// Angle from which a sheet that may lie anywhere isn't taken for the card though nothing else could be, radians: 20°.
-const TOO_ASKEW: f64 = 0.35;
 
 /// What the panel's light says of a sheet's.
 #[derive(Clone, Copy, Debug)]
@@ -396,6 +422,10 @@ fn judge(
         Place::Anywhere if single => LEAST_LIKE_ANYWHERE,
         _ => LEAST_LIKE,
     };
+    // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
+    if single {
+        score -= SHADED * shaded;
+    }
     if !told_by_colours(card) && score + by_cast.min(CAST) < least {
         return None;
     }
@@ -404,8 +434,6 @@ fn judge(
         score -= ALL_SEEN * (1.0 - enough);
     }
     if single {
-        // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
-        score -= SHADED * shaded;
         if matches!(placed.place, Place::Anywhere) {
             unusual += askew(&pose);
         }

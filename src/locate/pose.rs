@@ -79,8 +79,8 @@ pub(super) fn posed(card: &Panel, plane: &PlaneMap, map: &PlaneMap) -> Option<Po
     })
 }
 
-/// Largest angle at which a card laid by hand lies against the panel's edges.
-const CROOKED: f64 = 0.27;
+/// Largest angle at which a card laid by hand lies against the panel's edges, radians: 15°.
+pub(super) const CROOKED: f64 = 0.27;
 
 /// How far a pose is from square to the panel, radians, 0–π/4.
 pub(super) fn crooked(pose: &Pose) -> f64 {

@@ -122,6 +122,10 @@ const SAME: f64 = 0.02;
 
 /// Grading by which a card differs from what it lies on, at least.
 const DIFFERENT: f64 = 2.5;
+/// Stripes that are looked at from its middle outwards, over all of its size, and how many back the one lies that another is compared with: light
+/// that falls off over the card makes more of a difference from edge to edge.
+const STRIPES: usize = 50;
+const NEAR: usize = 5;
 
 /// The middle between the edges of an even place; none if it isn't about as wide and as high as the zone.
 fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Option<Point> {
@@ -133,10 +137,16 @@ fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Optio
         for (edge, sign) in edges.iter_mut().zip([-1.0, 1.0]) {
             let mut direction = Vector2::zeros();
             direction[axis] = sign;
-            let step = size[axis] / 50.0;
-            let outside = (0..50).map(|k| step * f64::from(k)).find(|far| {
-                stripe(view, plane, place, direction * *far, size)
-                    .is_none_or(|it| distance(it.0, middle) > DIFFERENT || it.1 > limit)
+            let step = size[axis] / STRIPES as f64;
+            let mut seen: Vec<Graded> = Vec::with_capacity(STRIPES);
+            let outside = (0..STRIPES).map(|k| step * k as f64).find(|far| {
+                let Some((colour, scatter)) = stripe(view, plane, place, direction * *far, size)
+                else {
+                    return true;
+                };
+                let before = seen.len().checked_sub(NEAR).map_or(middle, |it| seen[it]);
+                seen.push(colour);
+                distance(colour, before) > DIFFERENT || scatter > limit
             })?;
             *edge = sign * outside;
         }

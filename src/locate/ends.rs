@@ -1,0 +1,238 @@
+//! Whether the board ends within the layout: an edge along outermost lines of cells in which no patch is seen.
+//!
+//! A layout laid turned, or a line off, may have empty cells, or a patch that looks as the board does, beyond the board's end. There
+//! the board's edge runs through the layout along one of its sides; on a board nothing does but patches' own outlines.
+
+use super::edge::profile;
+use super::evidence::Believed;
+use super::view::View;
+use crate::geometry::{PlaneMap, Point, Rect};
+use crate::panel::{Grid, Panel};
+use nalgebra::Vector2;
+
+/// Belief from which a patch is seen.
+const SEEN: f64 = 0.5;
+/// Stretches along the side of empty cells in which the edge is looked for.
+const STRETCHES: u8 = 4;
+/// Share of the stretches that must show it, and fewest.
+const SHOW: (f64, usize) = (0.6, 2);
+/// By what a stretch's slope must stand out, as of a patch's outline: in terms of the slope elsewhere, in standard errors, and a grading a pixel.
+const STANDS_OUT: (f64, f64, f64) = (2.5, 3.0, 0.12);
+/// How much of a gap beside the patches is spared, as they may be wider than they should, and from where to where the outermost strips of
+/// board beside them are read: margins may be narrower than gaps.
+const SPARED: f64 = 0.4;
+const STRIP: (f64, f64) = (0.1, 0.45);
+/// How far the edge may turn from the layout's side, millimetres a millimetre, and how far stretches may lie from one line, as a share of a pitch.
+const TURNED: f64 = 0.035;
+const OFF_LINE: f64 = 0.05;
+/// Log likelihood of an edge across such lines that isn't the board's, as of a shadow or a label: a guess, for one side in fifty.
+const ENDS: f64 = -4.0;
+
+/// Log likelihood that the board lies under all of a layout, by its outermost lines of cells in which no patch is seen; zero of one that has
+/// none. `believed` is what is believed of each patch.
+pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Believed]) -> f64 {
+    let Some(grid) = &panel.grid else {
+        return 0.0;
+    };
+    let painted = || panel.patches.iter().zip(believed).filter(|it| !it.0.empty);
+    let seen = painted().filter(|it| it.1.visible >= SEEN);
+    let Some(seen) = seen.map(|it| it.0.rect).reduce(|a, b| a.union(&b)) else {
+        return 0.0;
+    };
+    let extent = panel.extent();
+    let ends = (0..4).filter(|side| {
+        let axis = side % 2;
+        let gap = grid.pitch_mm[axis] - grid.patch_mm[axis];
+        let (from, to) = (end(&seen, *side) + SPARED * gap, end(&extent, *side));
+        if to - from < 0.5 * grid.pitch_mm[axis] {
+            return false;
+        }
+        let unseen = painted().any(|it| end(&it.0.rect, *side) > from + gap);
+        let stretches = if unseen {
+            strips(grid, &seen, 1 - axis)
+        } else {
+            shares(&seen, 1 - axis)
+        };
+        let edge = Edge {
+            side: *side,
+            from,
+            to,
+        };
+        edge.runs(view, map, &stretches, OFF_LINE * grid.pitch_mm[axis])
+    });
+    ENDS * ends.count() as f64
+}
+
+/// How far a side of a rectangle lies outwards: of its left, top, right and bottom.
+fn end(rect: &Rect, side: usize) -> f64 {
+    match side {
+        0 => -rect.x,
+        1 => -rect.y,
+        2 => rect.x + rect.width,
+        _ => rect.y + rect.height,
+    }
+}
+
+/// Where a rectangle begins along an axis, and how long it is.
+fn span(rect: &Rect, axis: usize) -> (f64, f64) {
+    match axis {
+        0 => (rect.x, rect.width),
+        _ => (rect.y, rect.height),
+    }
+}
+
+/// All of a rectangle along an axis, in equal stretches.
+fn shares(rect: &Rect, axis: usize) -> Vec<(f64, f64)> {
+    let (first, length) = span(rect, axis);
+    let at = |k: u8| first + length * f64::from(k) / f64::from(STRETCHES);
+    (0..STRETCHES).map(|k| (at(k), at(k + 1))).collect()
+}
+
+/// The lines of patches in a rectangle along an axis across them, and the strips of board beside and between: a patch's own outline, which may be seen
+/// a little, lies in none of these.
+fn strips(grid: &Grid, rect: &Rect, axis: usize) -> Vec<(f64, f64)> {
+    let (pitch, patch) = (grid.pitch_mm[axis], grid.patch_mm[axis]);
+    let gap = pitch - patch;
+    let (first, length) = span(rect, axis);
+    let (near, far) = (STRIP.0 * gap, STRIP.1 * gap);
+    let last = first + length;
+    let mut out = vec![(first - far, first - near), (last + near, last + far)];
+    let mut next = first;
+    while next < last {
+        out.push((next, next + patch));
+        if next > first {
+            out.push((next - gap + near, next - near));
+        }
+        next += pitch;
+    }
+    out
+}
+
+/// An edge that is looked for beside a side of the layout, between two distances outwards.
+struct Edge {
+    side: usize,
+    from: f64,
+    to: f64,
+}
+
+impl Edge {
+    /// Whether it runs across enough stretches, about parallel to the side and in one line but for a distance `off`.
+    fn runs(&self, view: &View, map: &PlaneMap, stretches: &[(f64, f64)], off: f64) -> bool {
+        let seen: Vec<Point> = stretches
+            .iter()
+            .filter_map(|it| self.crosses(view, map, *it))
+            .collect();
+        let enough = seen.len() as f64 >= SHOW.0 * stretches.len() as f64;
+        enough && seen.len() >= SHOW.1 && in_line(&seen, off)
+    }
+
+    /// A place so far outwards and so far along the side, millimetres.
+    fn place(&self, outwards: f64, along: f64) -> Point {
+        match self.side {
+            0 => Point::new(-outwards, along),
+            1 => Point::new(along, -outwards),
+            2 => Point::new(outwards, along),
+            _ => Point::new(along, outwards),
+        }
+    }
+
+    /// How far outwards a place lies.
+    fn outwards(&self, place: Point) -> f64 {
+        match self.side {
+            0 => -place.x,
+            1 => -place.y,
+            2 => place.x,
+            _ => place.y,
+        }
+    }
+
+    /// Where it crosses a stretch, along the side and outwards; none where nothing stands out.
+    fn crosses(&self, view: &View, map: &PlaneMap, (start, end): (f64, f64)) -> Option<Point> {
+        let along = f64::midpoint(start, end);
+        let [inner, outer] = [self.from, self.to].map(|it| map.map(self.place(it, along)));
+        // Half way in the picture, of which the nearer half shows more.
+        let centre = inner + (outer - inner) / 2.0;
+        let middle = self.outwards(map.unmap(centre)?);
+        let at = |it: f64| map.map(self.place(middle, it));
+        let (a, b) = (at(start), at(end));
+        let direction = (b - a).try_normalize(1e-9)?;
+        let mut normal = Vector2::new(direction.y, -direction.x);
+        if (outer - centre).dot(&normal) < 0.0 {
+            normal = -normal;
+        }
+        let reach = (outer - centre).dot(&normal);
+        let peak = profile(view, a, b, normal, (-reach, reach), 1.0)?.steepest_within(reach);
+        let least = STANDS_OUT.0 * peak.background + STANDS_OUT.1 * peak.error + STANDS_OUT.2;
+        let mm = map.unmap(centre + normal * peak.offset)?;
+        let found = Point::new(
+            if self.side.is_multiple_of(2) {
+                mm.y
+            } else {
+                mm.x
+            },
+            self.outwards(mm),
+        );
+        (peak.slope > least).then_some(found)
+    }
+}
+
+/// Whether points lie on a line that hardly turns from the axis of their first coordinate, to a distance.
+fn in_line(points: &[Point], off: f64) -> bool {
+    let n = points.len() as f64;
+    let mean = points.iter().map(|it| it.coords).sum::<Vector2<f64>>() / n;
+    let (mut along, mut rises) = (0.0, 0.0);
+    for it in points {
+        let away = it.coords - mean;
+        along += away.x * away.x;
+        rises += away.x * away.y;
+    }
+    let slope = rises / along.max(1e-9);
+    let on_line = |it: &Point| (it.y - mean.y - slope * (it.x - mean.x)).abs() < off;
+    slope.abs() < TURNED && points.iter().all(on_line)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_edge_is_the_boards_only_along_the_layouts_side() {
+        let at = |all: &[(f64, f64)]| -> Vec<Point> {
+            all.iter().map(|it| Point::new(it.0, it.1)).collect()
+        };
+        assert!(in_line(&at(&[(0.0, 5.0), (50.0, 5.5), (100.0, 6.2)]), 1.0));
+        // Turned, as a shadow's; and of three stretches one saw something else.
+        assert!(!in_line(&at(&[(0.0, 5.0), (50.0, 8.0)]), 1.0));
+        assert!(!in_line(&at(&[(0.0, 5.0), (50.0, 9.0), (100.0, 5.0)]), 1.0));
+    }
+
+    #[test]
+    fn strips_lie_between_the_lines_of_patches_and_beside_the_outermost() {
+        let grid = Grid {
+            rows: 3,
+            columns: 2,
+            patch_mm: [30.0, 30.0],
+            pitch_mm: [40.0, 40.0],
+        };
+        let all = Rect {
+            x: 0.0,
+            y: 0.0,
+            width: 70.0,
+            height: 110.0,
+        };
+        let strips = strips(&grid, &all, 1);
+        let expected = [
+            (-4.5, -1.0),
+            (111.0, 114.5),
+            (0.0, 30.0),
+            (40.0, 70.0),
+            (31.0, 39.0),
+            (80.0, 110.0),
+            (71.0, 79.0),
+        ];
+        assert_eq!(strips.len(), expected.len());
+        for (it, other) in strips.iter().zip(expected) {
+            assert!((it.0 - other.0).abs() < 1e-9 && (it.1 - other.1).abs() < 1e-9);
+        }
+    }
+}
