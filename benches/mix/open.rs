@@ -2,7 +2,7 @@
 
 use super::films::figures::Case;
 use super::films::oils;
-use super::films::watercolours::{self, Way};
+use super::films::watercolours::{Watercolours, Way};
 use super::real;
 use super::shelves::{accuracy, inside, worst};
 use super::table::Table;
@@ -36,16 +36,27 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
         let what = format!("oil paints' spectra: mixtures {what}");
         row(&what, cases, Some(3.0));
     }
+    let found = Watercolours::read(&folder);
+    for (what, cases) in [
+        "before any mixture was measured",
+        "after seven mixtures of other pairs",
+        "after thirteen mixtures of other pairs",
+    ]
+    .into_iter()
+    .zip(found.from_ladders())
+    {
+        let what = format!("measured watercolours: mixtures from ladders, {what}");
+        row(&what, &cases, None);
+    }
     row(
-        "measured watercolours: mixtures of two films on paper, from three colours alone",
-        &watercolours::cases(&folder, 1, Way::Model),
+        "measured watercolours: mixtures from three colours alone",
+        &found.from_three(1, Way::Model),
         None,
     );
     for (what, way) in [
         ("the same, as if it held half of each", Way::Halved),
         ("the same by summed K/S, as if films hid", Way::Summed),
     ] {
-        let cases = watercolours::cases(&folder, 1, way);
-        accuracy(table, what, &cases, None, true);
+        accuracy(table, what, &found.from_three(1, way), None, true);
     }
 }

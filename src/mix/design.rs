@@ -124,6 +124,16 @@ impl Joint {
             }
         }
         covariance += &by_law;
+        if let Some(it) = &evidence.mixed {
+            let wider = |coat: usize| it.wider_of(all[coat].coat.pigments.len()).sqrt();
+            for whole in [&mut covariance, &mut by_law] {
+                for row in 0..whole.nrows() {
+                    for column in 0..whole.ncols() {
+                        whole[(row, column)] *= wider(row / 3) * wider(column / 3);
+                    }
+                }
+            }
+        }
         let mut joint = Self {
             colours: all.iter().map(|it| it.sight.lab).collect(),
             hands: (all.iter())

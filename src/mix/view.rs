@@ -67,6 +67,11 @@ impl View {
         })
     }
 
+    /// How many pigments it has.
+    pub(super) fn pigments(&self) -> usize {
+        self.place.amounts.len()
+    }
+
     /// L*, a*, b* that are thought of it.
     pub(super) fn lab(&self) -> Vector3<f64> {
         vector(self.sight.lab) + self.shares.iter().map(|it| it.off).sum::<Vector3<f64>>()
