@@ -204,8 +204,14 @@ fn wider(
         far.sort_by(f64::total_cmp);
         let last = far.len() - 1;
         let median = f64::midpoint(far[last / 2], far[last - last / 2]);
-        let told = median / HALF_BELOW; if n > 6.5 { println!("DBG n {n} wider {wider:.2} median told {told:.2} mean told {:.2} far {:?}", far.iter().sum::<f64>()/3.0/n, far.iter().map(|x| x.round()).collect::<Vec<_>>()); }
-        wider = f64::max(1.0, (BEFOREHAND + n * told) / (BEFOREHAND + n));
+        let var = std::env::var("MIXVAR").unwrap_or_default();
+        let parts: Vec<&str> = var.split(',').collect();
+        let bh: f64 = parts.get(1).and_then(|x| x.parse().ok()).unwrap_or(BEFOREHAND);
+        let told = if parts.first() == Some(&"mean") { far.iter().map(|x| x.min(60.0)).sum::<f64>() / 3.0 / n } else { median / HALF_BELOW };
+        let least = if parts.get(2) == Some(&"free") { 0.0 } else { 1.0 };
+        wider = f64::max(least, (bh + n * told) / (bh + n));
+        if parts.first() == Some(&"off") { wider = 1.0; }
+        if n > 6.5 { eprintln!("DBG n {n} wider {wider:.2} told {told:.2} {:?}", far.iter().map(|x| x.round()).collect::<Vec<_>>()); }
     }
     Some(wider)
 }
