@@ -13,6 +13,7 @@ mod fit;
 mod light;
 mod map;
 mod observe;
+mod parted;
 mod reading;
 mod robust;
 mod saved;

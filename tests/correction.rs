@@ -325,6 +325,25 @@ fn another_chart_than_stated_is_refused() {
     );
 }
 
+#[test]
+fn a_shadow_across_the_chart_is_said() {
+    let shadow = |mm: [f64; 2]| if mm[0] > 330.0 { 0.4 } else { 1.0 };
+    let (samples, references) = board(&chart(), true, &|rgb, mm| {
+        rgb.map(|it| 0.8 * it * shadow(mm))
+    });
+    let error = correct(&samples, &references, &Options { tone: Tone::None }).unwrap_err();
+    let CorrectError::Shadowed { shaded, of, less } = &error else {
+        panic!("{error}");
+    };
+    // The last three of six columns, but for a cyan whose red would be below zero in sRGB.
+    let expected: Vec<String> = (0..24)
+        .filter(|i| i % 6 > 2 && *i != 17)
+        .map(|i| format!("card test {i}"))
+        .collect();
+    assert_eq!((shaded, *of), (&expected, 23));
+    assert!((less - 0.6).abs() < 0.05, "{less}");
+}
+
 /// A standard normal draw.
 fn normal(rng: &mut ChaCha8Rng) -> f64 {
     let mut uniform = || (f64::from(rng.next_u32()) + 0.5) / 4_294_967_296.0;

@@ -233,6 +233,32 @@ fn a_card_whose_zones_disagree_on_its_place_is_refused() {
     );
 }
 
+/// A chart beside the board went on with its lattice, and the layout lay a column off: the board's edges passed for patches of the last
+/// column, and the first lay outside.
+#[test]
+fn a_layout_is_not_laid_a_column_off() {
+    let found = outcome(
+        &SceneSpec::draw(Mixture::Ordinary, Split::Test, 89_202_133),
+        800,
+    );
+    assert!(
+        matches!(
+            &found,
+            Outcome::Right(_) | Outcome::Refused(LocateError::LayoutDoesNotFit { .. })
+        ),
+        "{found:?}"
+    );
+}
+
+/// All that is grey was as blue as the lamp, more than a grey card may be.
+#[test]
+fn a_grey_card_under_a_strong_cast_is_found() {
+    for seed in [84_300_010, 84_300_045, 84_300_442] {
+        let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
+        assert!(matches!(found, Outcome::Right(_)), "{seed}: {found:?}");
+    }
+}
+
 /// A smaller sheet filled three sides of the card's frame; a white one was taken for the grey card of a photo that a camera balanced too
 /// blue, whose own tint no card should have; the card was laid a tenth of its side off.
 #[test]

@@ -1,7 +1,7 @@
 //! Which map the references support: leave-one-out decides.
 
 use super::map::{self, Fitted, Model, RIDGES, Sighting, Terms};
-use super::{CorrectError, Scene};
+use super::{CorrectError, Scene, parted};
 
 /// The model that leave-one-out favours, with its figures.
 pub(super) struct Chosen {
@@ -69,6 +69,9 @@ pub(super) fn choose(scene: &Scene<'_>, sightings: &[Sighting]) -> Result<Chosen
                 neutral: best.neutral,
             };
         }
+    }
+    if let Some(it) = best.left_out {
+        parted::check(it, scene, sightings)?;
     }
     match (best.neutral, best.left_out) {
         (Some(neutral), Some(left_out)) if count >= LEAST_LINEAR && left_out > SUSPICIOUS => {

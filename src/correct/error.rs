@@ -63,6 +63,21 @@ pub enum CorrectError {
         /// Mean ΔE00 with the neutrals alone.
         neutral: f64,
     },
+    /// A shadow's edge parts the references.
+    #[error(
+        "a shadow's edge crosses the known colours: {} of {of} get {:.0} % less light than the rest ({})",
+        shaded.len(),
+        less * 100.0,
+        some(shaded)
+    )]
+    Shadowed {
+        /// Names of those that get less light.
+        shaded: Vec<String>,
+        /// How many references there are.
+        of: usize,
+        /// By how much less, 0–1.
+        less: f64,
+    },
     /// A saved correction doesn't serve this photo.
     #[error(transparent)]
     Unfit(#[from] Unfit),
@@ -93,9 +108,22 @@ impl CorrectError {
             Self::Contradiction { .. } => {
                 "Check that the card in the photo is the one the panel file names and lies the way it says, and that no shadow or glare crosses it."
             }
+            Self::Shadowed { .. } => {
+                "Move what casts the shadow, or board and chart out of it, and shoot again: all of them in one light."
+            }
             Self::WrongReferences { .. } => {
-                "Check that the chart's edition and the panel file belong to what is in the photo, and which way up it lies."
+                "Check that the chart's edition and the panel file belong to what is in the photo, which way up it lies, and that no shadow crosses it."
             }
         }
+    }
+}
+
+/// The first of some names, and that there are more.
+fn some(names: &[String]) -> String {
+    let first = names.iter().take(3).cloned().collect::<Vec<_>>().join(", ");
+    if names.len() > 3 {
+        format!("{first} …")
+    } else {
+        first
     }
 }

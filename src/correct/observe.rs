@@ -430,7 +430,7 @@ impl<'a> Scene<'a> {
     }
 
     /// Centres of the references, panel millimetres.
-    fn places(&self) -> Vec<[f64; 2]> {
+    pub(super) fn places(&self) -> Vec<[f64; 2]> {
         self.references
             .iter()
             .map(|it| {

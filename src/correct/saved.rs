@@ -10,7 +10,7 @@ use super::observe::{Observed, Scene};
 use super::tone::Prior;
 use super::{
     CorrectError, Correction, CorrectionKind, LEAST_LINEAR, LightField, Outcome, ToneCurve,
-    allowance, reading, used,
+    allowance, parted, reading, used,
 };
 use crate::colour::{Lab, Matrix, difference};
 use crate::photo::Metadata;
@@ -305,6 +305,7 @@ impl Carried<'_> {
         if checks >= LEAST_LINEAR
             && let Some(mean) = left_out
         {
+            parted::check(mean, scene, &sightings)?;
             if mean > SUSPICIOUS {
                 let (left_out, neutral) = (mean, fit.leave_one_out);
                 return Err(CorrectError::WrongReferences { left_out, neutral });

@@ -1,8 +1,8 @@
 //! Whether a frame lies askew on its sheet: over the middles of its sides the sheet bulges out of it, as its corners stick out of the sheet.
 
 use super::shade;
-use super::view::{Graded, Light, distance};
-use crate::geometry::{PlaneMap, Point, Rect};
+use super::view::{Light, distance};
+use crate::geometry::{PlaneMap, Rect};
 
 /// How far outside of a side its middle is read, as shares of the sheet: farther than a sheet that is laid a little off reaches.
 const NEAR: [f64; 3] = [0.04, 0.06, 0.08];
@@ -19,19 +19,8 @@ const MAY_BULGE: usize = 2;
 
 /// Whether most sides of a rectangle have in front of their middles what lies inside of it.
 pub(super) fn bulges(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
-    let corners = rect.corners();
     let bulging = (0..4).filter(|i| {
-        let corner = corners[*i];
-        let (along, down) = (corners[(i + 1) % 4] - corner, corners[(i + 3) % 4] - corner);
-        let read = |depths: [f64; 3]| -> Option<Graded> {
-            let places = depths.iter().flat_map(|depth| ALONG.map(|at| (*depth, at)));
-            let colours: Vec<Graded> = places
-                .filter_map(|(depth, at)| {
-                    light.at(map.map(Point::from(corner + along * at + down * depth)))
-                })
-                .collect();
-            (!colours.is_empty()).then(|| shade::median(&colours))
-        };
+        let read = |depths: [f64; 3]| shade::near_side(light, map, rect, *i, &ALONG, &depths);
         let all = (
             read(NEAR.map(|it| -it)),
             read(OUTSIDE),
@@ -48,7 +37,9 @@ pub(super) fn bulges(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use super::super::view::Graded;
     use super::*;
+    use crate::geometry::Point;
     use nalgebra::Matrix3;
 
     /// A light square of `side` pixels around (50, 50), turned by `angle`, on a dark table; within a rim of so many pixels that is lighter still.

@@ -72,7 +72,11 @@ pub(super) fn look_for(
     };
     let lightest = shade::lightest(view, plane, panel);
     let varied = panel.patches.iter().filter(|it| !it.empty).count() >= VARIED;
-    let panel_light = PanelLight { lightest, varied };
+    let panel_light = PanelLight {
+        lightest,
+        varied,
+        cast: shade::cast(view),
+    };
     let judged = |poses: Vec<Pose>| -> Vec<Found> {
         likely(view, card, plane, poses)
             .into_iter()
@@ -256,14 +260,18 @@ struct PanelLight {
     lightest: Option<f64>,
     /// Whether its patches are so many that some are lighter than a grey card.
     varied: bool,
+    /// Colour of the photo's lightest things.
+    cast: Option<[f64; 2]>,
 }
 
 /// Tint beyond which a card of few zones is no neutral one: tungsten light that a camera took for daylight gives grey about 1.
 const TINTED: f64 = 1.5;
 
-/// Linear light of a channel, as a median in the view, that is clipped (from code 252 of 255 in sRGB; a choice), and CIELAB lightness below which a
-/// card of one zone should not be: a white one may.
-const CLIPPED: f64 = 0.97;
+/// What a grey as tinted as the photo's lightest things may lack of its score and still be the card, if there is no other: all greys are
+/// tinted in the light of a lamp that the camera didn't take for one.
+const CAST: f64 = 1.5;
+
+/// CIELAB lightness below which a card that comes out clipped is none: a white one may.
 const NO_WHITE: f64 = 80.0;
 
 /// Median distance from the median colour beyond which a zone is not of one colour.
@@ -336,7 +344,7 @@ fn judge(
     }
     let mut score = ALL_SEEN * seen;
     let (mut uneven, mut lightness) = (0, Vec::new());
-    let (mut shaded, mut unusual) = (0.0_f64, 0.0_f64);
+    let (mut shaded, mut unusual, mut by_cast) = (0.0_f64, 0.0_f64, 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
         uneven += usize::from(
@@ -360,14 +368,18 @@ fn judge(
             let tint = shade::tint(colour);
             // A white sheet has no tint where a channel is clipped, and a grey card that comes out so can't be read.
             let grey = single && patch.known.as_ref().is_some_and(|it| it.lab.l < NO_WHITE);
-            if grey && shade::linear(colour).iter().any(|it| *it > CLIPPED) {
+            if grey && shade::linear(colour).iter().any(|it| *it > shade::CLIPPED) {
                 return None;
             }
             // A camera's white balance errs; a chart's own colours say more.
             if tint > TINTED && !told_by_colours(card) {
                 return None;
             }
-            score -= 4.0 * tint / zones.len() as f64;
+            let per_tint = 4.0 / zones.len() as f64;
+            score -= per_tint * tint;
+            if let Some(cast) = panel.cast {
+                by_cast += per_tint * (tint - shade::tint_beside(colour, cast)).max(0.0);
+            }
         }
     }
     // The edge of a shadow may cross one zone of three.
@@ -384,7 +396,7 @@ fn judge(
         Place::Anywhere if single => LEAST_LIKE_ANYWHERE,
         _ => LEAST_LIKE,
     };
-    if !told_by_colours(card) && score < least {
+    if !told_by_colours(card) && score + by_cast.min(CAST) < least {
         return None;
     }
     // Told by its evenness alone, it mustn't outdo what shows its edges, and counts as what shows just enough of them.

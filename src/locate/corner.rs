@@ -2,8 +2,8 @@
 //! frames.
 
 use super::shade;
-use super::view::{Graded, Light, distance};
-use crate::geometry::{PlaneMap, Point, Rect};
+use super::view::{Light, distance};
+use crate::geometry::{PlaneMap, Rect};
 
 /// How far from both sides a corner is read, as shares of them: outside of the circle within (its rim passes at 0.146), but inside of a
 /// sheet that is laid a little off.
@@ -17,17 +17,8 @@ const MAY_LACK: usize = 2;
 
 /// Whether most corners of a rectangle show what lies outside of it.
 pub(super) fn lacks(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
-    let corners = rect.corners();
     let lacking = (0..4).filter(|i| {
-        let corner = corners[*i];
-        let (along, down) = (corners[(i + 1) % 4] - corner, corners[(i + 3) % 4] - corner);
-        let read = |shares: [f64; 3]| -> Option<Graded> {
-            let places = shares.iter().flat_map(|a| shares.map(|b| (*a, b)));
-            let colours: Vec<Graded> = places
-                .filter_map(|(a, b)| light.at(map.map(Point::from(corner + along * a + down * b))))
-                .collect();
-            (!colours.is_empty()).then(|| shade::median(&colours))
-        };
+        let read = |shares: [f64; 3]| shade::near_side(light, map, rect, *i, &shares, &shares);
         let (Some(there), Some(inside), Some(outside)) =
             (read(NEAR), read(INSIDE), read(NEAR.map(|it| -it)))
         else {
@@ -40,7 +31,9 @@ pub(super) fn lacks(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use super::super::view::Graded;
     use super::*;
+    use crate::geometry::Point;
     use nalgebra::Matrix3;
 
     /// A dark thing of 40 pixels around (50, 50), round or square, but for its corner at the top left.

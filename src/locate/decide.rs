@@ -152,28 +152,64 @@ fn does_not_fit(way: &Placement) -> LocateError {
 
 /// Fewest patches of an outermost row or column that can't all be like the board.
 const A_LINE: usize = 4;
+/// The same where a line is seen beyond the opposite side, and the mean belief from which it is.
+const A_SHORT_LINE: usize = 2;
+const BEYOND_SEEN: f64 = 0.8;
 
-/// Whether none of the patches of an outermost row or column is seen, but patches beside it are: another panel has a row less.
+/// Whether none of the patches of an outermost row or column is seen, but patches beside it are: another panel has a row less. Or, where
+/// few could be seen, a line of patches lies beyond the opposite side: the layout is laid a line off.
 fn line_of_none(view: &View, panel: &Panel, map: &PlaneMap) -> bool {
     let extent = panel.extent();
     let patches: Vec<_> = (panel.patches.iter())
-        .filter(|it| !it.empty && it.control != Some(Control::Clear))
-        .map(|it| &it.rect)
+        .filter(|it| !it.empty)
+        .map(|it| (it.rect, it.control == Some(Control::Clear)))
         .collect();
     let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
-    let sides: [&dyn Fn(&Rect) -> bool; 4] = [
-        &|it| near(it.x, extent.x),
-        &|it| near(it.x + it.width, extent.x + extent.width),
-        &|it| near(it.y, extent.y),
-        &|it| near(it.y + it.height, extent.y + extent.height),
-    ];
-    sides.iter().any(|side| {
-        let line: Vec<_> = patches.iter().filter(|it| side(it)).collect();
-        let seen = line.iter().map(|it| {
-            let look = place::free_look(panel, map, it, 2);
-            outline(view, map, it, &look).visible()
-        });
-        (A_LINE..patches.len()).contains(&line.len()) && seen.sum::<f64>() < 0.5
+    let at_side = |it: &Rect, side: usize| match side {
+        0 => near(it.x, extent.x),
+        1 => near(it.y, extent.y),
+        2 => near(it.x + it.width, extent.x + extent.width),
+        _ => near(it.y + it.height, extent.y + extent.height),
+    };
+    let belief = |it: &Rect, round: i32| {
+        let look = place::free_look(panel, map, it, round);
+        outline(view, map, it, &look).visible()
+    };
+    // Roughly, since a map that is laid off may be bent, too.
+    let beyond = |side: usize| {
+        let Some(grid) = &panel.grid else {
+            return false;
+        };
+        let sign = if side < 2 { -1.0 } else { 1.0 };
+        let by = sign * grid.pitch_mm[side % 2];
+        let line = patches.iter().filter(|it| at_side(&it.0, side));
+        let seen: Vec<f64> = line
+            .map(|(it, _)| {
+                let moved = match side % 2 {
+                    0 => Rect {
+                        x: it.x + by,
+                        ..*it
+                    },
+                    _ => Rect {
+                        y: it.y + by,
+                        ..*it
+                    },
+                };
+                belief(&moved, 0)
+            })
+            .collect();
+        seen.iter().sum::<f64>() > BEYOND_SEEN * seen.len() as f64
+    };
+    let painted = patches.iter().filter(|it| !it.1).count();
+    (0..4).any(|side| {
+        let line: Vec<_> = patches
+            .iter()
+            .filter(|it| !it.1 && at_side(&it.0, side))
+            .collect();
+        let none = || line.iter().map(|it| belief(&it.0, 2)).sum::<f64>() < 0.5;
+        (A_SHORT_LINE..painted).contains(&line.len())
+            && none()
+            && (line.len() >= A_LINE || beyond((side + 2) % 4))
     })
 }
 

@@ -1,7 +1,8 @@
 //! Places where something even of a card's size may lie, whatever its outline looks like from afar.
 //!
 //! Regions miss a card on a mottled cloth of nearly its own lightness. With the panel's plane known, the plane is read on a
-//! coarse raster and searched for windows of a zone's size that are evener than all around them.
+//! coarse raster and searched for windows of a zone's size that are evener than all around them, and, since a plain table is as even, for
+//! those that are of another hue than what lies beside them, along and across: light that falls off over a table makes no hue.
 
 use super::evidence::COARSER;
 use super::view::{Graded, Light, View, distance, whole};
@@ -17,12 +18,14 @@ const WINDOW: f64 = 0.82;
 /// Places that are returned.
 const MOST: usize = 14;
 
-/// Centres, in panel millimetres, of the evenest windows inside `area` for a zone of `size` millimetres.
-pub(super) fn even_places(
+/// Centres, in panel millimetres, of the windows inside `area` in which a zone of `size` millimetres is most likely to lie; with `by_hue`, of
+/// such as differ in hue from what lies beside them, too.
+pub(super) fn places(
     view: &View,
     plane: &PlaneMap,
     area: &Rect,
     size: [f64; 2],
+    by_hue: bool,
 ) -> Vec<Point> {
     let step = (size[0].min(size[1]) / FINENESS).max(area.width.max(area.height) / MOST_READINGS);
     let (columns, rows) = (count(area.width / step), count(area.height / step));
@@ -31,36 +34,83 @@ pub(super) fn even_places(
         return Vec::new();
     }
     let sums = sums(view, plane, area, step, columns, rows);
-    let mut all: Vec<(f64, usize, usize)> = Vec::new();
-    for j in 0..rows - window[1] {
-        for i in 0..columns - window[0] {
-            if let Some(spread) = sums.spread(i, j, window) {
-                all.push((spread, i, j));
-            }
-        }
-    }
-    all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
-    let (mut out, mut tried): (Vec<Point>, Vec<Point>) = (Vec::new(), Vec::new());
-    for (_, i, j) in all {
-        let centre = Point::new(
+    let corners = (0..rows - window[1]).flat_map(|j| (0..columns - window[0]).map(move |i| [i, j]));
+    let centre = |[i, j]: [usize; 2]| {
+        Point::new(
             area.x + step * (float(i) + float(window[0]) / 2.0),
             area.y + step * (float(j) + float(window[1]) / 2.0),
-        );
-        if tried
-            .iter()
-            .all(|it: &Point| (it - centre).norm() > 0.3 * size[0].min(size[1]))
-        {
-            tried.push(centre);
-            // From several places of one sheet, its middle is found several times.
-            out.extend(centred(view, plane, centre, size).filter(|it| {
-                out.iter()
-                    .all(|other| (other - it).norm() > SAME * size[0].min(size[1]))
-            }));
+        )
+    };
+    let rated = |rate: &dyn Fn([usize; 2]) -> Option<f64>| {
+        let mut all: Vec<(f64, Point)> = corners
+            .clone()
+            .filter_map(|it| Some((rate(it)?, centre(it))))
+            .collect();
+        // The sort is stable: of equal ones the first in the raster comes first.
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        all.into_iter().map(|it| it.1)
+    };
+    let even = rated(&|it| Some(sums.window(it, window)?.spread));
+    let mut out = even_places(view, plane, size, even);
+    if !by_hue {
+        return out;
+    }
+    let beside = [0, 1].map(|k| count(((1.0 - WINDOW) / 2.0 + CLEAR) * size[k] / step));
+    let deep = [0, 1].map(|k| count(DEEP * size[k] / step).max(1));
+    let other = rated(&|it| {
+        let rating = sums.other_hue(it, window, beside, deep)?;
+        (rating > OTHER).then_some(-rating)
+    });
+    let shorter = size[0].min(size[1]);
+    let mut found: Vec<Point> = Vec::new();
+    for it in other {
+        if is_apart(&found, it, APART * shorter) {
+            found.push(it);
         }
-        if tried.len() == 4 * MOST {
+        if found.len() == MOST_OTHER {
             break;
         }
-        if out.len() == MOST {
+    }
+    out.extend(found);
+    out
+}
+
+/// How far beside a zone the strips begin that show what it lies on, and how deep they are, as shares of its size.
+const CLEAR: f64 = 0.08;
+const DEEP: f64 = 0.25;
+/// By how much a window's hue must differ from what lies beside it, in spreads within it and half a grading more.
+const OTHER: f64 = 1.0;
+/// Spread of hue, over that within the window, beyond which what lies beside it is of several things.
+const SEVERAL: f64 = 1.5;
+/// Cosine of how far apart the differences along and across may be.
+const ALIKE: f64 = 0.7;
+/// Such places that are returned, and how far apart they are at least, as a share of the zone's shorter side.
+const MOST_OTHER: usize = 8;
+const APART: f64 = 0.4;
+
+/// Whether a place is farther than that from all others.
+fn is_apart(others: &[Point], place: Point, by: f64) -> bool {
+    others.iter().all(|it| (it - place).norm() > by)
+}
+
+/// The middles of the sheets that the evenest windows lie on.
+fn even_places(
+    view: &View,
+    plane: &PlaneMap,
+    size: [f64; 2],
+    evenest: impl Iterator<Item = Point>,
+) -> Vec<Point> {
+    let (mut out, mut tried): (Vec<Point>, Vec<Point>) = (Vec::new(), Vec::new());
+    let shorter = size[0].min(size[1]);
+    for centre in evenest {
+        if is_apart(&tried, centre, 0.3 * shorter) {
+            tried.push(centre);
+            // From several places of one sheet, its middle is found several times.
+            out.extend(
+                centred(view, plane, centre, size).filter(|it| is_apart(&out, *it, SAME * shorter)),
+            );
+        }
+        if tried.len() == 4 * MOST || out.len() == MOST {
             break;
         }
     }
@@ -138,10 +188,13 @@ fn float(value: usize) -> f64 {
     value as f64
 }
 
-/// Running sums of a raster: number of readings, of each channel, and of their squares.
+/// Number of readings, sums of each channel, of the squares of all, and of those of the two channels of hue.
+const SUMS: usize = 6;
+
+/// Running sums of a raster.
 struct Sums {
     width: usize,
-    cells: Vec<[f64; 5]>,
+    cells: Vec<[f64; SUMS]>,
 }
 
 fn sums(
@@ -153,9 +206,9 @@ fn sums(
     rows: usize,
 ) -> Sums {
     let width = columns + 1;
-    let mut cells = vec![[0.0; 5]; width * (rows + 1)];
+    let mut cells = vec![[0.0; SUMS]; width * (rows + 1)];
     for j in 0..rows {
-        let mut row = [0.0; 5];
+        let mut row = [0.0; SUMS];
         for i in 0..columns {
             let mm = Point::new(
                 area.x + step * (float(i) + 0.5),
@@ -167,7 +220,9 @@ fn sums(
                 for k in 0..3 {
                     row[1 + k] += colour[k];
                 }
-                row[4] += colour.iter().map(|it| it * it).sum::<f64>();
+                let [light, opponent, blue] = colour.map(|it| it * it);
+                row[4] += light + opponent + blue;
+                row[5] += opponent + blue;
             }
             for (k, it) in row.iter().enumerate() {
                 cells[(j + 1) * width + i + 1][k] = cells[j * width + i + 1][k] + it;
@@ -177,17 +232,113 @@ fn sums(
     Sums { width, cells }
 }
 
+/// What a window of the raster shows.
+struct Window {
+    /// Mean of the two channels of hue.
+    hue: Vector2<f64>,
+    /// Standard deviation of the hue, both channels together.
+    hue_spread: f64,
+    /// Standard deviation of the colour, all channels together.
+    spread: f64,
+}
+
 impl Sums {
-    /// Standard deviation of the colour in a window, all channels together; none where it leaves the picture.
-    fn spread(&self, i: usize, j: usize, window: [usize; 2]) -> Option<f64> {
-        let at = |i: usize, j: usize| self.cells[j * self.width + i];
-        let (a, b) = (at(i, j), at(i + window[0], j));
-        let (c, d) = (at(i, j + window[1]), at(i + window[0], j + window[1]));
-        let total = [0, 1, 2, 3, 4].map(|k| d[k] - b[k] - c[k] + a[k]);
-        if total[0] < float(window[0] * window[1]) - 0.5 {
+    /// A window from its first cell on; none where it leaves the picture or the raster.
+    fn window(&self, [i, j]: [usize; 2], [width, height]: [usize; 2]) -> Option<Window> {
+        let at = |i: usize, j: usize| {
+            let inside = i < self.width;
+            self.cells.get(j * self.width + i).filter(|_| inside)
+        };
+        let (a, b) = (at(i, j)?, at(i + width, j)?);
+        let (c, d) = (at(i, j + height)?, at(i + width, j + height)?);
+        let total: [f64; SUMS] = std::array::from_fn(|k| d[k] - b[k] - c[k] + a[k]);
+        let [n, light, opponent, blue, squares, hue_squares] = total;
+        if n < float(width * height) - 0.5 {
             return None;
         }
-        let squares: f64 = (1..4).map(|k| (total[k] / total[0]).powi(2)).sum();
-        Some((total[4] / total[0] - squares).max(0.0).sqrt())
+        let hue = Vector2::new(opponent, blue) / n;
+        let hue_variance = hue_squares / n - hue.norm_squared();
+        let variance = squares / n - hue.norm_squared() - (light / n).powi(2);
+        Some(Window {
+            hue,
+            hue_spread: hue_variance.max(0.0).sqrt(),
+            spread: variance.max(0.0).sqrt(),
+        })
+    }
+
+    /// By how much a window's hue differs from what lies on its left and right, and above and below, whichever is less, over the spread
+    /// within it. None where it differs in unlike ways, or nothing of one kind lies beside it within the picture.
+    fn other_hue(
+        &self,
+        [i, j]: [usize; 2],
+        window: [usize; 2],
+        beside: [usize; 2],
+        deep: [usize; 2],
+    ) -> Option<f64> {
+        let own = self.window([i, j], window)?;
+        // The board, or another sheet, may lie on one side of it.
+        let off = |sides: [Option<Window>; 2]| {
+            let plain = (sides.iter().flatten())
+                .filter(|it| it.hue_spread < own.hue_spread + SEVERAL)
+                .map(|it| own.hue - it.hue);
+            plain.min_by(|a, b| a.norm().total_cmp(&b.norm()))
+        };
+        let (upright, level) = ([deep[0], window[1]], [window[0], deep[1]]);
+        let before = |at: usize, k: usize| at.checked_sub(beside[k] + deep[k]);
+        let across = off([
+            before(i, 0).and_then(|it| self.window([it, j], upright)),
+            self.window([i + window[0] + beside[0], j], upright),
+        ])?;
+        let down = off([
+            before(j, 1).and_then(|it| self.window([i, it], level)),
+            self.window([i, j + window[1] + beside[1]], level),
+        ])?;
+        let least = across.norm().min(down.norm());
+        let alike = across.dot(&down) > ALIKE * across.norm() * down.norm();
+        alike.then(|| least / (own.hue_spread + 0.5))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Matrix3;
+
+    /// A plain table whose light falls off to the right, with a sheet of its lightness, but another hue, from (90, 60) to (150, 120).
+    fn table(sheet: bool) -> View {
+        let pixels = (0_u8..200).flat_map(|y| (0_u8..240).map(move |x| (x, y)));
+        let colour = |(x, y): (u8, u8)| {
+            let within = (90..150).contains(&x) && (60..120).contains(&y);
+            let hue = if sheet && within { 2.0 } else { 0.0 };
+            // Noise of a phone's dim picture, in a fixed pattern.
+            let noise = f32::from((x.wrapping_mul(31) ^ y.wrapping_mul(17)) % 8) / 4.0 - 0.9;
+            [60.0 - 0.1 * f32::from(x) + noise, 0.0, hue + noise]
+        };
+        View {
+            factor: 1,
+            width: 240,
+            height: 200,
+            pixels: pixels.map(colour).collect(),
+        }
+    }
+
+    #[test]
+    fn a_sheet_of_the_tables_lightness_is_found_by_its_hue() {
+        let all = Rect {
+            x: 0.0,
+            y: 0.0,
+            width: 240.0,
+            height: 200.0,
+        };
+        let plane = PlaneMap::new(Matrix3::identity());
+        let near = |it: &Point| (it - Point::new(120.0, 90.0)).norm() < 6.0;
+        let found = |sheet, by_hue| {
+            let all = places(&table(sheet), &plane, &all, [60.0, 60.0], by_hue);
+            all.iter().any(near)
+        };
+        assert!(found(true, true));
+        // Its evenness tells nothing there, and the table alone has no hue.
+        assert!(!found(true, false));
+        assert!(!found(false, true));
     }
 }

@@ -1,7 +1,7 @@
 //! Colours as witnesses: whether known colours and seen ones rise and fall together. Never a calibration.
 
 use super::rim;
-use super::view::{Graded, Light, distance};
+use super::view::{Graded, Light, View, distance};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::Panel;
 use palette::{FromColor, Xyz, white_point::D50};
@@ -57,6 +57,28 @@ pub(super) fn parted(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
     let (a, b) = (median(&dark), median(&lit));
     let near = |it: &&Graded| distance(**it, a).min(distance(**it, b)) < OF_ONE.0;
     all.iter().filter(near).count() as f64 > OF_ONE.1 * all.len() as f64 && rim::lit_alike(a, b)
+}
+
+/// The median colour near one of a rectangle's sides, at so many shares of it from one corner towards the next (`along`), and of the
+/// neighbouring side inwards (`depths`; negative ones lie outside); none where none of these is in view.
+pub(super) fn near_side(
+    light: &impl Light,
+    map: &PlaneMap,
+    rect: &Rect,
+    side: usize,
+    along: &[f64],
+    depths: &[f64],
+) -> Option<Graded> {
+    let corners = rect.corners();
+    let corner = corners[side];
+    let towards = |i: usize| corners[(side + i) % 4] - corner;
+    let places = along.iter().flat_map(|at| {
+        depths
+            .iter()
+            .map(|depth| Point::from(corner + towards(1) * *at + towards(3) * *depth))
+    });
+    let all: Vec<Graded> = places.filter_map(|it| light.at(map.map(it))).collect();
+    (!all.is_empty()).then(|| median(&all))
 }
 
 /// How far a colour is from the next one read, as the median: mottle and weave part them, a shadow's edge only a few.
@@ -211,9 +233,35 @@ pub(super) fn beyond_white(lightest: f64, seen: Graded, known: crate::colour::La
 
 /// How far a colour is from the light's own, as a ratio of channels: 0 is exactly neutral for a camera that balanced white.
 pub(super) fn tint(colour: Graded) -> f64 {
-    let [_, red, blue] = seen_logs(colour);
-    red.hypot(blue)
+    tint_beside(colour, [0.0; 2])
 }
+
+/// The same in a light whose own red and blue over green have these logarithms.
+pub(super) fn tint_beside(colour: Graded, cast: [f64; 2]) -> f64 {
+    let [_, red, blue] = seen_logs(colour);
+    (red - cast[0]).hypot(blue - cast[1])
+}
+
+/// The logarithms of red and blue over green of the lightest things in a picture that aren't clipped: they show the light's colour, if
+/// something is white. None of a picture without pixels.
+pub(super) fn cast(view: &View) -> Option<[f64; 2]> {
+    let mut all: Vec<&Graded> = (view.pixels.iter().step_by(SOME))
+        .filter(|it| linear(**it).iter().all(|it| *it < CLIPPED))
+        .collect();
+    let lightest = all.len() / LIGHTEST;
+    let middle = all.len().checked_sub(lightest + 1)?;
+    all.select_nth_unstable_by(middle, |a, b| a[0].total_cmp(&b[0]));
+    let seen: Vec<Graded> = all[middle..].iter().map(|it| **it).collect();
+    let [_, red, blue] = seen_logs(median(&seen));
+    Some([red, blue])
+}
+
+/// One in so many of a picture's pixels is looked at, all over it: some thousands.
+const SOME: usize = 61;
+/// One in so many of these are the lightest.
+const LIGHTEST: usize = 50;
+/// Linear light of a channel, as a median in the view, that is clipped (from code 252 of 255 in sRGB; a choice).
+pub(super) const CLIPPED: f64 = 0.97;
 
 /// By how much two zones' lightness must differ for no shadow to swap them, CIELAB.
 const PLAINLY_LIGHTER: f64 = 25.0;

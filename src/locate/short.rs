@@ -1,8 +1,8 @@
 //! Whether a sheet ends before its frame does: a smaller one fills three sides of a frame, and shows the table along the fourth.
 
 use super::shade;
-use super::view::{Graded, Light, distance};
-use crate::geometry::{PlaneMap, Point, Rect};
+use super::view::{Light, distance};
+use crate::geometry::{PlaneMap, Rect};
 
 /// How far from a side its strip is read, as shares of the sheet: a sheet that lies a tenth off shows there what lies beside it.
 const NEAR: [f64; 3] = [0.07, 0.09, 0.11];
@@ -18,20 +18,10 @@ const DIFFERENT: f64 = 4.0;
 
 /// Whether along one of a rectangle's sides its inside shows what lies outside of it.
 pub(super) fn ends_early(light: &impl Light, map: &PlaneMap, rect: &Rect) -> bool {
-    let corners = rect.corners();
     (0..4).any(|i| {
-        let corner = corners[i];
-        let (along, down) = (corners[(i + 1) % 4] - corner, corners[(i + 3) % 4] - corner);
         let lacks = (0..ALONG).filter(|k| {
             let at = SPARED + (1.0 - 2.0 * SPARED) * (f64::from(*k) + 0.5) / f64::from(ALONG);
-            let read = |depths: [f64; 3]| -> Option<Graded> {
-                let place = |depth: f64| Point::from(corner + along * at + down * depth);
-                let colours: Vec<Graded> = depths
-                    .into_iter()
-                    .filter_map(|depth| light.at(map.map(place(depth))))
-                    .collect();
-                (!colours.is_empty()).then(|| shade::median(&colours))
-            };
+            let read = |depths: [f64; 3]| shade::near_side(light, map, rect, i, &[at], &depths);
             let all = (read(NEAR), read(INSIDE), read(NEAR.map(|it| -it)));
             let (Some(there), Some(inside), Some(outside)) = all else {
                 return false;
@@ -45,7 +35,9 @@ pub(super) fn ends_early(light: &impl Light, map: &PlaneMap, rect: &Rect) -> boo
 
 #[cfg(test)]
 mod tests {
+    use super::super::view::Graded;
     use super::*;
+    use crate::geometry::Point;
     use nalgebra::Matrix3;
 
     /// A grey sheet of 40 × 40 pixels from (30, 30) on a darker table, and a shadow that begins at `shadow` and goes on to the right.

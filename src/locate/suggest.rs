@@ -120,7 +120,7 @@ pub(super) fn parted(
     agreed(&all, 0.05 * outer.width.min(outer.height))
 }
 
-/// Poses of a card of one to three zones from even places in the plane, square to the panel.
+/// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel.
 pub(super) fn scanned(
     view: &View,
     panel: &Panel,
@@ -132,6 +132,8 @@ pub(super) fn scanned(
     let card = &placed.card;
     let middle = card.extent().centre();
     let areas = scan_areas(panel, placed, ways);
+    // Whatever lies on the table has a hue of its own: where the card's place isn't stated, that says little.
+    let by_hue = !matches!(placed.place, Place::Anywhere);
     // Zones are often of one size, and places depend on nothing else.
     let mut known: Vec<([f64; 2], Vec<Point>)> = Vec::new();
     let mut out: Vec<Pose> = Vec::new();
@@ -157,7 +159,7 @@ pub(super) fn scanned(
                 .unwrap_or_else(|| {
                     let places = areas
                         .iter()
-                        .flat_map(|it| scan::even_places(view, plane, it, size))
+                        .flat_map(|it| scan::places(view, plane, it, size, by_hue))
                         .collect();
                     known.push((size, places));
                     known.len() - 1
@@ -182,7 +184,7 @@ pub(super) fn scanned(
     out
 }
 
-/// Where in the plane even places are looked for: all around the panel, or where each way has the card.
+/// Where in the plane such places are looked for: all around the panel, or where each way has the card.
 fn scan_areas(panel: &Panel, placed: &PlacedCard, ways: &[Motion]) -> Vec<Rect> {
     let outer = placed.card.outer();
     let longest = outer.width.max(outer.height);
