@@ -2,12 +2,12 @@
 
 use super::films::figures::Case;
 use super::films::oils;
-use super::films::watercolours::{Watercolours, Way};
+use super::films::watercolours::{Told, Watercolours, Way};
 use super::real;
 use super::shelves::{accuracy, inside, worst};
 use super::table::Table;
 
-/// The rows, where the machine has the data; every mixture in both orders.
+/// The rows, where the machine has the data.
 pub(crate) fn rows(table: &mut Table, list: bool) {
     let Some(folder) = real::folder("spectra") else {
         return;
@@ -32,21 +32,37 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
         ),
         ("of one of these with another", &oils.across),
         ("among the other five", &oils.apart),
+        ("after ten mixtures of other pairs", &oils.after),
     ] {
         let what = format!("oil paints' spectra: mixtures {what}");
         row(&what, cases, Some(3.0));
     }
     let found = Watercolours::read(&folder);
-    for (what, cases) in [
-        "before any mixture was measured",
-        "after seven mixtures of other pairs",
-        "after thirteen mixtures of other pairs",
-    ]
-    .into_iter()
-    .zip(found.from_ladders())
-    {
+    row(
+        "measured watercolours: loads left out, of ladders of four",
+        &found.loads_left_out(),
+        Some(1.5),
+    );
+    row(
+        "measured watercolours: loads between those of the ladders",
+        &found.loads_between(),
+        Some(1.5),
+    );
+    for (what, told) in [
+        ("before any mixture was measured", Told::None),
+        ("after seven mixtures of other pairs", Told::Seven),
+        ("after thirteen mixtures of other pairs", Told::Thirteen),
+    ] {
         let what = format!("measured watercolours: mixtures from ladders, {what}");
-        row(&what, &cases, None);
+        let cases = found.from_ladders(told);
+        if let Ok(d) = std::env::var("MIXDUMP") {
+            let t: Vec<String> = cases
+                .iter()
+                .map(|c| format!("{told:?};{};{};{}", c.name, c.error(), c.u95))
+                .collect();
+            std::fs::write(format!("{d}.{told:?}"), t.join("\n")).unwrap();
+        }
+        row(&what, &cases, Some(3.0));
     }
     row(
         "measured watercolours: mixtures from three colours alone",

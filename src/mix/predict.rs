@@ -74,7 +74,7 @@ impl Model {
             .filter(|_| !coat.pigments.is_empty())
         {
             let told = it.told(&view, evidence, &mut slopes);
-            let wider = it.wider_of(view.pigments());
+            let wider = it.widening(view.company(evidence));
             lab += told.off;
             open = open * wider - told.known;
             law = law * wider - told.law;

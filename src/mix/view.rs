@@ -67,9 +67,9 @@ impl View {
         })
     }
 
-    /// How many pigments it has.
-    pub(super) fn pigments(&self) -> usize {
-        self.place.amounts.len()
+    /// How much of a mixture it is, 0–1.
+    pub(super) fn company(&self, evidence: &Evidence) -> f64 {
+        self.place.mixed(&|id| evidence.most(id))
     }
 
     /// L*, a*, b* that are thought of it.

@@ -13,12 +13,12 @@
 //! Lab is that of D50/2°.
 
 use super::figures::{Case, Kind};
-use super::straight::plus;
+use super::straight::{along, plus};
 use masstone::colour::reconstruction::reflectance;
 use masstone::colour::spectrum::reflectance_to_xyz_d50;
 use masstone::colour::{Lab, Matrix, lab};
 use masstone::mix::film::{hiding, k_over_s};
-use masstone::mix::{Coat, Load, Model, Trial, fit};
+use masstone::mix::{Coat, Load, Model, Trial, fit, leave_one_out};
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -66,9 +66,18 @@ pub(crate) enum Way {
     Summed,
 }
 
+/// How many mixtures a model was told of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Told {
+    None,
+    Seven,
+    Thirteen,
+}
+
 /// Quantities that mixtures are made of: each paint's ladder.
-pub(crate) const LADDER: [f64; 4] = [0.01, 0.02, 0.04, 0.08];
-/// Of a pair that is told, the mixture with so much of each.
+const LADDER: [f64; 4] = [0.01, 0.02, 0.04, HIGHEST];
+const HIGHEST: f64 = 0.08;
+/// Of a pair that is told, the mixture nearest to so much of each.
 const TOLD: f64 = 0.04;
 
 impl Watercolours {
@@ -145,7 +154,7 @@ impl Watercolours {
                         trials.extend([one, other].map(trial));
                         let part = if way == Way::Halved { 0.5 } else { 1.0 };
                         let model = fit(&trials).expect("sound trials");
-                        said(&model, [one, other], part)
+                        said(&model, [one, other].map(|it| load(it, part)).to_vec())
                     }
                 };
                 self.case(it, predicted, u95)
@@ -153,45 +162,121 @@ impl Watercolours {
             .collect()
     }
 
-    /// Mixtures from all paints' ladders, of pairs of which none is told: as if nobody had seen a mixture, and after some were measured, by how many
-    /// mixtures of other pairs with each paint.
-    pub(crate) fn from_ladders(&self) -> [Vec<Case>; 3] {
+    /// Quantities of every paint's ladder below its highest, each left out and predicted from the others.
+    pub(crate) fn loads_left_out(&self) -> Vec<Case> {
+        let films: Vec<&Film> = self.ladders().collect();
+        let mut trials: Vec<Trial> = films.iter().map(|it| trial(it)).collect();
+        trials.push(self.control());
+        let left = leave_one_out(&trials).expect("sound trials");
+        (left.into_iter())
+            .filter(|it| films[it.trial].quantity < HIGHEST)
+            .map(|it| {
+                let film = films[it.trial];
+                let others = films
+                    .iter()
+                    .copied()
+                    .filter(|other| !std::ptr::eq(*other, film));
+                self.of_load(film, others, it.prediction.lab, it.prediction.u95)
+            })
+            .collect()
+    }
+
+    /// All quantities between those of the ladders.
+    pub(crate) fn loads_between(&self) -> Vec<Case> {
+        let films: Vec<&Film> = self.ladders().collect();
+        let mut trials: Vec<Trial> = films.iter().map(|it| trial(it)).collect();
+        trials.push(self.control());
+        let model = fit(&trials).expect("sound trials");
+        (self.films.iter())
+            .filter(|it| it.quantity < HIGHEST && !is_of_ladder(it))
+            .map(|film| {
+                let (predicted, u95) = said(&model, vec![load(film, 1.0)]);
+                self.of_load(film, films.iter().copied(), predicted, u95)
+            })
+            .collect()
+    }
+
+    /// Beside straight lines between the nearest of others of its paint, and the paper.
+    fn of_load<'a>(
+        &'a self,
+        film: &Film,
+        others: impl Iterator<Item = &'a Film>,
+        predicted: Lab,
+        u95: f64,
+    ) -> Case {
+        let mut points = vec![(0.0, self.paper)];
+        let own = others.filter(|it| it.paint == film.paint);
+        points.extend(own.map(|it| (it.quantity, it.lab)));
+        points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Case {
+            name: format!("{} of paint {}", film.quantity, film.paint),
+            predicted,
+            u95,
+            straight: Some(along(&points, film.quantity)),
+            truth: film.lab,
+            laid: None,
+            kind: Kind::default(),
+        }
+    }
+
+    /// Mixtures from all paints' ladders, of pairs of which none is told: as if nobody had seen a mixture, and after mixtures of other pairs. Which
+    /// those are is taken in six ways: around a ring each paint meets the next, or the second next …, so that every pair is told once and asked
+    /// for in the other five. Seven of a ring have each paint once (one of them twice), thirteen each twice.
+    pub(crate) fn from_ladders(&self, told: Told) -> Vec<Case> {
         let paints = 1 + self.films.iter().map(|it| it.paint).max().unwrap_or(0);
-        // Around the ring each paint meets the next: every second pair has each paint once, all pairs twice.
-        let ring: Vec<[usize; 2]> = (0..paints).map(|it| [it, (it + 1) % paints]).collect();
-        let is = |it: &Mixture, pair: &[usize; 2]| {
-            let mut paints = it.films.map(|film| self.films[film].paint);
-            let mut pair = *pair;
-            paints.sort_unstable();
-            pair.sort_unstable();
-            paints == pair
+        (1..=paints / 2)
+            .flat_map(|step| {
+                let ring: Vec<[usize; 2]> = (0..paints)
+                    .map(|turn| [turn * step % paints, (turn + 1) * step % paints])
+                    .collect();
+                self.after(&ring, told)
+            })
+            .collect()
+    }
+
+    fn after(&self, ring: &[[usize; 2]], told: Told) -> Vec<Case> {
+        let measured: Vec<[usize; 2]> = match told {
+            Told::None => Vec::new(),
+            Told::Seven => ring.iter().step_by(2).copied().collect(),
+            Told::Thirteen => ring.to_vec(),
         };
-        let asked: Vec<&Mixture> = (self.mixtures.iter())
-            .filter(|it| !ring.iter().any(|pair| is(it, pair)))
-            .collect();
-        let ladder = |it: &&Film| LADDER.iter().any(|one| (one - it.quantity).abs() < 1e-9);
-        let alone: Vec<Trial> = std::iter::once(self.control())
-            .chain(self.films.iter().filter(ladder).map(trial))
-            .collect();
-        [0, 2, 1].map(|step| {
-            let mut trials = alone.clone();
-            let pairs = ring.iter().step_by(step.max(1));
-            for pair in pairs.filter(|_| step > 0) {
-                let found = self.mixtures.iter().find(|it| {
-                    let here = it.films.map(|film| self.films[film].quantity);
-                    is(it, pair) && here.iter().all(|it| (it - TOLD).abs() < 1e-9)
-                });
-                trials.extend(found.map(|it| self.mixed(it)));
-            }
-            let model = fit(&trials).expect("sound trials");
-            (asked.par_iter())
-                .map(|it| {
-                    let films = it.films.map(|film| &self.films[film]);
-                    let (predicted, u95) = said(&model, films, 1.0);
-                    self.case(it, predicted, u95)
-                })
-                .collect()
-        })
+        let mut trials = vec![self.control()];
+        trials.extend(self.ladders().map(trial));
+        trials.extend(measured.into_iter().map(|it| self.mixed(self.nearest(it))));
+        let model = fit(&trials).expect("sound trials");
+        (self.mixtures.par_iter())
+            .filter(|it| !ring.iter().any(|pair| self.is_of(it, *pair)))
+            .map(|it| {
+                let films = it.films.map(|film| load(&self.films[film], 1.0));
+                let (predicted, u95) = said(&model, films.to_vec());
+                self.case(it, predicted, u95)
+            })
+            .collect()
+    }
+
+    fn ladders(&self) -> impl Iterator<Item = &Film> {
+        self.films.iter().filter(|it| is_of_ladder(it))
+    }
+
+    fn is_of(&self, it: &Mixture, mut pair: [usize; 2]) -> bool {
+        let mut paints = it.films.map(|film| self.films[film].paint);
+        paints.sort_unstable();
+        pair.sort_unstable();
+        paints == pair
+    }
+
+    /// A pair's mixture that is nearest to [`TOLD`] of each, by ratios; the first of equals.
+    fn nearest(&self, pair: [usize; 2]) -> &Mixture {
+        let off = |it: &&Mixture| -> f64 {
+            let by = it
+                .films
+                .map(|film| (self.films[film].quantity / TOLD).ln().abs());
+            by.iter().sum()
+        };
+        (self.mixtures.iter())
+            .filter(|it| self.is_of(it, pair))
+            .min_by(|a, b| off(a).total_cmp(&off(b)))
+            .expect("every pair was mixed")
     }
 
     fn case(&self, it: &Mixture, predicted: Lab, u95: f64) -> Case {
@@ -281,16 +366,19 @@ fn of_loads(name: String, pigments: Vec<Load>, lab: Lab) -> Trial {
     }
 }
 
-/// The model's word on the mixture of this part of both films' paint, and its U95.
-fn said(model: &Model, films: [&Film; 2], part: f64) -> (Lab, f64) {
-    let both = films.map(|it| load(it, part)).to_vec();
+fn is_of_ladder(film: &Film) -> bool {
+    LADDER.iter().any(|it| (it - film.quantity).abs() < 1e-9)
+}
+
+/// The model's word on a film, and its U95.
+fn said(model: &Model, pigments: Vec<Load>) -> (Lab, f64) {
     let prediction = model
         .predict(&Coat {
-            g_per_m2: carried(&both),
-            pigments: both,
+            g_per_m2: carried(&pigments),
+            pigments,
             ground: "paper".to_owned(),
         })
-        .expect("both films were tried");
+        .expect("all of it was tried");
     (prediction.lab, prediction.u95)
 }
 
