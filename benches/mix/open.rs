@@ -55,13 +55,6 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
     ] {
         let what = format!("measured watercolours: mixtures from ladders, {what}");
         let cases = found.from_ladders(told);
-        if let Ok(d) = std::env::var("MIXDUMP") {
-            let t: Vec<String> = cases
-                .iter()
-                .map(|c| format!("{told:?};{};{};{}", c.name, c.error(), c.u95))
-                .collect();
-            std::fs::write(format!("{d}.{told:?}"), t.join("\n")).unwrap();
-        }
         row(&what, &cases, Some(3.0));
     }
     row(
