@@ -181,8 +181,8 @@ fn watercolours_are_met_better_than_by_lines() {
     let found = Watercolours::read(&folder);
     for (what, cases, count) in [
         ("loads left out", found.loads_left_out(), 39),
-        ("mixtures", found.from_ladders(Told::None), 3120),
-        ("from three", found.from_three(10, Way::Model), 63),
+        ("mixtures", found.by_ladders(Told::None), 3120),
+        ("from three", found.by_three_colours(10, Way::Model), 63),
     ] {
         let it = figures(what, &cases);
         assert_eq!(it.cases, count, "{what}");
@@ -200,12 +200,12 @@ fn measured_watercolours_widen_what_is_said_of_others() {
         return;
     };
     let found = Watercolours::read(&folder);
-    let none = figures("before", &found.from_ladders(Told::None));
+    let none = figures("before", &found.by_ladders(Told::None));
     for (what, told) in [
         ("after seven", Told::Seven),
         ("after thirteen", Told::Thirteen),
     ] {
-        let it = figures(what, &found.from_ladders(told));
+        let it = figures(what, &found.by_ladders(told));
         assert!(it.mean < none.mean && it.ratio.expect("straight lines") < 1.0);
         // As long as they did not widen it, 43 % were.
         assert!(it.inside > 0.75, "{what}");

@@ -54,18 +54,18 @@ pub(crate) fn rows(table: &mut Table, list: bool) {
         ("after thirteen mixtures of other pairs", Told::Thirteen),
     ] {
         let what = format!("measured watercolours: mixtures from ladders, {what}");
-        let cases = found.from_ladders(told);
+        let cases = found.by_ladders(told);
         row(&what, &cases, Some(3.0));
     }
     row(
         "measured watercolours: mixtures from three colours alone",
-        &found.from_three(1, Way::Model),
+        &found.by_three_colours(1, Way::Model),
         None,
     );
     for (what, way) in [
         ("the same, as if it held half of each", Way::Halved),
         ("the same by summed K/S, as if films hid", Way::Summed),
     ] {
-        accuracy(table, what, &found.from_three(1, way), None, true);
+        accuracy(table, what, &found.by_three_colours(1, way), None, true);
     }
 }

@@ -148,7 +148,7 @@ impl Watercolours {
     }
 
     /// Every `step`th mixture, each from three colours.
-    pub(crate) fn from_three(&self, step: usize, way: Way) -> Vec<Case> {
+    pub(crate) fn by_three_colours(&self, step: usize, way: Way) -> Vec<Case> {
         (self.mixtures.par_iter().step_by(step))
             .map(|it| {
                 let [one, other] = it.films.map(|film| &self.films[film]);
@@ -247,7 +247,7 @@ impl Watercolours {
     /// Mixtures from all paints' ladders, of pairs of which none is told: as if nobody had seen a mixture, and after mixtures of other pairs. Which
     /// those are is taken in six ways: around a ring each paint meets the next, or the second next …, so that every pair is told once and asked
     /// for in the other five. Seven of a ring have each paint once (one of them twice), thirteen each twice.
-    pub(crate) fn from_ladders(&self, told: Told) -> Vec<Case> {
+    pub(crate) fn by_ladders(&self, told: Told) -> Vec<Case> {
         let paints = 1 + self.films.iter().map(|it| it.paint).max().unwrap_or(0);
         (1..=paints / 2)
             .flat_map(|step| {
