@@ -13,6 +13,7 @@
 #[expect(dead_code, reason = "other benches and tests use the rest")]
 mod endtoend;
 #[path = "../tests/films/mod.rs"]
+#[expect(dead_code, reason = "the tests use the rest")]
 mod films;
 #[path = "mix/open.rs"]
 mod open;

@@ -79,8 +79,8 @@ fn a_charts_patches_are_about_as_far_as_elsewhere() {
     assert!((0.6..1.3).contains(&it.under_a) && farthest < 4.0, "{it:?}");
 }
 
-/// NTU watercolour pigments spectral measurements, January 2019, where this machine has them: every fourth mixture of two films, each in one order of the
-/// two.
+/// NTU watercolour pigments spectral measurements, January 2019, where this machine has them: every fourth film, some of one paint and most of two
+/// (`films/watercolours` says more of them).
 #[test]
 fn paints_on_paper_are_met_under_another_light() {
     let Some(folder) = real::folder("spectra") else {

@@ -13,6 +13,7 @@ use super::evidence::Evidence;
 use super::fit::{amounts, summed};
 use super::ground::{ByLab, Wetted};
 use super::group::{self, Group};
+use super::mixed;
 use super::model::{Coat, Model};
 use super::prior::{Logs, Over};
 use super::sight::{self, ByPigment, Sight};
@@ -124,6 +125,14 @@ impl Joint {
             }
         }
         covariance += &by_law;
+        if let Some(it) = &evidence.mixed {
+            let wider: Vec<f64> = (all.iter())
+                .map(|coat| it.widening(coat.place.mixed(&most)))
+                .collect();
+            for whole in [&mut covariance, &mut by_law] {
+                mixed::scale(whole, |coat| wider[coat]);
+            }
+        }
         let mut joint = Self {
             colours: all.iter().map(|it| it.sight.lab).collect(),
             hands: (all.iter())
@@ -395,23 +404,30 @@ mod tests {
     }
 
     /// What mixtures leave of the film's law is worked out at once there and trial by trial here; one that is like what is asked, and one that isn't.
+    /// Where they are as they should be, and where they are so far off that all mixtures are less sure.
     #[test]
     fn what_mixtures_leave_is_what_predictions_have() {
         let truth = materials();
-        let mut trials = shelf(&truth, &[1.0, 4.0]);
-        let measured = [(1.0, 4.0), (4.0, 0.5)].map(|(red, blue)| {
-            let laid = coat(&[("red", red), ("blue", blue)]);
-            trial_of(&truth, &laid)
-        });
-        trials.extend(measured);
-        let model = fit(&trials).expect("sound trials");
-        for asked in [[1.1, 3.8], [0.2, 6.0], [3.0, 3.0]] {
-            let asked = coat(&[("red", asked[0]), ("blue", asked[1])]);
-            let joint = Joint::of(&model, std::slice::from_ref(&asked));
-            let here = joint.expect("all of it is known").own(0);
-            let there = model.thought(&asked).open;
-            let off = (here - there).amax();
-            assert!(off < 1e-6 * there.amax(), "{off} of {there}");
+        for (off, widened) in [(0.0, false), (12.0, true)] {
+            let mut trials = shelf(&truth, &[1.0, 4.0]);
+            let measured = [(1.0, 4.0, off), (4.0, 0.5, -off)].map(|(red, blue, off)| {
+                let laid = coat(&[("red", red), ("blue", blue)]);
+                let mut trial = trial_of(&truth, &laid);
+                trial.lab.l += off;
+                trial
+            });
+            trials.extend(measured);
+            let model = fit(&trials).expect("sound trials");
+            let mixed = model.evidence.mixed.as_ref().expect("two mixtures");
+            assert_eq!(mixed.widening(1.0) > 1.1, widened);
+            for asked in [[1.1, 3.8], [0.2, 6.0], [3.0, 3.0]] {
+                let asked = coat(&[("red", asked[0]), ("blue", asked[1])]);
+                let joint = Joint::of(&model, std::slice::from_ref(&asked));
+                let here = joint.expect("all of it is known").own(0);
+                let there = model.thought(&asked).open;
+                let off = (here - there).amax();
+                assert!(off < 1e-6 * there.amax(), "{off} of {there}");
+            }
         }
     }
 

@@ -72,6 +72,18 @@ impl Place {
         ids(self) == ids(other)
     }
 
+    /// How much of a mixture it is: 0 for one pigment, and 1 where two are more than traces; without a step, since next to nothing of a second changes
+    /// next to nothing. `most` gives the highest amount of a pigment that was tried.
+    pub(super) fn mixed(&self, most: &dyn Fn(&str) -> f64) -> f64 {
+        let there = |(id, amount): &(String, f64)| {
+            let trace = (TRACE * most(id) / amount).powi(2);
+            1.0 / (1.0 + trace)
+        };
+        let mut there: Vec<f64> = self.amounts.iter().map(there).collect();
+        there.sort_by(|a, b| b.total_cmp(a));
+        there.get(1).copied().unwrap_or(0.0)
+    }
+
     fn of_pigment(&self, id: &str) -> f64 {
         let found = self.amounts.iter().find(|it| it.0 == id);
         found.map_or(0.0, |it| it.1)

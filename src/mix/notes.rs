@@ -22,6 +22,7 @@ impl Model {
         let of_mixed = self.of_mixed(|_| true);
         let of_controls = self.evidence.grounds.iter().flat_map(among_controls);
         (of_pigments.chain(of_groups).chain(of_mixed))
+            .chain(self.scatter())
             .chain(of_controls)
             .collect()
     }
@@ -35,6 +36,7 @@ impl Model {
         let mut out: Vec<String> = own.filter_map(|it| self.determined(it)).collect();
         out.extend(self.groups_of(coat).flat_map(|it| self.trouble(it)));
         out.extend(self.of_mixed(|it| has_any(it, coat)));
+        out.extend(self.scatter().filter(|_| coat.pigments.len() > 1));
         for it in &coat.pigments {
             let mut trials = self.evidence.trials.iter();
             let here = trials.any(|trial| {
@@ -93,6 +95,17 @@ impl Model {
             .filter(|it| keep(it.0))
             .map(|(trial, it)| contradiction(&trial.name, it, "the other trials"))
             .collect()
+    }
+
+    /// How far mixtures are off, where that is worth a note.
+    fn scatter(&self) -> Option<String> {
+        let wider = self.evidence.mixed.as_ref()?.widening(1.0);
+        (wider > OFF).then(|| {
+            format!(
+                "Mixtures are off from what the trials say of them more than their uncertainties allow: intervals of mixtures are up to {:.1} times as wide.",
+                wider.sqrt()
+            )
+        })
     }
 
     fn groups_of<'a>(&'a self, coat: &'a Coat) -> impl Iterator<Item = &'a Group> {

@@ -74,9 +74,10 @@ impl Model {
             .filter(|_| !coat.pigments.is_empty())
         {
             let told = it.told(&view, evidence, &mut slopes);
+            let wider = it.widening(view.company(evidence));
             lab += told.off;
-            open -= told.known;
-            law -= told.law;
+            open = open * wider - told.known;
+            law = law * wider - told.law;
         }
         let factor = view.factor(evidence);
         // What pigments' trials are off from one another says nothing of the film's law.

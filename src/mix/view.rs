@@ -67,6 +67,11 @@ impl View {
         })
     }
 
+    /// How much of a mixture it is, 0–1.
+    pub(super) fn company(&self, evidence: &Evidence) -> f64 {
+        self.place.mixed(&|id| evidence.most(id))
+    }
+
     /// L*, a*, b* that are thought of it.
     pub(super) fn lab(&self) -> Vector3<f64> {
         vector(self.sight.lab) + self.shares.iter().map(|it| it.off).sum::<Vector3<f64>>()

@@ -8,13 +8,15 @@ use super::of_truth;
 use super::straight::plus;
 use masstone::colour::difference::delta_e_2000;
 use masstone::colour::{Lab, Matrix};
-use masstone::mix::{Coat, Load, Trial, fit, leave_one_out};
+use masstone::mix::{Coat, Load, Model, Trial, fit, leave_one_out};
 use masstone_simulator::{Spectrum, Substrate, lab_of, layer};
 use std::path::Path;
 
 /// Grams per 100 g.
 const LOADS: [f64; 4] = [1.5, 4.0, 8.0, 16.0];
 const WHITE_AT_TEN: f64 = 4.0;
+/// Of a pair that is told, so much of each.
+const TOLD: f64 = 4.0;
 
 /// One paint.
 struct Paint {
@@ -32,6 +34,9 @@ pub(crate) struct Oils {
     pub(crate) across: Vec<Case>,
     /// Among the others, of which nothing was set.
     pub(crate) apart: Vec<Case>,
+    /// Of all pairs but ten, after one mixture of each of these ten was measured. Which ten is taken in two ways: around a ring each paint meets
+    /// the next, or the third next.
+    pub(crate) after: Vec<Case>,
 }
 
 /// Pairs among so many paints, the first ones, had their say in constants.
@@ -71,18 +76,21 @@ pub(crate) fn cases(folder: &Path) -> Oils {
                 (true, false) => &mut across,
                 (false, false) => &mut apart,
             };
-            for part in [0.25, 0.5, 0.75] {
-                for total in [4.0, 16.0] {
-                    let film = [(one, (1.0 - part) * total), (other, part * total)];
-                    let asked = trial(&film);
-                    let prediction = model.predict(&Coat {
-                        pigments: asked.pigments,
-                        g_per_m2: asked.g_per_m2,
-                        ground: asked.ground,
-                    });
-                    let prediction = prediction.expect("all of it was tried");
-                    let mean = between(colour(&[(one, total)]), colour(&[(other, total)]), part);
-                    pairs.push(case(&film, prediction.lab, prediction.u95, mean));
+            pairs.extend(mixtures(&model, one, other));
+        }
+    }
+    let mut after = Vec::new();
+    for step in [1, 3] {
+        let ring: Vec<[usize; 2]> = (0..paints.len())
+            .map(|turn| [turn, turn + 1].map(|it| it * step % paints.len()))
+            .collect();
+        let mut more = trials.clone();
+        more.extend((ring.iter()).map(|pair| trial(&pair.map(|it| (&paints[it], TOLD)))));
+        let model = fit(&more).expect("sound trials");
+        for (i, one) in paints.iter().enumerate() {
+            for (j, other) in paints.iter().enumerate().skip(i + 1) {
+                if !(ring.contains(&[i, j]) || ring.contains(&[j, i])) {
+                    after.extend(mixtures(&model, one, other));
                 }
             }
         }
@@ -92,7 +100,28 @@ pub(crate) fn cases(folder: &Path) -> Oils {
         set_on,
         across,
         apart,
+        after,
     }
+}
+
+/// Three proportions, weak and strong.
+fn mixtures(model: &Model, one: &Paint, other: &Paint) -> Vec<Case> {
+    let mut out = Vec::new();
+    for part in [0.25, 0.5, 0.75] {
+        for total in [4.0, 16.0] {
+            let film = [(one, (1.0 - part) * total), (other, part * total)];
+            let asked = trial(&film);
+            let prediction = model.predict(&Coat {
+                pigments: asked.pigments,
+                g_per_m2: asked.g_per_m2,
+                ground: asked.ground,
+            });
+            let prediction = prediction.expect("all of it was tried");
+            let mean = between(colour(&[(one, total)]), colour(&[(other, total)]), part);
+            out.push(case(&film, prediction.lab, prediction.u95, mean));
+        }
+    }
+    out
 }
 
 /// The paints by name, on the simulator's bands; at the ends and below nothing, where noise has it, the nearest value that can be.

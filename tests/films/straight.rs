@@ -57,7 +57,8 @@ impl Straight {
     }
 }
 
-fn along(points: &[(f64, Lab)], load: f64) -> Lab {
+/// Straight between points, loads ascending; beyond the last its colour stays.
+pub(crate) fn along(points: &[(f64, Lab)], load: f64) -> Lab {
     let above = points.iter().position(|it| it.0 >= load);
     let Some(above) = above else {
         return points[points.len() - 1].1;
