@@ -468,7 +468,7 @@ mod tests {
     fn a_card_is_square_in_any_turn_and_askew_between() {
         let at = |degrees: f64| {
             askew(&Pose {
-                centre: crate::geometry::Point::new(0.0, 0.0),
+                centre: Point::new(0.0, 0.0),
                 angle: degrees.to_radians(),
                 scale: 1.0,
             })
