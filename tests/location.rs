@@ -430,3 +430,13 @@ fn a_tiny_shape_is_no_board() {
     );
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// The board's patches lie almost as far apart as the chart's zones: lattices that went on over both were fuller than the chart's own.
+#[test]
+fn a_chart_beside_a_board_of_like_pitch_is_found_for_what_it_is() {
+    let found = outcome(
+        &SceneSpec::draw(Mixture::Ordinary, Split::Test, 91_000_008),
+        2000,
+    );
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}

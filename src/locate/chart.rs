@@ -64,6 +64,8 @@ pub(super) fn find(view: &View, quads: &[Quad], card: &Panel, mirrored: bool) ->
     let mut lattices = lattice::grow_all(card, grid, quads);
     let enough = (card.patches.len() / 3).max(4);
     lattices.retain(|it| it.cells.len() >= enough);
+    // One that goes on over a board of like pitch is fuller, and lies true on neither.
+    lattices.sort_by_key(|it| !it.spans_within(grid));
     let mut laid: Vec<(f64, PlaneMap)> = Vec::new();
     for lattice in lattice::distinct(grid, lattices, LATTICES) {
         laid.extend(

@@ -23,6 +23,16 @@ pub(super) struct Lattice {
 }
 
 impl Lattice {
+    /// Whether its cells are within as many columns and rows as a grid has.
+    pub(super) fn spans_within(&self, grid: &Grid) -> bool {
+        let span = |along: &dyn Fn(&(i32, i32)) -> i32| {
+            let (low, high) = (self.cells.iter().map(along))
+                .fold((i32::MAX, i32::MIN), |(l, h), it| (l.min(it), h.max(it)));
+            usize::try_from(high.saturating_sub(low).saturating_add(1)).unwrap_or(0)
+        };
+        span(&|it| it.0) <= grid.columns && span(&|it| it.1) <= grid.rows
+    }
+
     /// A lattice laid over regions whose corners, cell by cell, are given.
     pub(super) fn new(
         grid: &Grid,
