@@ -34,12 +34,17 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
     let Some(grid) = &panel.grid else {
         return 0.0;
     };
-    let painted = || panel.patches.iter().zip(believed).filter(|it| !it.0.empty);
+    // Patches off the grid lie where they like, and lines of cells don't meet theirs.
+    let cells = || (panel.patches.iter().zip(believed)).filter(|it| it.0.cell.is_some());
+    let painted = || cells().filter(|it| !it.0.empty);
+    let around = |all: &mut dyn Iterator<Item = Rect>| all.reduce(|a, b| a.union(&b));
     let seen = painted().filter(|it| it.1.visible >= SEEN);
-    let Some(seen) = seen.map(|it| it.0.rect).reduce(|a, b| a.union(&b)) else {
+    let Some(seen) = around(&mut seen.map(|it| it.0.rect)) else {
         return 0.0;
     };
-    let extent = panel.extent();
+    let Some(extent) = around(&mut cells().map(|it| it.0.rect)) else {
+        return 0.0;
+    };
     let ends = (0..4).filter(|side| {
         let axis = side % 2;
         let gap = grid.pitch_mm[axis] - grid.patch_mm[axis];
