@@ -207,13 +207,14 @@ fn clear_lead(single: bool) -> f64 {
 /// shadow's edge across it passed for one of its own.
 const OTHERWISE: f64 = 0.12;
 
-/// How far the corners of a card laid one way are at most from the nearest of it laid another way, millimetres.
+/// How far the corners of a card's zones laid one way are at most from the nearest of them laid another way, millimetres.
 fn corners_apart(card: &Panel, one: &Pose, other: &Pose) -> f64 {
-    let outer = card.outer();
+    // A pose says where the middle of the zones is.
+    let zone = card.extent();
     let corners = |it: &Pose| {
         let (sin, cos) = it.angle.sin_cos();
-        outer.corners().map(|p| {
-            let off = (p - outer.centre()) * it.scale;
+        zone.corners().map(|p| {
+            let off = (p - zone.centre()) * it.scale;
             it.centre + Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y)
         })
     };
@@ -314,7 +315,7 @@ const ALL_SEEN: f64 = 6.0;
 
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 ///
-/// What is asked of any card makes it none; how light it is, and how it lies, only costs it some of its score against others.
+/// What is asked of any card makes it none; how much lighter than the panel it is, and how it lies, only costs it some of its score against others.
 fn judge(
     view: &View,
     placed: &PlacedCard,
@@ -422,19 +423,21 @@ fn judge(
         Place::Anywhere if single => LEAST_LIKE_ANYWHERE,
         _ => LEAST_LIKE,
     };
-    // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none.
-    if single {
-        score -= SHADED * shaded;
-    }
-    if !told_by_colours(card) && score + by_cast.min(CAST) < least {
+    // A sheet so dark that the panel would be lighter than white, were it the card, lies in a shadow or is none. Where the card may lie
+    // anywhere it must hold with that: another sheet is as likely as a shadow.
+    let anywhere = matches!(placed.place, Place::Anywhere);
+    let by_shade = if single { SHADED * shaded } else { 0.0 };
+    let held = score + by_cast.min(CAST) - if anywhere { by_shade } else { 0.0 };
+    if !told_by_colours(card) && held < least {
         return None;
     }
+    score -= by_shade;
     // Told by its evenness alone, it mustn't outdo what shows its edges, and counts as what shows just enough of them.
     if even {
         score -= ALL_SEEN * (1.0 - enough);
     }
     if single {
-        if matches!(placed.place, Place::Anywhere) {
+        if anywhere {
             unusual += askew(&pose);
         }
         score -= UNUSUAL * unusual.min(1.0);

@@ -1,7 +1,9 @@
 //! Whether the board ends within the layout: an edge along outermost lines of cells in which no patch is seen.
 //!
 //! A layout laid turned, or a line off, may have empty cells, or a patch that looks as the board does, beyond the board's end. There
-//! the board's edge runs through the layout along one of its sides; on a board nothing does but patches' own outlines.
+//! the board's edge runs through the layout along one of its sides; on a board hardly anything does but patches' own outlines.
+//!
+//! The constants have no source: they were set while looking at some ordinary and hard simulated scenes.
 
 use super::edge::profile;
 use super::evidence::Believed;
@@ -18,10 +20,14 @@ const STRETCHES: u8 = 4;
 const SHOW: (f64, usize) = (0.6, 2);
 /// By what a stretch's slope must stand out, as of a patch's outline: in terms of the slope elsewhere, in standard errors, and a grading a pixel.
 const STANDS_OUT: (f64, f64, f64) = (2.5, 3.0, 0.12);
-/// How much of a gap beside the patches is spared, as they may be wider than they should, and from where to where the outermost strips of
-/// board beside them are read: margins may be narrower than gaps.
-const SPARED: f64 = 0.4;
+/// How much beside the patches is spared, as they may be wider than they should: of a gap, and of a patch, the more; and how many view pixels
+/// besides, there and at the layout's own rim, where a board of no margin ends.
+const SPARED: (f64, f64) = (0.4, 0.06);
+const BLURRED: f64 = 3.0;
+/// From where to where the outermost strips of board beside patches are read, as shares of a gap: margins may be narrower than gaps.
 const STRIP: (f64, f64) = (0.1, 0.45);
+/// View pixels of a gap below which nothing is read in it.
+const NARROW: f64 = 2.0;
 /// How far the edge may turn from the layout's side, millimetres a millimetre, and how far stretches may lie from one line, as a share of a pitch.
 const TURNED: f64 = 0.035;
 const OFF_LINE: f64 = 0.05;
@@ -45,15 +51,25 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
     let Some(extent) = around(&mut cells().map(|it| it.0.rect)) else {
         return 0.0;
     };
+    let scale = map.jacobian(extent.centre()).determinant().abs().sqrt();
+    let blurred = BLURRED / scale.max(1e-9);
+    let gaps = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
     let ends = (0..4).filter(|side| {
         let axis = side % 2;
-        let gap = grid.pitch_mm[axis] - grid.patch_mm[axis];
-        let (from, to) = (end(&seen, *side) + SPARED * gap, end(&extent, *side));
-        if to - from < 0.5 * grid.pitch_mm[axis] {
+        let spared = f64::max(SPARED.0 * gaps[axis], SPARED.1 * grid.patch_mm[axis]);
+        let (from, to) = (
+            end(&seen, *side) + spared + blurred,
+            end(&extent, *side) - blurred,
+        );
+        if to - from < 0.5 * grid.patch_mm[axis] {
             return false;
         }
-        let unseen = painted().any(|it| end(&it.0.rect, *side) > from + gap);
+        let unseen = painted().any(|it| end(&it.0.rect, *side) > from);
         let stretches = if unseen {
+            // Patches without gaps leave no board beside them to be read.
+            if gaps[1 - axis] * scale < NARROW {
+                return false;
+            }
             strips(grid, &seen, 1 - axis)
         } else {
             shares(&seen, 1 - axis)
@@ -93,8 +109,8 @@ fn shares(rect: &Rect, axis: usize) -> Vec<(f64, f64)> {
     (0..STRETCHES).map(|k| (at(k), at(k + 1))).collect()
 }
 
-/// The lines of patches in a rectangle along an axis across them, and the strips of board beside and between: a patch's own outline, which may be seen
-/// a little, lies in none of these.
+/// The lines of patches in a rectangle along an axis across them, and the strips of board beside and between. The outline of a patch beyond, which may
+/// be seen a little, lies in no strip, and of these there is one more than lines.
 fn strips(grid: &Grid, rect: &Rect, axis: usize) -> Vec<(f64, f64)> {
     let (pitch, patch) = (grid.pitch_mm[axis], grid.patch_mm[axis]);
     let gap = pitch - patch;
@@ -209,6 +225,107 @@ mod tests {
         // Turned, as a shadow's; and of three stretches one saw something else.
         assert!(!in_line(&at(&[(0.0, 5.0), (50.0, 8.0)]), 1.0));
         assert!(!in_line(&at(&[(0.0, 5.0), (50.0, 9.0), (100.0, 5.0)]), 1.0));
+    }
+
+    #[test]
+    fn places_lie_as_far_outwards_as_they_say() {
+        let rect = Rect {
+            x: -10.0,
+            y: -20.0,
+            width: 70.0,
+            height: 50.0,
+        };
+        let middles = [(-10.0, 5.0), (25.0, -20.0), (60.0, 5.0), (25.0, 30.0)];
+        for (side, (x, y)) in middles.into_iter().enumerate() {
+            let edge = Edge {
+                side,
+                from: 0.0,
+                to: 1.0,
+            };
+            let outwards = end(&rect, side);
+            assert!((edge.outwards(Point::new(x, y)) - outwards).abs() < 1e-9);
+            let along = if side % 2 == 0 { y } else { x };
+            assert!((edge.place(outwards, along) - Point::new(x, y)).norm() < 1e-9);
+        }
+    }
+
+    /// What is thought of a row of four cells, painted or empty, whose board ends at a place on a table a little darker than it. Three pixels a millimetre.
+    fn row(gap: f64, patches: [Paint; 4], board_ends: f64) -> f64 {
+        let pitch = 20.0 + gap;
+        let text = format!(
+            "id = \"row\"\n[grid]\nrows = 1\ncolumns = 4\npatch_mm = [20, 20]\npitch_mm = [{pitch}, 30]\n\
+             [[card]]\ncard = \"grey-18\"\nplace = \"anywhere\"\n"
+        );
+        let empty = |(i, it): (usize, &Paint)| match it {
+            Paint::Empty => format!("[[patch]]\nat = \"A{}\"\nempty = true\n", i + 1),
+            _ => String::new(),
+        };
+        let text = text + &patches.iter().enumerate().map(empty).collect::<String>();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("panel.toml");
+        std::fs::write(&path, text).unwrap();
+        let panel = crate::panel::read(&path).unwrap();
+        let (width, height) = (400, 160);
+        let pixels = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
+        let colour = |(x, y): (u16, u16)| {
+            let mm = [x, y].map(|it| (f64::from(it) - 49.5) / 3.0);
+            let painted = patches.iter().enumerate().any(|(i, it)| {
+                let off = mm[0] - pitch * i as f64;
+                matches!(it, Paint::Seen) && (0.0..20.0).contains(&off)
+            });
+            // A pattern as of noise.
+            let noise = f32::from((x * 31) ^ (y * 17)) % 8.0 / 10.0;
+            let light = if painted && (0.0..20.0).contains(&mm[1]) {
+                30.0
+            } else if mm[0] < board_ends {
+                60.0
+            } else {
+                54.0
+            };
+            [light + noise, 0.0, 0.0]
+        };
+        let view = View {
+            factor: 1,
+            width: usize::from(width),
+            height: usize::from(height),
+            pixels: pixels.map(colour).collect(),
+        };
+        let map = PlaneMap::new(nalgebra::Matrix3::new(
+            3.0, 0.0, 50.0, 0.0, 3.0, 50.0, 0.0, 0.0, 1.0,
+        ));
+        let believed = patches.map(|it| Believed {
+            visible: if matches!(it, Paint::Seen) { 1.0 } else { 0.0 },
+            open: 1.0,
+            plain: 0.0,
+        });
+        within(&view, &panel, &map, &believed)
+    }
+
+    #[derive(Clone, Copy)]
+    enum Paint {
+        Seen,
+        Unseen,
+        Empty,
+    }
+
+    #[test]
+    fn a_board_that_ends_within_the_layout_counts_against_it_and_one_beyond_it_does_not() {
+        use Paint::{Empty, Seen, Unseen};
+        let none = |it: f64| it.abs() < 1e-9;
+        let once = |it: f64| (it - ENDS).abs() < 1e-9;
+        for gap in [0.0, 6.0] {
+            let (last, all) = (3.0 * (20.0 + gap), 4.0 * (20.0 + gap));
+            let patches = [Seen, Seen, Seen, Empty];
+            assert!(once(row(gap, patches, last + 8.0)), "{gap}");
+            assert!(none(row(gap, patches, all + 8.0)), "{gap}");
+            // A board without a margin ends where the layout does.
+            assert!(none(row(gap, patches, all - gap)), "{gap}");
+            // Nothing is asked of a layout that is seen to its end.
+            assert!(none(row(gap, [Seen; 4], last + 8.0)), "{gap}");
+        }
+        let patches = [Seen, Seen, Seen, Unseen];
+        assert!(once(row(6.0, patches, 86.0)));
+        assert!(none(row(6.0, patches, 110.0)));
     }
 
     #[test]

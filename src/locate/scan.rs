@@ -120,7 +120,7 @@ fn even_places(
 /// Distance within which two middles are one sheet's, as a share of the zone's shorter side.
 const SAME: f64 = 0.02;
 
-/// Grading by which a card differs from what it lies on, at least.
+/// Grading by which a card's edge differs from what lies a tenth of the card within, at least.
 const DIFFERENT: f64 = 2.5;
 /// Stripes that are looked at from its middle outwards, over all of its size, and how many back the one lies that another is compared with: light
 /// that falls off over the card makes more of a difference from edge to edge.
