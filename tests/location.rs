@@ -347,7 +347,7 @@ fn a_row_on_the_table_is_no_panel_where_another_lies_on_a_board() {
 }
 
 /// The card lies partly on the board, where its outline doesn't show; another sheet of its size lies beside it, turned by a third of a right angle. Or it
-/// hardly shows on wood, and the other is turned by a sixth.
+/// hardly shows on wood, and the other is turned by a little more than a sixth.
 #[test]
 fn a_lone_sheet_that_lies_askew_is_not_taken_for_the_card() {
     for seed in [86_301_245, 86_301_656] {

@@ -21,7 +21,8 @@ const STRETCHES: i32 = 8;
 /// How far a patch may be moved, as a share of its size: what moves it more has taken something else for the board's edge.
 const MOVED: f64 = 0.2;
 
-/// View pixels of the shorter side of a patch below which edges are found wherever they are looked for.
+/// View pixels of the shorter side of a patch below which edges are found wherever they are looked for: a choice, made while looking at
+/// one simulated photo.
 const SMALLEST: f64 = 16.0;
 
 /// Share of the patches that must be seen on a region for it to be the board.

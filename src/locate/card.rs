@@ -13,7 +13,6 @@ use super::view::View;
 use super::zones::{look_at, refine};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Place, PlacedCard};
-use nalgebra::Vector2;
 
 /// A card found in the view.
 #[derive(Clone, Copy, Debug)]
@@ -204,20 +203,12 @@ fn clear_lead(single: bool) -> f64 {
 }
 
 /// How far, as a share of its size, a corner of a card that its evenness alone tells may lie elsewhere by another way of seeing the same sheet: a
-/// shadow's edge across it passed for one of its own.
+/// shadow's edge across it passed for one of its own. A choice, made while looking at one simulated photo.
 const OTHERWISE: f64 = 0.12;
 
 /// How far the corners of a card's zones laid one way are at most from the nearest of them laid another way, millimetres.
 fn corners_apart(card: &Panel, one: &Pose, other: &Pose) -> f64 {
-    // A pose says where the middle of the zones is.
-    let zone = card.extent();
-    let corners = |it: &Pose| {
-        let (sin, cos) = it.angle.sin_cos();
-        zone.corners().map(|p| {
-            let off = (p - zone.centre()) * it.scale;
-            it.centre + Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y)
-        })
-    };
+    let corners = |it: &Pose| PlaneMap::new(it.matrix(card)).outline(&card.extent());
     let (one, other) = (corners(one), corners(other));
     let nearest = |p: &Point| {
         other

@@ -38,6 +38,28 @@ pub(super) struct Peak {
     pub error: f64,
 }
 
+/// By how much a line's slope must stand out from the slopes elsewhere, as a factor; its standard errors besides; and the slope of the faintest
+/// line, grading a pixel.
+const ABOVE: f64 = 2.5;
+const SURE: f64 = 3.0;
+const FAINTEST: f64 = 0.12;
+
+impl Peak {
+    /// Whether a line stands out from what lies beside it, though noise may have made it.
+    pub(super) fn stands_out(&self) -> bool {
+        self.slope >= self.least()
+    }
+
+    /// Whether one does that noise hardly made.
+    pub(super) fn is_sure(&self) -> bool {
+        self.slope >= self.least() + SURE * self.error
+    }
+
+    fn least(&self) -> f64 {
+        ABOVE * self.background + FAINTEST
+    }
+}
+
 /// Takes the profile across `a`–`b`, its ends spared, from `range.0` to `range.1` along `normal`.
 ///
 /// None if the line leaves the picture.

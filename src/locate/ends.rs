@@ -18,8 +18,6 @@ const SEEN: f64 = 0.5;
 const STRETCHES: u8 = 4;
 /// Share of the stretches that must show it, and fewest.
 const SHOW: (f64, usize) = (0.6, 2);
-/// By what a stretch's slope must stand out, as of a patch's outline: in terms of the slope elsewhere, in standard errors, and a grading a pixel.
-const STANDS_OUT: (f64, f64, f64) = (2.5, 3.0, 0.12);
 /// How much beside the patches is spared, as they may be wider than they should: of a gap, and of a patch, the more; and how many view pixels
 /// besides, there and at the layout's own rim, where a board of no margin ends.
 const SPARED: (f64, f64) = (0.4, 0.06);
@@ -183,7 +181,6 @@ impl Edge {
         }
         let reach = (outer - centre).dot(&normal);
         let peak = profile(view, a, b, normal, (-reach, reach), 1.0)?.steepest_within(reach);
-        let least = STANDS_OUT.0 * peak.background + STANDS_OUT.1 * peak.error + STANDS_OUT.2;
         let mm = map.unmap(centre + normal * peak.offset)?;
         let found = Point::new(
             if self.side.is_multiple_of(2) {
@@ -193,7 +190,7 @@ impl Edge {
             },
             self.outwards(mm),
         );
-        (peak.slope > least).then_some(found)
+        peak.is_sure().then_some(found)
     }
 }
 

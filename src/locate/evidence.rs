@@ -182,11 +182,6 @@ fn highlight(
     lit.count() >= ON_HALF.1
 }
 
-/// Standard errors by which a slope must stand out.
-const SURE: f64 = 3.0;
-/// Slope of the faintest outline, grading a pixel.
-const FAINTEST: f64 = 0.12;
-
 /// What was seen of one stretch of outline.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Stretch {
@@ -277,8 +272,7 @@ fn examine(
         at: map.map(middle) + normal * peak.offset,
         normal,
     };
-    let stands_out = 2.5 * peak.background + FAINTEST;
-    let stretch = if peak.slope >= stands_out + SURE * peak.error {
+    let stretch = if peak.is_sure() {
         Stretch::Outline(seen)
     } else {
         let (contrast, error) = profile.contrast();
@@ -293,7 +287,7 @@ fn examine(
     };
     Looked {
         stretch,
-        faint: (peak.slope >= stands_out).then_some(seen),
+        faint: peak.stands_out().then_some(seen),
         difference: Some(profile.difference()),
     }
 }

@@ -37,7 +37,7 @@ impl Pose {
     }
 
     /// Card millimetres to the panel's.
-    fn matrix(&self, card: &Panel) -> Matrix3<f64> {
+    pub(super) fn matrix(&self, card: &Panel) -> Matrix3<f64> {
         let (sin, cos) = self.angle.sin_cos();
         let (sin, cos) = (self.scale * sin, self.scale * cos);
         let turn = Matrix3::new(cos, -sin, 0.0, sin, cos, 0.0, 0.0, 0.0, 1.0);
@@ -79,7 +79,7 @@ pub(super) fn posed(card: &Panel, plane: &PlaneMap, map: &PlaneMap) -> Option<Po
     })
 }
 
-/// Largest angle at which a card laid by hand lies against the panel's edges, radians: 15°.
+/// Largest angle at which a card laid by hand lies against the panel's edges, radians: 15.5°.
 pub(super) const CROOKED: f64 = 0.27;
 
 /// How far a pose is from square to the panel, radians, 0–π/4.
