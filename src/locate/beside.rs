@@ -74,7 +74,7 @@ pub(super) fn of<'a>(panel: &'a Panel, decided: &Decided) -> Option<Beside<'a>> 
 const NEAR_OWN: f64 = 3.0;
 
 /// Whether a panel's patches, of which there are several, lie in one line.
-fn in_one_line(panel: &Panel) -> bool {
+pub(super) fn in_one_line(panel: &Panel) -> bool {
     let rects = || {
         panel
             .patches

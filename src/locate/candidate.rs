@@ -5,6 +5,7 @@ use super::chart::Chart;
 use super::ends;
 use super::evidence::{Look, Stretch, stretch};
 use super::ground::Ground;
+use super::level;
 use super::place::Placement;
 use super::pose::{self, Motion};
 use super::region::Quad;
@@ -62,13 +63,20 @@ pub(super) fn hear(
         planes.entry(key).or_default().push(it);
     }
     let mut out = Vec::new();
-    for ways in planes.into_values() {
+    for mut ways in planes.into_values() {
         // What is seen in the mirrored ways' plane would be seen in a mirror.
         let Some(plane) = ways.iter().find(|it| !it.mirrored).or(ways.first()) else {
             continue;
         };
-        let plane = plane.map;
+        let mut plane = plane.map;
         let motions: Vec<Motion> = ways.iter().map(|it| motion(&plane, &it.map)).collect();
+        // A line of patches says little of where in its plane other cards lie.
+        if let Some(levelled) = level::by_chart(view, panel, charts, &plane) {
+            plane = levelled;
+            for (way, motion) in ways.iter_mut().zip(&motions) {
+                way.map = moved(&plane, motion);
+            }
+        }
         let sightings: Vec<Sightings> = panel
             .cards
             .iter()
@@ -131,6 +139,16 @@ fn motion(from: &PlaneMap, to: &PlaneMap) -> Motion {
             let out = back * from.homography;
             out / out[(2, 2)]
         })
+}
+
+/// The map that sends the millimetres of a plane, moved, to the pixels of that plane.
+fn moved(plane: &PlaneMap, by: &Motion) -> PlaneMap {
+    let back = by.try_inverse().unwrap_or_else(Motion::identity);
+    let homography = plane.homography * back;
+    PlaneMap {
+        homography: homography / homography[(2, 2)],
+        ..*plane
+    }
 }
 
 /// Log likelihood of a search's outcome if the way is right, over its being wrong.

@@ -23,6 +23,8 @@ pub(super) struct Found {
     pub score: f64,
     /// Mean belief in its zones' outlines, 0–1.
     pub seen: f64,
+    /// Mean share of its zones' half sides that were seen, 0–1: enough make for full belief, and all of them are better still.
+    pub share: f64,
     /// Whether enough of it is seen to be the card; what is seen less plainly can only cast doubt on another.
     pub plain: bool,
     /// A chart's own map to view pixels, better than its pose where the panel says little of the perspective.
@@ -77,10 +79,10 @@ pub(super) fn look_for(
         varied,
         cast: shade::cast(view),
     };
-    let judged = |poses: Vec<Pose>| -> Vec<Found> {
+    let judged = |poses: Vec<Pose>, from: From| -> Vec<Found> {
         likely(view, card, plane, poses)
             .into_iter()
-            .filter_map(|it| judge(view, placed, plane, panel_light, it))
+            .filter_map(|it| judge(view, placed, plane, panel_light, it, from))
             .collect()
     };
     if let Some(chart) = chart {
@@ -90,6 +92,7 @@ pub(super) fn look_for(
             pose,
             score: 0.0,
             seen: 1.0,
+            share: 1.0,
             plain: true,
             own: Some(chart.map),
             even: false,
@@ -99,7 +102,7 @@ pub(super) fn look_for(
             faint: Vec::new(),
         };
     }
-    let seen = judged(suggest::poses(quads, card, plane, &fits));
+    let seen = judged(suggest::poses(quads, card, plane, &fits), From::Regions);
     let served = |way: &Motion| {
         seen.iter()
             .any(|it| it.plain && fits_place(panel, placed, &it.pose.moved(way)))
@@ -107,17 +110,40 @@ pub(super) fn look_for(
     // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
     let single = card.patches.len() == 1;
     let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
-        judged(suggest::scanned(view, panel, placed, plane, ways, &fits))
+        judged(
+            suggest::scanned(view, panel, placed, plane, ways, &fits),
+            From::Elsewhere,
+        )
     } else {
         Vec::new()
     };
     if single && !seen.iter().chain(&faint).any(|it| it.plain) {
-        let parted = judged(suggest::parted(quads, card, plane, &fits));
+        let parted = judged(suggest::parted(quads, card, plane, &fits), From::Elsewhere);
         faint.extend(
             parted
                 .into_iter()
                 .filter(|it| it.seen > PARTED_SHOWS && !it.even),
         );
+    }
+    if single {
+        let cut = suggest::cut_off(view, quads, card, plane, &fits);
+        let weighed = cut.into_iter().filter_map(|(pose, quad)| {
+            let shown = Shown {
+                pose,
+                map: pose.map(card, plane),
+                seen: 1.0,
+                share: 1.0,
+                plain: false,
+                even: false,
+            };
+            let read = PlaneMap::fit(&card.extent().corners(), &quad.corners)?;
+            let found = weigh(view, placed, panel_light, &shown, &read)?;
+            Some(Found {
+                score: found.score - CUT_OFF,
+                ..found
+            })
+        });
+        faint.extend(weighed);
     }
     Sightings {
         seen: outshone(card, seen),
@@ -167,14 +193,20 @@ impl Sightings {
         if single || !found.iter().any(|it| it.plain) {
             found.extend(there(&self.faint));
         }
+        // What lies askew is never taken for it, and is no rival of what lies square.
+        let askew = |it: &Found| crooked(&it.pose) > CROOKED;
+        let anywhere = matches!(placed.place, Place::Anywhere);
+        if single && anywhere && found.iter().any(|it| it.plain && !askew(it)) {
+            found.retain(|it| !askew(it));
+        }
         // A pose is told by its centre and turn; of equal ones the best counts.
         found.sort_by(|a, b| b.score.total_cmp(&a.score));
-        let Some(best) = found.iter().find(|it| it.plain).copied() else {
+        let size = card.outer().width.min(card.outer().height);
+        let Some(best) = best(&found, size) else {
             return Search::Missing;
         };
-        let size = card.outer().width.min(card.outer().height);
         let rival = found.iter().find(|it| {
-            let apart = (it.pose.centre - best.pose.centre).norm() > 0.35 * size;
+            let apart = (it.pose.centre - best.pose.centre).norm() > OVERLAPS * size;
             let turned = !single && (it.pose.angle - best.pose.angle).cos() < 0.7;
             let otherwise = single
                 && best.even
@@ -185,16 +217,30 @@ impl Sightings {
         match rival {
             Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
             // The card may be hidden, or melt into the table.
-            _ if single
-                && matches!(placed.place, Place::Anywhere)
-                && crooked(&best.pose) > CROOKED =>
-            {
-                Search::Askew
-            }
+            _ if single && anywhere && askew(&best) => Search::Askew,
             _ => Search::Found(best),
         }
     }
 }
+
+/// The best of sightings, which are in their order: of a sheet that fits a little off as well, what shows the most of its outline. A card's `size` is
+/// that of its shorter side.
+fn best(found: &[Found], size: f64) -> Option<Found> {
+    let first = found.iter().find(|it| it.plain)?;
+    let same = |it: &&Found| {
+        let here = (it.pose.centre - first.pose.centre).norm() < OVERLAPS * size;
+        it.plain && here && it.score > first.score - AS_WELL
+    };
+    let all = found.iter().filter(same);
+    // Of equal ones the first counts.
+    all.copied()
+        .reduce(|best, it| if it.share > best.share { it } else { best })
+}
+
+/// How far apart two sightings of one sheet are at most, over the card's shorter side, and by how much one may score less than the other and fit
+/// as well.
+const OVERLAPS: f64 = 0.35;
+const AS_WELL: f64 = 0.5;
 
 /// By how much the best of a card's sightings must beat every other. Any sheet may be a card of one zone: a shadow or dust on the card itself
 /// costs it some of its outline, and another sheet none.
@@ -289,6 +335,9 @@ const TINTED: f64 = 1.5;
 /// tinted in the light of a lamp that the camera didn't take for one.
 const CAST: f64 = 1.5;
 
+/// What a sheet that the frame cuts off is less likely the card: who lays one has it in view. A guess.
+const CUT_OFF: f64 = 2.5;
+
 /// CIELAB lightness below which a card that comes out clipped is none: a white one may.
 const NO_WHITE: f64 = 80.0;
 
@@ -304,6 +353,15 @@ const HALF_SHOWS: f64 = 0.4;
 /// What a card scores whose zones are all seen.
 const ALL_SEEN: f64 = 6.0;
 
+/// What suggests a pose.
+#[derive(Clone, Copy, Debug)]
+enum From {
+    /// Regions with closed outlines.
+    Regions,
+    /// Even places, or parts of a sheet.
+    Elsewhere,
+}
+
 /// Refines a pose in the view and weighs it; none if it does not look like the card.
 ///
 /// What is asked of any card makes it none; how much lighter than the panel it is, and how it lies, only costs it some of its score against others.
@@ -313,6 +371,7 @@ fn judge(
     plane: &PlaneMap,
     panel: PanelLight,
     pose: Pose,
+    from: From,
 ) -> Option<Found> {
     let card = &placed.card;
     let (start, mut pose) = (pose, pose);
@@ -322,24 +381,37 @@ fn judge(
     for reach in [far.clamp(4.0, 14.0), 4.0, 2.0] {
         pose = refine(view, card, plane, pose, reach).unwrap_or(pose);
     }
-    // A row of patches says little of the perspective beside it.
-    if !(0.87..1.14).contains(&pose.scale) {
-        return None;
-    }
-    let mut map = pose.map(card, plane);
     let zones: Vec<&Rect> = card
         .patches
         .iter()
         .filter(|it| !it.empty)
         .map(|it| &it.rect)
         .collect();
-    let mut seen = zones
-        .iter()
-        .map(|it| look_at(view, card, &map, it, 1.8).visible())
-        .sum::<f64>()
-        / zones.len().max(1) as f64;
+    let look = |pose: &Pose| {
+        let map = pose.map(card, plane);
+        let outlines = zones.iter().map(|it| look_at(view, card, &map, it, 1.8));
+        let (seen, share) = outlines.fold((0.0, 0.0), |(seen, share), it| {
+            (seen + it.visible(), share + it.share)
+        });
+        let n = zones.len().max(1) as f64;
+        (map, seen / n, share / n)
+    };
+    let (mut map, mut seen, mut share) = look(&pose);
     let single = zones.len() == 1;
     let enough = if single { SINGLE_SHOWS } else { SHOWS };
+    if seen < 1.0 && matches!(from, From::Regions) && suggest::is_of_size(&start) {
+        // Far around it, streaks in wood are harder than the card's own edges, and a region of its size has those.
+        let near = refine(view, card, plane, start, 2.0).unwrap_or(start);
+        let looked = look(&near);
+        if looked.2 > share {
+            pose = near;
+            (map, seen, share) = looked;
+        }
+    }
+    // A row of patches says little of the perspective beside it.
+    if !(0.87..1.14).contains(&pose.scale) {
+        return None;
+    }
     let mut even = false;
     if single
         && seen < enough
@@ -360,14 +432,53 @@ fn judge(
     if single && zones.iter().any(other) {
         return None;
     }
+    let shown = Shown {
+        pose,
+        map,
+        seen,
+        share,
+        plain: seen >= enough,
+        even,
+    };
+    weigh(view, placed, panel, &shown, &map)
+}
+
+/// A pose with what is seen of its zones' outlines.
+struct Shown {
+    pose: Pose,
+    /// Of the card to view pixels.
+    map: PlaneMap,
+    seen: f64,
+    share: f64,
+    plain: bool,
+    even: bool,
+}
+
+/// Weighs a pose by the colours of its zones, which are read where another map has them; none if they aren't the card's.
+fn weigh(
+    view: &View,
+    placed: &PlacedCard,
+    panel: PanelLight,
+    shown: &Shown,
+    read: &PlaneMap,
+) -> Option<Found> {
+    let card = &placed.card;
+    let Shown {
+        pose,
+        map,
+        seen,
+        even,
+        ..
+    } = *shown;
+    let zones = card.patches.iter().filter(|it| !it.empty).count();
+    let single = zones == 1;
     let mut score = ALL_SEEN * seen;
     let (mut uneven, mut lightness) = (0, Vec::new());
     let (mut shaded, mut unusual, mut by_cast) = (0.0_f64, 0.0_f64, 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
-        let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
-        uneven += usize::from(
-            spread > UNEVEN && !(zones.len() == 1 && shade::parted(view, &map, &patch.rect)),
-        );
+        let (colour, spread) = shade::inside(view, read, &patch.rect)?;
+        uneven +=
+            usize::from(spread > UNEVEN && !(single && shade::parted(view, &map, &patch.rect)));
         if let Some(known) = &patch.known {
             lightness.push((known.lab.l, colour[0]));
             if let Some(lightest) = panel.lightest {
@@ -393,7 +504,7 @@ fn judge(
             if tint > TINTED && !told_by_colours(card) {
                 return None;
             }
-            let per_tint = 4.0 / zones.len() as f64;
+            let per_tint = 4.0 / zones as f64;
             score -= per_tint * tint;
             if let Some(cast) = panel.cast {
                 by_cast += per_tint * (tint - shade::tint_beside(colour, cast)).max(0.0);
@@ -401,7 +512,7 @@ fn judge(
         }
     }
     // The edge of a shadow may cross one zone of three.
-    if zones.len() <= 4 && uneven > zones.len() / 3 {
+    if zones <= 4 && uneven > zones / 3 {
         return None;
     }
     if !told_by_colours(card) && !shade::in_order(&lightness) {
@@ -425,7 +536,7 @@ fn judge(
     score -= by_shade;
     // Told by its evenness alone, it mustn't outdo what shows its edges, and counts as what shows just enough of them.
     if even {
-        score -= ALL_SEEN * (1.0 - enough);
+        score -= ALL_SEEN * (1.0 - SINGLE_SHOWS);
     }
     if single {
         if anywhere {
@@ -437,7 +548,8 @@ fn judge(
         pose,
         score,
         seen,
-        plain: seen >= enough,
+        share: shown.share,
+        plain: shown.plain,
         own: None,
         even,
     })
@@ -457,6 +569,30 @@ fn share_between((from, to): (f64, f64), value: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn of_sightings_of_one_sheet_the_one_that_shows_most_of_its_outline_counts() {
+        let at = |x: f64, score: f64, share: f64| Found {
+            pose: Pose {
+                centre: Point::new(x, 0.0),
+                angle: 0.0,
+                scale: 1.0,
+            },
+            score,
+            seen: 1.0,
+            share,
+            plain: true,
+            own: None,
+            even: false,
+        };
+        let (off, on) = (at(10.0, 5.51, 0.8), at(0.0, 5.46, 1.0));
+        let x = |all: &[Found]| best(all, 100.0).map(|it| it.pose.centre.x);
+        assert_eq!(x(&[off, on]), Some(0.0));
+        // Another sheet, and one that fits much worse, are no better for it.
+        assert_eq!(x(&[off, at(80.0, 5.46, 1.0)]), Some(10.0));
+        assert_eq!(x(&[off, at(0.0, 4.9, 1.0)]), Some(10.0));
+        assert_eq!(x(&[]), None);
+    }
 
     #[test]
     fn a_card_is_square_in_any_turn_and_askew_between() {

@@ -144,6 +144,13 @@ impl Profile {
         (f64::from(inside[0]), f64::from(outside[0]), (a + b).sqrt())
     }
 
+    /// The colours outside of an offset, but for those in which both sides mix.
+    pub(super) fn beyond(&self, offset: f64) -> impl Iterator<Item = Graded> {
+        let outside = move |i: usize| self.first + i as f64 * self.step - offset > BLURRED;
+        let all = self.colours.iter().copied().enumerate();
+        all.filter(move |it| outside(it.0)).map(|it| it.1)
+    }
+
     /// Mean colours inside of the line and outside, each with its variance.
     fn sides(&self) -> ((Graded, f64), (Graded, f64)) {
         self.beside(0.0)

@@ -7,7 +7,8 @@
 
 use super::edge::profile;
 use super::evidence::Believed;
-use super::view::View;
+use super::shade;
+use super::view::{Graded, Light, View, distance};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Grid, Panel};
 use nalgebra::Vector2;
@@ -29,6 +30,10 @@ const NARROW: f64 = 2.0;
 /// How far the edge may turn from the layout's side, millimetres a millimetre, and how far stretches may lie from one line, as a share of a pitch.
 const TURNED: f64 = 0.035;
 const OFF_LINE: f64 = 0.05;
+/// Grading within which readings between the patches are like one beyond the edge, and share of them that make it the board's own.
+const ALIKE: (f64, f64) = (3.0, 0.05);
+/// Parts of the room in which the edge is looked for that are left out, one after the other, where they lie beyond the photo.
+const CLIPS: u8 = 10;
 /// Log likelihood of an edge across such lines that isn't the board's, as of a shadow or a label: a guess, for one side in fifty.
 const ENDS: f64 = -4.0;
 
@@ -52,6 +57,11 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
     let scale = map.jacobian(extent.centre()).determinant().abs().sqrt();
     let blurred = BLURRED / scale.max(1e-9);
     let gaps = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
+    // Grain and knots run across a board, too: beyond its end lies what isn't seen between the patches.
+    let rings = painted().filter(|it| it.1.visible >= SEEN);
+    let own: Vec<Graded> = rings
+        .flat_map(|it| shade::ring(view, map, &it.0.rect, gaps))
+        .collect();
     let ends = (0..4).filter(|side| {
         let axis = side % 2;
         let spared = f64::max(SPARED.0 * gaps[axis], SPARED.1 * grid.patch_mm[axis]);
@@ -77,7 +87,7 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
             from,
             to,
         };
-        edge.runs(view, map, &stretches, OFF_LINE * grid.pitch_mm[axis])
+        edge.runs(view, map, &stretches, &own, OFF_LINE * grid.pitch_mm[axis])
     });
     ENDS * ends.count() as f64
 }
@@ -136,10 +146,17 @@ struct Edge {
 
 impl Edge {
     /// Whether it runs across enough stretches, about parallel to the side and in one line but for a distance `off`.
-    fn runs(&self, view: &View, map: &PlaneMap, stretches: &[(f64, f64)], off: f64) -> bool {
+    fn runs(
+        &self,
+        view: &View,
+        map: &PlaneMap,
+        stretches: &[(f64, f64)],
+        own: &[Graded],
+        off: f64,
+    ) -> bool {
         let seen: Vec<Point> = stretches
             .iter()
-            .filter_map(|it| self.crosses(view, map, *it))
+            .filter_map(|it| self.crosses(view, map, own, *it))
             .collect();
         let enough = seen.len() as f64 >= SHOW.0 * stretches.len() as f64;
         enough && seen.len() >= SHOW.1 && in_line(&seen, off)
@@ -166,9 +183,25 @@ impl Edge {
     }
 
     /// Where it crosses a stretch, along the side and outwards; none where nothing stands out.
-    fn crosses(&self, view: &View, map: &PlaneMap, (start, end): (f64, f64)) -> Option<Point> {
+    fn crosses(
+        &self,
+        view: &View,
+        map: &PlaneMap,
+        own: &[Graded],
+        (start, end): (f64, f64),
+    ) -> Option<Point> {
         let along = f64::midpoint(start, end);
-        let [inner, outer] = [self.from, self.to].map(|it| map.map(self.place(it, along)));
+        // A layout laid wrongly may go on beyond the photo.
+        let shown = |it: &f64| {
+            let corners = [start, end].map(|along| map.map(self.place(*it, along)));
+            corners.into_iter().all(|p| view.at(p).is_some())
+        };
+        let room = self.to - self.from;
+        let far = (0..=CLIPS).map(|k| self.to - room * f64::from(k) / f64::from(CLIPS));
+        let to = far
+            .take(usize::from(CLIPS))
+            .find(|it| shown(&(it + room / f64::from(CLIPS))))?;
+        let [inner, outer] = [self.from, to].map(|it| map.map(self.place(it, along)));
         // Half way in the picture, of which the nearer half shows more.
         let centre = inner + (outer - inner) / 2.0;
         let middle = self.outwards(map.unmap(centre)?);
@@ -180,7 +213,8 @@ impl Edge {
             normal = -normal;
         }
         let reach = (outer - centre).dot(&normal);
-        let peak = profile(view, a, b, normal, (-reach, reach), 1.0)?.steepest_within(reach);
+        let profile = profile(view, a, b, normal, (-reach, reach), 1.0)?;
+        let peak = profile.steepest_within(reach);
         let mm = map.unmap(centre + normal * peak.offset)?;
         let found = Point::new(
             if self.side.is_multiple_of(2) {
@@ -190,7 +224,16 @@ impl Edge {
             },
             self.outwards(mm),
         );
-        peak.is_sure().then_some(found)
+        let is_own = |beyond: Graded| {
+            let like = own.iter().filter(|it| distance(**it, beyond) < ALIKE.0);
+            like.count() as f64 > ALIKE.1 * own.len() as f64
+        };
+        let (board, all) = profile
+            .beyond(peak.offset)
+            .fold((0, 0), |(board, all), it| {
+                (board + usize::from(is_own(it)), all + 1)
+            });
+        (peak.is_sure() && 2 * board <= all).then_some(found)
     }
 }
 
@@ -248,6 +291,11 @@ mod tests {
 
     /// What is thought of a row of four cells, painted or empty, whose board ends at a place on a table a little darker than it. Three pixels a millimetre.
     fn row(gap: f64, patches: [Paint; 4], board_ends: f64) -> f64 {
+        grained(0.0, gap, patches, board_ends)
+    }
+
+    /// The same of a board on which every other stave of nine millimetres across the row is lighter.
+    fn grained(grain: f32, gap: f64, patches: [Paint; 4], board_ends: f64) -> f64 {
         let pitch = 20.0 + gap;
         let text = format!(
             "id = \"row\"\n[grid]\nrows = 1\ncolumns = 4\npatch_mm = [20, 20]\npitch_mm = [{pitch}, 30]\n\
@@ -275,7 +323,8 @@ mod tests {
             let light = if painted && (0.0..20.0).contains(&mm[1]) {
                 30.0
             } else if mm[0] < board_ends {
-                60.0
+                let lighter = (mm[0] / 9.0).floor().rem_euclid(2.0) > 0.5;
+                if lighter { 60.0 + grain } else { 60.0 }
             } else {
                 54.0
             };
@@ -323,6 +372,16 @@ mod tests {
         let patches = [Seen, Seen, Seen, Unseen];
         assert!(once(row(6.0, patches, 86.0)));
         assert!(none(row(6.0, patches, 110.0)));
+    }
+
+    #[test]
+    fn grain_that_runs_across_a_board_does_not_end_it() {
+        use Paint::{Empty, Seen};
+        let patches = [Seen, Seen, Empty, Empty];
+        let all = 4.0 * 26.0;
+        // Its staves differ more than board and table do.
+        assert!(grained(10.0, 6.0, patches, all + 8.0).abs() < 1e-9);
+        assert!((grained(10.0, 6.0, patches, 60.0) - ENDS).abs() < 1e-9);
     }
 
     #[test]

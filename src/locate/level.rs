@@ -1,14 +1,16 @@
 //! The plane of a panel of one line brought, in the view, to where the card beside it has it.
 
 use super::beside::{self, Beside};
+use super::chart::Chart;
 use super::evidence::Outline;
 use super::fit::Seen;
 use super::improve::{improve, look_at};
 use super::own::{FEW, LEAST_VISIBLE, in_own_plane, near};
-use super::pose;
+use super::pose::posed;
+use super::short;
 use super::view::View;
 use crate::geometry::{PlaneMap, Point};
-use crate::panel::Panel;
+use crate::panel::{Panel, PlacedCard};
 use nalgebra::Vector2;
 
 /// Pixels of the view within which outlines are looked for, pass by pass: of a card in its own plane …
@@ -57,7 +59,7 @@ pub(super) fn level<'a>(
         for reach in LAID {
             map = beside::laid(panel, &map, &own, &look(&map, reach).0).unwrap_or(map);
         }
-        better.pose = pose::posed(better.card, &map, &own).unwrap_or(better.pose);
+        better.pose = posed(better.card, &map, &own).unwrap_or(better.pose);
     }
     for reach in LEVELLED {
         let card = better.look(view, &map, 1.0, reach);
@@ -70,6 +72,28 @@ pub(super) fn level<'a>(
     }
     let as_well = look(&map, LEVELLED[2]).1 >= before - NO_WORSE;
     (as_well && near(panel, &map, decided)).then_some((map, better))
+}
+
+/// A way's map in the plane of a chart that was found for what it is; none of a panel of several lines, which shows its own plane.
+pub(super) fn by_chart(
+    view: &View,
+    panel: &Panel,
+    charts: &[Option<Chart>],
+    map: &PlaneMap,
+) -> Option<PlaneMap> {
+    let all = panel.cards.iter().zip(charts).enumerate();
+    let found = |(index, (placed, chart)): (usize, (&'_ PlacedCard, &Option<Chart>))| {
+        let own = chart.as_ref()?.map;
+        Some((index, posed(&placed.card, map, &own)?, own))
+    };
+    let (index, pose, own) = beside::in_one_line(panel).then(|| all.filter_map(found).next())??;
+    let beside = Beside {
+        index,
+        card: &panel.cards[index].card,
+        pose,
+        own: Some(own),
+    };
+    Some(level(view, panel, map, &beside)?.0)
 }
 
 /// Pixels by which a card's far and near ends are moved apart along the line of patches: what slants between is seen by no straight line.
@@ -91,6 +115,8 @@ fn in_its_own(view: &View, card: &Panel, start: &PlaneMap, line: Vector2<f64>) -
         let map = OWN.iter().try_fold(slanted(*it)?, closer)?;
         Some((in_own_plane(view, card, &map, LEVELLED[2], FEW).1, map))
     });
+    // A board's edge beside the card may pass for the card's own.
+    let ways = ways.filter(|it| short::zones_end_before(view, &it.1, card).is_none());
     let best = ways.reduce(|best, it| if it.0 > best.0 { it } else { best })?;
     (best.0 >= LEAST_VISIBLE).then_some(best.1)
 }

@@ -2,6 +2,7 @@
 
 use super::evidence::Outline;
 use super::fit::{self, Seen};
+use super::short;
 use super::view::Light;
 use super::zones;
 use crate::geometry::PlaneMap;
@@ -98,6 +99,46 @@ pub(super) fn in_own_plane(
         .flatten();
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
     (own.filter(|it| near(card, it, posed)), belief)
+}
+
+/// Shares of a card by which a side is drawn in, one after the other, and reaches, over the closest, within which its edge is then looked for.
+const DRAWN_IN: [f64; 4] = [0.04, 0.08, 0.12, 0.16];
+const AGAIN: [f64; 2] = [2.0, 1.0];
+
+/// A card's map with none of its sides on another thing's edge: where its zones show one colour along a side, that side is drawn in until it
+/// lies on an edge on which they don't. None if there is no such edge.
+pub(super) fn drawn_in(
+    light: &impl Light,
+    card: &Panel,
+    own: &PlaneMap,
+    close: f64,
+) -> Option<PlaneMap> {
+    let Some(side) = short::zones_end_before(light, own, card) else {
+        return Some(*own);
+    };
+    let frame = card.extent().corners();
+    let plain = PlaneMap {
+        radial: None,
+        ..*own
+    };
+    let corners = frame.map(|it| plain.map(it));
+    let (first, second) = (side, (side + 1) % 4);
+    let ways = DRAWN_IN.iter().filter_map(|by| {
+        let mut to = corners;
+        to[first] += (corners[(side + 3) % 4] - corners[first]) * *by;
+        to[second] += (corners[(side + 2) % 4] - corners[second]) * *by;
+        let drawn = PlaneMap {
+            radial: own.radial,
+            ..PlaneMap::fit(&frame, &to)?
+        };
+        let closer =
+            |map: PlaneMap, reach: &f64| in_own_plane(light, card, &map, reach * close, FEW).0;
+        let map = AGAIN.iter().try_fold(drawn, closer)?;
+        let (_, believed) = own_plane(light, card, &map, close, FEW);
+        (short::zones_end_before(light, &map, card).is_none()).then_some((believed, map))
+    });
+    let best = ways.reduce(|best, it| if it.0 > best.0 { it } else { best })?;
+    (best.0 >= LEAST_OF_FEW).then_some(best.1)
 }
 
 /// A card's own plane by those of its zones that are believed in full, with ever smaller reaches; none where they are too few.

@@ -7,8 +7,8 @@ use super::fit::{self, Seen};
 use super::improve::{Looked, improve, look_at};
 use super::level::level;
 use super::own::{
-    FEW, IN_FULL, LEAST_OF_FEW, LEAST_VISIBLE, SURELY, by_full_zones, enough, near, own_plane,
-    smallest_side, within,
+    FEW, IN_FULL, LEAST_OF_FEW, LEAST_VISIBLE, SURELY, by_full_zones, drawn_in, enough, near,
+    own_plane, smallest_side, within,
 };
 use super::pose::{self, Pose};
 use super::short;
@@ -151,6 +151,18 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                     share: 100.0 * seen,
                 });
                 continue;
+            }
+        }
+        if (2..=3).contains(&zones) {
+            // The edge of a board beside the card may have passed for the card's own.
+            match drawn_in(light, &placed.card, &own, close) {
+                Some(map) => own = map,
+                None => {
+                    unseen = Some(LocateError::CardSmaller {
+                        card: placed.card.id.clone(),
+                    });
+                    continue;
+                }
             }
         }
         if seen < least {

@@ -1,8 +1,9 @@
 //! Whether a sheet ends before its frame does: a smaller one fills three sides of a frame, and shows the table along the fourth.
 
 use super::shade;
-use super::view::{Light, distance};
+use super::view::{Graded, Light, distance};
 use crate::geometry::{PlaneMap, Rect};
+use crate::panel::Panel;
 
 /// How far from a side its strip is read, as shares of the sheet: a sheet that lies a tenth off shows there what lies beside it.
 const NEAR: [f64; 3] = [0.07, 0.09, 0.11];
@@ -33,9 +34,54 @@ pub(super) fn ends_early(light: &impl Light, map: &PlaneMap, rect: &Rect) -> boo
     })
 }
 
+/// How far within one of the card's sides a strip of it is read, as shares of its zones; and pixels it is at least, since lens and shrinking blur an edge.
+const WITHIN: [f64; 3] = [0.025, 0.04, 0.055];
+const BLURRED: f64 = 1.0;
+/// Share of how far zones' colours lie apart by which their strips must, too: blur and a shadow's edge along the side leave more than half of it.
+const APART: f64 = 0.35;
+/// Grading by which zones' colours must differ to say anything.
+const TOLD_APART: f64 = 10.0;
+
+/// The side of a card, from its top clockwise, along which several zones of different colours show one colour: what lies beside the card, which ends
+/// before. None if it reaches to all of its sides.
+pub(super) fn zones_end_before(light: &impl Light, map: &PlaneMap, card: &Panel) -> Option<usize> {
+    let extent = card.extent();
+    let zones = || card.patches.iter().filter(|it| !it.empty);
+    (0..4).find(|side| {
+        let side = *side;
+        // How far a zone's own side lies from the card's.
+        let away = |it: &Rect| (it.corners()[side] - extent.corners()[side])[(side + 1) % 2];
+        let along = |it: &&Rect| away(it).abs() < 1e-6;
+        let within = |rect: &Rect| {
+            let corners = rect.corners();
+            let deep = (map.map(corners[(side + 3) % 4]) - map.map(corners[side])).norm();
+            let more = (BLURRED / deep.max(1.0) - WITHIN[0]).max(0.0);
+            WITHIN.map(|it| it + more)
+        };
+        let read = |rect: &Rect, depths: &[f64; 3]| {
+            let along: Vec<f64> = (0..ALONG)
+                .map(|k| SPARED + (1.0 - 2.0 * SPARED) * (f64::from(k) + 0.5) / f64::from(ALONG))
+                .collect();
+            shade::near_side(light, map, rect, side, &along, depths)
+        };
+        let zones = zones().map(|it| &it.rect).filter(along);
+        let seen: Vec<(Graded, Graded)> = zones
+            .filter_map(|it| Some((read(it, &within(it))?, read(it, &INSIDE)?)))
+            .collect();
+        let (mut strips, mut insides) = (0.0, 0.0);
+        for (i, (strip, inside)) in seen.iter().enumerate() {
+            for (other_strip, other) in &seen[..i] {
+                strips += distance(*strip, *other_strip);
+                insides += distance(*inside, *other);
+            }
+        }
+        let pairs = seen.len() * seen.len().saturating_sub(1) / 2;
+        insides > TOLD_APART * pairs as f64 && pairs > 0 && strips < APART * insides
+    })
+}
+
 #[cfg(test)]
 mod tests {
-    use super::super::view::Graded;
     use super::*;
     use crate::geometry::Point;
     use nalgebra::Matrix3;
@@ -72,6 +118,59 @@ mod tests {
         // Laid a little off, it is still the sheet; an eighth is too much.
         assert!(!ends_early(&lit, 41.5));
         assert!(ends_early(&lit, 46.0));
+    }
+
+    /// White, grey and black zones of 30 × 90 pixels from (0, 0) that end after so many, a table below them, and a white board below that; a shadow lies
+    /// on what is below a line.
+    struct Zones {
+        end: f64,
+        board: f64,
+        shadow: f64,
+    }
+
+    impl Light for Zones {
+        fn at(&self, p: Point) -> Option<Graded> {
+            let light = match p.y {
+                y if y >= self.board => 90.0,
+                y if y >= self.end => 30.0,
+                _ => [90.0, 45.0, 18.0][if p.x < 30.0 {
+                    0
+                } else {
+                    1 + usize::from(p.x >= 60.0)
+                }],
+            };
+            Some([
+                if p.y < self.shadow {
+                    light
+                } else {
+                    0.5 * light
+                },
+                0.0,
+                0.0,
+            ])
+        }
+    }
+
+    #[test]
+    fn zones_that_show_one_colour_along_a_side_end_before_it() {
+        let text = "id = \"zones\"\nsource = \"a test\"\n[grid]\nrows = 1\ncolumns = 3\npatch_mm = [30, 90]\n";
+        let zones: String = (1..4)
+            .map(|i| format!("[[patch]]\nat = \"A{i}\"\nlab = [50, 0, 0]\n"))
+            .collect();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("zones.toml");
+        std::fs::write(&path, format!("{text}{zones}")).unwrap();
+        let card = crate::panel::read(&path).unwrap();
+        let map = PlaneMap::new(Matrix3::identity());
+        let early = |end, board, shadow| {
+            let light = Zones { end, board, shadow };
+            zones_end_before(&light, &map, &card)
+        };
+        assert_eq!(early(90.0, 97.0, 1e3), None);
+        // The board's edge was taken for the card's, a strip of table lies before it.
+        assert_eq!(early(83.0, 90.0, 1e3), Some(2));
+        // A shadow along the side leaves white white and black black.
+        assert_eq!(early(90.0, 97.0, 84.0), None);
     }
 
     #[test]

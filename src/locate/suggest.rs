@@ -12,6 +12,14 @@ use std::collections::BTreeMap;
 /// Poses that are looked at closely, the best supported first.
 const CLOSELY: usize = 40;
 
+/// Sizes, over the card's own, at which a region's pose starts at most.
+const OF_SIZE: (f64, f64) = (0.95, 1.03);
+
+/// Whether a region's pose starts at the region's own size.
+pub(super) fn is_of_size(pose: &Pose) -> bool {
+    pose.scale > OF_SIZE.0 && pose.scale < OF_SIZE.1
+}
+
 /// Poses that regions of a zone's size, or the card's, suggest, those that most regions agree on first.
 pub(super) fn poses(
     quads: &[Quad],
@@ -45,7 +53,7 @@ pub(super) fn poses(
                 }
                 let angle = wrap(angle + f64::from(turn) * std::f64::consts::FRAC_PI_2);
                 // A region's own size is rough.
-                let scale = scale.clamp(0.95, 1.03);
+                let scale = scale.clamp(OF_SIZE.0, OF_SIZE.1);
                 let (sin, cos) = angle.sin_cos();
                 let off = (middle - rect.centre()) * scale;
                 let centre =
@@ -118,6 +126,50 @@ pub(super) fn parted(
         }
     }
     agreed(&all, 0.05 * outer.width.min(outer.height))
+}
+
+/// Pixels of the view within which a region that the frame cuts off reaches it.
+const AT_FRAME: f64 = 3.0;
+
+/// Poses of a card of one zone that goes on beyond the frame, each with the region that is seen of it: one whole side, and two that go off from it at
+/// right angles to the frame's edge. Nothing is read of such a sheet, but it may be the card.
+pub(super) fn cut_off(
+    view: &View,
+    quads: &[Quad],
+    card: &Panel,
+    plane: &PlaneMap,
+    fits: &dyn Fn(&Pose) -> bool,
+) -> Vec<(Pose, Quad)> {
+    let (right, bottom) = (view.width as f64 - AT_FRAME, view.height as f64 - AT_FRAME);
+    let at_edge = |it: &Quad| {
+        let beyond: [&dyn Fn(&Point) -> bool; 4] = [
+            &|p| p.x < AT_FRAME,
+            &|p| p.y < AT_FRAME,
+            &|p| p.x > right,
+            &|p| p.y > bottom,
+        ];
+        let cut =
+            |edge: &&&dyn Fn(&Point) -> bool| it.corners.iter().filter(|p| edge(p)).count() == 2;
+        beyond.iter().any(|edge| cut(&edge))
+    };
+    let outside = |p: &Point| {
+        let (width, height) = (view.width as f64, view.height as f64);
+        p.x < 0.0 || p.y < 0.0 || p.x > width || p.y > height
+    };
+    let goes_on = |it: &Pose| {
+        let corners = it.map(card, plane).outline(&card.outer());
+        corners.iter().any(outside)
+    };
+    quads
+        .iter()
+        .filter(|it| at_edge(it))
+        .flat_map(|quad| {
+            parted(std::slice::from_ref(quad), card, plane, fits)
+                .into_iter()
+                .map(|pose| (pose, *quad))
+        })
+        .filter(|it| goes_on(&it.0))
+        .collect()
 }
 
 /// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel.
@@ -294,4 +346,45 @@ fn rectangle(corners: &[Point; 4]) -> Option<((f64, f64), f64, Point)> {
         .iter()
         .fold(Vector2::zeros(), |all, it| all + it.coords);
     Some(((w, h), u.y.atan2(u.x), Point::from(sum / 4.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Matrix3;
+
+    #[test]
+    fn a_sheet_that_the_frame_cuts_off_may_be_the_card_if_its_whole_side_fits() {
+        let text = "id = \"sheet\"\nsource = \"a test\"\n[grid]\nrows = 1\ncolumns = 1\npatch_mm = [40, 60]\n\
+                    [[patch]]\nat = \"A1\"\nlab = [50, 0, 0]\n";
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("sheet.toml");
+        std::fs::write(&path, text).unwrap();
+        let card = crate::panel::read(&path).unwrap();
+        let view = View {
+            factor: 1,
+            width: 120,
+            height: 100,
+            pixels: vec![[0.0; 3]; 12_000],
+        };
+        let plane = PlaneMap::new(Matrix3::identity());
+        let found = |left: f64, width: f64, bottom: f64| {
+            let (right, top) = (left + width, 75.0);
+            let corners = [(left, top), (right, top), (right, bottom), (left, bottom)];
+            let quad = Quad::new(corners.map(|(x, y)| Point::new(x, y)));
+            cut_off(&view, &[quad], &card, &plane, &|_| true)
+        };
+        // Either of its sides may be the whole one; it lies as deep as the card is.
+        let [(pose, _)] = found(20.0, 40.0, 99.0)[..] else {
+            panic!("one pose");
+        };
+        assert!((pose.centre - Point::new(40.0, 105.0)).norm() < 1e-6);
+        let [(pose, _)] = found(20.0, 60.0, 99.0)[..] else {
+            panic!("one pose");
+        };
+        assert!((pose.centre - Point::new(50.0, 95.0)).norm() < 1e-6);
+        // Another width, or a sheet that ends before the frame.
+        assert!(found(20.0, 50.0, 99.0).is_empty());
+        assert!(found(20.0, 40.0, 92.0).is_empty());
+    }
 }
