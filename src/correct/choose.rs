@@ -14,7 +14,7 @@ pub(super) struct Chosen {
 /// Fewest references for a linear map, and for a correction that is carried to other photos.
 pub const LEAST_LINEAR: usize = 8;
 /// Fewest references for a root-polynomial.
-const LEAST_ROOT: usize = 15;
+pub(super) const LEAST_ROOT: usize = 15;
 /// By what factor a model with more parameters must be better.
 const WORTH_IT: f64 = 0.97;
 /// Mean leave-one-out ΔE00 beyond which the colours are others than stated. Two measured sensors left 3 to 8 under lamps with the

@@ -103,8 +103,8 @@ pub(super) fn of(
         changes,
         shared: match &start {
             // What is off at the start is multiplied as the change is.
-            Some(it) => scale.carry(it.halves[1].x, &it.covariance) * whole.mean.powi(2),
-            None => first().map_or(*between, |it| scale.carry(it.x, between)),
+            Some(it) => scale.carry(&it.halves[1], &it.covariance) * whole.mean.powi(2),
+            None => first().map_or(*between, |it| scale.carry(&it, between)),
         },
         scale: scale.shared(),
         leak: whole.relative(),
@@ -136,17 +136,17 @@ fn at(
     let between = start.map_or(now.lab, |it| now.lab - it.lab);
     let Undone { lab, own, leak } = whole.undo(&between, &now.covariance);
     // Without a start of its own a patch changes from its masked half.
-    let lightness = start.map_or(now.halves[0], |it| it.halves[1]).x;
-    let end = lightness + lab.x;
-    let lab = scale.of(lightness, &lab);
+    let colour = start.map_or(now.halves[0], |it| it.halves[1]);
+    let end = colour + lab;
+    let lab = scale.of(&colour, &lab);
     Some(Changed {
         dose: exposure.dose,
         hours: exposure.hours,
         photos: now.photos,
         lab,
         // What is off at the end counts with the slope there.
-        own: scale.carry(end, &own),
-        leak: scale.carry(end, &leak),
+        own: scale.carry(&end, &own),
+        leak: scale.carry(&end, &leak),
         scale: scale.left(&lab),
         unevenness: match (now.unevenness, start) {
             (Some(now), Some(start)) => start.unevenness.map(|it| now - it),

@@ -5,12 +5,15 @@ use super::series::{
     with_word, without,
 };
 use super::{board, only, patch};
-use masstone::colour::{Lab, difference::delta_e_2000};
+use masstone::colour::difference::delta_e_2000;
+use masstone::colour::srgb::{RgbSpace, decode, encode};
+use masstone::colour::{Lab, Xyz, lab};
 use masstone::correct::ComponentName;
 use masstone::fade::report::{Change, FadeFlag};
 use masstone::fade::{Options, Report, assess};
 use masstone::flag::Flag;
 use masstone::record::{Half, PhotoRecord};
+use nalgebra::Vector3;
 
 const NONE: Colour = [0.0; 3];
 
@@ -420,19 +423,37 @@ fn a_drift_of_all_is_told_where_the_cards_show_it() {
     }
 }
 
-/// The change of C2 where later photos see all masked halves `less` as vivid, each by so many stated colours.
+/// A colour in light that is mixed with its own grey, so that `vivid` of its colour is left: CIELAB's and D50's definitions alone.
+fn faded(it: Colour, vivid: f64) -> Colour {
+    let [l, a, b] = it;
+    let Xyz { x, y, z, .. } = lab::to_xyz(Lab::new(l, a, b));
+    let mixed = |it: f64, white: f64| y * white + vivid * (it - y * white);
+    let Lab { l, a, b, .. } = lab::from_xyz(Xyz::new(mixed(x, 0.9642), y, mixed(z, 0.8251)));
+    [l, a, b]
+}
+
+/// With so many stated colours.
+fn with_stated(mut record: PhotoRecord, stated: usize) -> PhotoRecord {
+    let references = &mut record.photo.correction.references;
+    for _ in 1..stated {
+        references.push(references[0].clone());
+    }
+    record
+}
+
+/// The change of C2 as it is.
+const VIVID: Colour = [3.0, -6.0, 8.0];
+
+/// The change of C2 where three later photos see all masked halves `less` vivid, each by so many stated colours.
 fn on_the_scale_of_all(less: f64, stated: usize) -> Colour {
     let panel = panel("b-1");
+    let changes = |i: usize| if i == 9 { VIVID } else { change(i) };
     let late = |name: &str, hours| {
-        let mut record = with_word(shot(&panel, name, hours, &changed_by(change)), |i| {
+        let record = with_word(shot(&panel, name, hours, &changed_by(changes)), |i| {
             // Another balance, too.
-            Some(plus(colour(i).map(|it| less * it), [3.0, 2.0, -4.0]))
+            Some(plus(faded(colour(i), less), [3.0, 2.0, -4.0]))
         });
-        let references = &mut record.photo.correction.references;
-        for _ in 1..stated {
-            references.push(references[0].clone());
-        }
-        record
+        with_stated(record, stated)
     };
     let records = [
         shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE)),
@@ -446,21 +467,23 @@ fn on_the_scale_of_all(less: f64, stated: usize) -> Colour {
 
 #[test]
 fn changes_go_by_the_scale_on_which_photos_agree() {
-    let truth = change(9);
-    // Three photos with a card say 0.8, one with a card says 1.
-    let found = on_the_scale_of_all(0.8, 1);
-    assert!(
-        close(found, truth.map(|it| 0.85 * it), 0.02),
-        "{found:?} {truth:?}"
-    );
-    // With charts they count for ten times as much: 30.8 of 31.
-    let found = on_the_scale_of_all(0.8, 24);
-    let share = (1.0 + 30.0 * 0.8) / 31.0;
-    assert!(
-        close(found, truth.map(|it| share * it), 0.02),
-        "{found:?} {truth:?}"
-    );
-    assert!(close(on_the_scale_of_all(1.0, 1), truth, 1e-6));
+    let start = plus(colour(9), between(9));
+    let minus = |one: Colour, other: Colour| [0, 1, 2].map(|i| one[i] - other[i]);
+    let size = |it: Colour| it.map(|it| it * it).iter().sum::<f64>().sqrt();
+    let less = minus(faded(plus(start, VIVID), 0.8), faded(start, 0.8));
+    // Three photos with a card say 0.8, one with a card says 1. With charts they count for ten times as much: 30 to 1.
+    for (stated, count) in [(1, 3.0), (24, 30.0)] {
+        let expected = [0, 1, 2].map(|i| (VIVID[i] + count * less[i]) / (1.0 + count));
+        let found = on_the_scale_of_all(0.8, stated);
+        let effect = size(minus(expected, VIVID));
+        assert!(effect > 1.5, "{effect}");
+        let off = size(minus(found, expected));
+        assert!(
+            off < 0.2 * effect,
+            "{found:?} {expected:?}: {off} of {effect}"
+        );
+    }
+    assert!(close(on_the_scale_of_all(1.0, 1), VIVID, 1e-6));
 }
 
 #[test]
@@ -518,22 +541,25 @@ fn what_is_off_at_the_start_grows_with_the_share_of_a_half_that_moved() {
 #[test]
 fn where_light_colours_come_apart_what_is_off_at_a_lighter_end_counts_for_more() {
     let panel = panel("b-1");
-    // Later photos see light colours farther apart, and dark ones closer together.
+    // Later photos, with charts, see light colours farther apart, and dark ones closer together: by an exponent on each encoded channel.
     let bent = |i: usize| {
         let [l, a, b] = colour(i);
-        Some([l + 0.006 * (l - 55.0).powi(2), a, b])
+        let space = RgbSpace::Srgb.linear_to_xyz_d50();
+        let Xyz { x, y, z, .. } = lab::to_xyz(Lab::new(l, a, b));
+        let rgb = space.try_inverse().unwrap() * Vector3::new(x, y, z);
+        let [x, y, z] = (space * rgb.map(|it| decode(encode(it.max(1e-4)).powf(1.3)))).into();
+        let Lab { l, a, b, .. } = lab::from_xyz(Xyz::new(x, y, z));
+        Some([l, a, b])
     };
     let more = |by: f64| {
-        let changed = |i: usize| if i == 5 { [by, 0.0, 0.0] } else { NONE };
+        let changed = |i: usize| if i == 8 { [by, 0.0, 0.0] } else { NONE };
         let mut records = vec![shot(&panel, "0.jpg", 0.0, &changed_by(|_| NONE))];
         for (k, name) in ["1.jpg", "2.jpg", "3.jpg"].iter().enumerate() {
             let hours = 100.0 * (k as f64 + 1.0);
-            records.push(with_word(
-                shot(&panel, name, hours, &changed_by(changed)),
-                bent,
-            ));
+            let seen = shot(&panel, name, hours, &changed_by(changed));
+            records.push(with_stated(with_word(seen, bent), 24));
         }
-        less_sure(&records, "B2", 3, ComponentName::Glare)
+        less_sure(&records, "C1", 3, ComponentName::Glare)
     };
     let (darker, lighter) = (more(-20.0), more(20.0));
     assert!(lighter > 1.2 * darker, "{darker} {lighter}");
