@@ -202,6 +202,8 @@ const RIDGE: f64 = 1.0;
 /// ΔE00 that a map leaves of a colour under the right curve, as a standard deviation: what leaving references out shows is 0.5 to 1.5. A half
 /// and twice as much moved the mean error of the study's changes by 0.5 % at most.
 const LEFT_BY_MAP: f64 = 1.0;
+/// What a curve costs under which no map can be fitted: more than any that leaves something.
+const NO_MAP: f64 = 1e6;
 /// L* within which two neutrals are alike.
 const ALIKE: f64 = 8.0;
 /// Largest share of a region's pixels at the top of the encoding with which it still shows the light.
@@ -383,17 +385,15 @@ impl<'a> Scene<'a> {
             &self.places(),
             self.samples.size,
         );
-        let by_map = self.masked() >= LEAST_LINEAR;
+        // One measure for all curves: no map at all is no reason to go back to another.
+        let by_map = self.masked() >= LEAST_LINEAR && self.left_by_map(light, near).is_some();
         ToneCurve::fit(source, prior, near, |curve| {
             let of_light = witness.as_ref().map_or(0.0, |it| it.misfit(curve));
-            let left = if by_map {
-                self.left_by_map(light, curve)
+            let of_colours = if by_map {
+                let left = self.left_by_map(light, curve).unwrap_or(NO_MAP);
+                tone::misfit(&neutrals, &[], curve) + left
             } else {
-                None
-            };
-            let of_colours = match left {
-                Some(left) => tone::misfit(&neutrals, &[], curve) + left,
-                None => tone::misfit(&neutrals, &coloured, curve),
+                tone::misfit(&neutrals, &coloured, curve)
             };
             of_colours + SLOPES_COUNT * of_light
         })
@@ -406,7 +406,7 @@ impl<'a> Scene<'a> {
     }
 
     /// Half the sum of squares that is left of the references under a tone curve once a map was fitted to them, far ones counting ever less: what
-    /// many colours say of the curve beyond their luminance. A camera that sees its colours apart is no reason to bend the curve, as long
+    /// many colours say of the curve beyond their luminance. Neutrals count here as colours, and by their levels besides. A camera that sees its colours apart is no reason to bend the curve, as long
     /// as a map can follow it.
     fn left_by_map(&self, light: &LightField, tone: &ToneCurve) -> Option<f64> {
         let sightings = self.means(light, tone);

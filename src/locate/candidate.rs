@@ -6,7 +6,7 @@ use super::ends;
 use super::evidence::{Look, Stretch, stretch};
 use super::ground::Ground;
 use super::level;
-use super::place::Placement;
+use super::place::{self, Placement};
 use super::pose::{self, Motion};
 use super::region::Quad;
 use super::rim::{self, Beside, apart_but_for_light, unless};
@@ -74,7 +74,11 @@ pub(super) fn hear(
         if let Some(levelled) = level::by_chart(view, panel, charts, &plane) {
             plane = levelled;
             for (way, motion) in ways.iter_mut().zip(&motions) {
-                way.map = moved(&plane, motion);
+                *way = Placement {
+                    mirrored: way.mirrored,
+                    lattice: way.lattice,
+                    ..place::weigh(view, panel, &moved(&plane, motion))
+                };
             }
         }
         let sightings: Vec<Sightings> = panel
@@ -141,7 +145,7 @@ fn motion(from: &PlaneMap, to: &PlaneMap) -> Motion {
         })
 }
 
-/// The map that sends the millimetres of a plane, moved, to the pixels of that plane.
+/// A way's map: its millimetres moved back to the plane's, and those to pixels.
 fn moved(plane: &PlaneMap, by: &Motion) -> PlaneMap {
     let back = by.try_inverse().unwrap_or_else(Motion::identity);
     let homography = plane.homography * back;

@@ -23,7 +23,8 @@ pub(super) struct Found {
     pub score: f64,
     /// Mean belief in its zones' outlines, 0–1.
     pub seen: f64,
-    /// Mean share of its zones' half sides that were seen, 0–1: enough make for full belief, and all of them are better still.
+    /// Mean share of its zones' half sides that were seen, 0–1: enough make for full belief, and all of them are better still. Zero where its
+    /// evenness alone told where it ends.
     pub share: f64,
     /// Whether enough of it is seen to be the card; what is seen less plainly can only cast doubt on another.
     pub plain: bool,
@@ -79,7 +80,7 @@ pub(super) fn look_for(
         varied,
         cast: shade::cast(view),
     };
-    let judged = |poses: Vec<Pose>, from: From| -> Vec<Found> {
+    let judged = |poses: Vec<Pose>, from: Source| -> Vec<Found> {
         likely(view, card, plane, poses)
             .into_iter()
             .filter_map(|it| judge(view, placed, plane, panel_light, it, from))
@@ -102,7 +103,7 @@ pub(super) fn look_for(
             faint: Vec::new(),
         };
     }
-    let seen = judged(suggest::poses(quads, card, plane, &fits), From::Regions);
+    let seen = judged(suggest::poses(quads, card, plane, &fits), Source::Regions);
     let served = |way: &Motion| {
         seen.iter()
             .any(|it| it.plain && fits_place(panel, placed, &it.pose.moved(way)))
@@ -112,13 +113,16 @@ pub(super) fn look_for(
     let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
         judged(
             suggest::scanned(view, panel, placed, plane, ways, &fits),
-            From::Elsewhere,
+            Source::Elsewhere,
         )
     } else {
         Vec::new()
     };
     if single && !seen.iter().chain(&faint).any(|it| it.plain) {
-        let parted = judged(suggest::parted(quads, card, plane, &fits), From::Elsewhere);
+        let parted = judged(
+            suggest::parted(quads, card, plane, &fits),
+            Source::Elsewhere,
+        );
         faint.extend(
             parted
                 .into_iter()
@@ -128,18 +132,18 @@ pub(super) fn look_for(
     if single {
         let cut = suggest::cut_off(view, quads, card, plane, &fits);
         let weighed = cut.into_iter().filter_map(|(pose, quad)| {
+            // What is in view of it stands for all of it.
             let shown = Shown {
                 pose,
-                map: pose.map(card, plane),
+                map: PlaneMap::fit(&card.extent().corners(), &quad.corners)?,
                 seen: 1.0,
                 share: 1.0,
                 plain: false,
                 even: false,
             };
-            let read = PlaneMap::fit(&card.extent().corners(), &quad.corners)?;
-            let found = weigh(view, placed, panel_light, &shown, &read)?;
+            let found = weigh(view, placed, panel_light, &shown)?;
             Some(Found {
-                score: found.score - CUT_OFF,
+                score: found.score - PARTLY,
                 ..found
             })
         });
@@ -194,10 +198,13 @@ impl Sightings {
             found.extend(there(&self.faint));
         }
         // What lies askew is never taken for it, and is no rival of what lies square.
-        let askew = |it: &Found| crooked(&it.pose) > CROOKED;
+        let lies_askew = |it: &Found| crooked(&it.pose) > CROOKED;
         let anywhere = matches!(placed.place, Place::Anywhere);
-        if single && anywhere && found.iter().any(|it| it.plain && !askew(it)) {
-            found.retain(|it| !askew(it));
+        let square = found.iter().filter(|it| it.plain && !lies_askew(it));
+        let square = square.map(|it| it.score).reduce(f64::max);
+        if let Some(square) = square.filter(|_| single && anywhere) {
+            // But for what is so much more like it that the card may be hidden.
+            found.retain(|it| !lies_askew(it) || it.score > square + clear_lead(single));
         }
         // A pose is told by its centre and turn; of equal ones the best counts.
         found.sort_by(|a, b| b.score.total_cmp(&a.score));
@@ -217,7 +224,7 @@ impl Sightings {
         match rival {
             Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
             // The card may be hidden, or melt into the table.
-            _ if single && anywhere && askew(&best) => Search::Askew,
+            _ if single && anywhere && lies_askew(&best) => Search::Askew,
             _ => Search::Found(best),
         }
     }
@@ -232,13 +239,16 @@ fn best(found: &[Found], size: f64) -> Option<Found> {
         it.plain && here && it.score > first.score - AS_WELL
     };
     let all = found.iter().filter(same);
-    // Of equal ones the first counts.
-    all.copied()
-        .reduce(|best, it| if it.share > best.share { it } else { best })
+    // Of equal ones the first counts; what it scores is the sheet's.
+    let best = all.reduce(|best, it| if it.share > best.share { it } else { best })?;
+    Some(Found {
+        score: first.score,
+        ..*best
+    })
 }
 
 /// How far apart two sightings of one sheet are at most, over the card's shorter side, and by how much one may score less than the other and fit
-/// as well.
+/// as well: choices, the second made while looking at one simulated photo.
 const OVERLAPS: f64 = 0.35;
 const AS_WELL: f64 = 0.5;
 
@@ -336,7 +346,7 @@ const TINTED: f64 = 1.5;
 const CAST: f64 = 1.5;
 
 /// What a sheet that the frame cuts off is less likely the card: who lays one has it in view. A guess.
-const CUT_OFF: f64 = 2.5;
+const PARTLY: f64 = 2.5;
 
 /// CIELAB lightness below which a card that comes out clipped is none: a white one may.
 const NO_WHITE: f64 = 80.0;
@@ -355,7 +365,7 @@ const ALL_SEEN: f64 = 6.0;
 
 /// What suggests a pose.
 #[derive(Clone, Copy, Debug)]
-enum From {
+enum Source {
     /// Regions with closed outlines.
     Regions,
     /// Even places, or parts of a sheet.
@@ -371,7 +381,7 @@ fn judge(
     plane: &PlaneMap,
     panel: PanelLight,
     pose: Pose,
-    from: From,
+    from: Source,
 ) -> Option<Found> {
     let card = &placed.card;
     let (start, mut pose) = (pose, pose);
@@ -399,7 +409,7 @@ fn judge(
     let (mut map, mut seen, mut share) = look(&pose);
     let single = zones.len() == 1;
     let enough = if single { SINGLE_SHOWS } else { SHOWS };
-    if seen < 1.0 && matches!(from, From::Regions) && suggest::is_of_size(&start) {
+    if seen < 1.0 && matches!(from, Source::Regions) && suggest::is_of_size(&start) {
         // Far around it, streaks in wood are harder than the card's own edges, and a region of its size has those.
         let near = refine(view, card, plane, start, 2.0).unwrap_or(start);
         let looked = look(&near);
@@ -418,7 +428,7 @@ fn judge(
         && let Some(it) = even::settle(view, card, plane, start)
     {
         // Nearly all half sides were asked for.
-        (pose, map, seen, even) = (it, it.map(card, plane), 1.0, true);
+        (pose, map, seen, share, even) = (it, it.map(card, plane), 1.0, 0.0, true);
     }
     if seen < if single { HALF_SHOWS } else { enough } {
         return None;
@@ -440,13 +450,13 @@ fn judge(
         plain: seen >= enough,
         even,
     };
-    weigh(view, placed, panel, &shown, &map)
+    weigh(view, placed, panel, &shown)
 }
 
 /// A pose with what is seen of its zones' outlines.
 struct Shown {
     pose: Pose,
-    /// Of the card to view pixels.
+    /// Card millimetres to the view pixels where its zones are read.
     map: PlaneMap,
     seen: f64,
     share: f64,
@@ -454,14 +464,8 @@ struct Shown {
     even: bool,
 }
 
-/// Weighs a pose by the colours of its zones, which are read where another map has them; none if they aren't the card's.
-fn weigh(
-    view: &View,
-    placed: &PlacedCard,
-    panel: PanelLight,
-    shown: &Shown,
-    read: &PlaneMap,
-) -> Option<Found> {
+/// Weighs a pose by the colours of its zones; none if they aren't the card's.
+fn weigh(view: &View, placed: &PlacedCard, panel: PanelLight, shown: &Shown) -> Option<Found> {
     let card = &placed.card;
     let Shown {
         pose,
@@ -476,7 +480,7 @@ fn weigh(
     let (mut uneven, mut lightness) = (0, Vec::new());
     let (mut shaded, mut unusual, mut by_cast) = (0.0_f64, 0.0_f64, 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
-        let (colour, spread) = shade::inside(view, read, &patch.rect)?;
+        let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
         uneven +=
             usize::from(spread > UNEVEN && !(single && shade::parted(view, &map, &patch.rect)));
         if let Some(known) = &patch.known {

@@ -32,8 +32,10 @@ const TURNED: f64 = 0.035;
 const OFF_LINE: f64 = 0.05;
 /// Grading within which readings between the patches are like one beyond the edge, and share of them that make it the board's own.
 const ALIKE: (f64, f64) = (3.0, 0.05);
-/// Parts of the room in which the edge is looked for that are left out, one after the other, where they lie beyond the photo.
+/// Parts of the room in which the edge is looked for that are left out, one after the other, where they lie beyond the photo; and what must be left of it,
+/// of a patch.
 const CLIPS: u8 = 10;
+const LEAST_ROOM: f64 = 0.5;
 /// Log likelihood of an edge across such lines that isn't the board's, as of a shadow or a label: a guess, for one side in fifty.
 const ENDS: f64 = -4.0;
 
@@ -57,10 +59,21 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
     let scale = map.jacobian(extent.centre()).determinant().abs().sqrt();
     let blurred = BLURRED / scale.max(1e-9);
     let gaps = [0, 1].map(|k| grid.pitch_mm[k] - grid.patch_mm[k]);
-    // Grain and knots run across a board, too: beyond its end lies what isn't seen between the patches.
-    let rings = painted().filter(|it| it.1.visible >= SEEN);
-    let own: Vec<Graded> = rings
-        .flat_map(|it| shade::ring(view, map, &it.0.rect, gaps))
+    // Grain and knots run across a board, too: beyond its end lies what isn't seen between the patches. Margins may be narrow, and gaps are blurred.
+    let wide = [0, 1].map(|k| {
+        if gaps[k] * scale < NARROW {
+            0.0
+        } else {
+            gaps[k]
+        }
+    });
+    let between = |p: &Point| seen.inset(1e-6).contains(p);
+    let own: Vec<Graded> = painted()
+        .filter(|it| it.1.visible >= SEEN)
+        .flat_map(|it| shade::ring_places(&it.0.rect, wide))
+        .filter(between)
+        .filter(|p| !painted().any(|it| it.0.rect.inset(-1e-6).contains(p)))
+        .filter_map(|p| view.at(map.map(p)))
         .collect();
     let ends = (0..4).filter(|side| {
         let axis = side % 2;
@@ -69,7 +82,8 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
             end(&seen, *side) + spared + blurred,
             end(&extent, *side) - blurred,
         );
-        if to - from < 0.5 * grid.patch_mm[axis] {
+        let least = LEAST_ROOM * grid.patch_mm[axis];
+        if to - from < least {
             return false;
         }
         let unseen = painted().any(|it| end(&it.0.rect, *side) > from);
@@ -86,6 +100,7 @@ pub(super) fn within(view: &View, panel: &Panel, map: &PlaneMap, believed: &[Bel
             side: *side,
             from,
             to,
+            least,
         };
         edge.runs(view, map, &stretches, &own, OFF_LINE * grid.pitch_mm[axis])
     });
@@ -142,6 +157,8 @@ struct Edge {
     side: usize,
     from: f64,
     to: f64,
+    /// Room of it in view, at least.
+    least: f64,
 }
 
 impl Edge {
@@ -197,10 +214,13 @@ impl Edge {
             corners.into_iter().all(|p| view.at(p).is_some())
         };
         let room = self.to - self.from;
-        let far = (0..=CLIPS).map(|k| self.to - room * f64::from(k) / f64::from(CLIPS));
-        let to = far
-            .take(usize::from(CLIPS))
-            .find(|it| shown(&(it + room / f64::from(CLIPS))))?;
+        // Readings go on a little beyond.
+        let part = room / f64::from(CLIPS);
+        let mut far = (0..CLIPS).map(|k| self.to - part * f64::from(k));
+        let to = far.find(|it| shown(&(it + part)))?;
+        if to - self.from < self.least {
+            return None;
+        }
         let [inner, outer] = [self.from, to].map(|it| map.map(self.place(it, along)));
         // Half way in the picture, of which the nearer half shows more.
         let centre = inner + (outer - inner) / 2.0;
@@ -233,7 +253,7 @@ impl Edge {
             .fold((0, 0), |(board, all), it| {
                 (board + usize::from(is_own(it)), all + 1)
             });
-        (peak.is_sure() && 2 * board <= all).then_some(found)
+        (peak.is_sure() && all > 0 && 2 * board <= all).then_some(found)
     }
 }
 
@@ -281,6 +301,7 @@ mod tests {
                 side,
                 from: 0.0,
                 to: 1.0,
+                least: 0.0,
             };
             let outwards = end(&rect, side);
             assert!((edge.outwards(Point::new(x, y)) - outwards).abs() < 1e-9);
@@ -291,11 +312,11 @@ mod tests {
 
     /// What is thought of a row of four cells, painted or empty, whose board ends at a place on a table a little darker than it. Three pixels a millimetre.
     fn row(gap: f64, patches: [Paint; 4], board_ends: f64) -> f64 {
-        grained(0.0, gap, patches, board_ends)
+        grained(0.0, 1e3, gap, patches, board_ends)
     }
 
-    /// The same of a board on which every other stave of nine millimetres across the row is lighter.
-    fn grained(grain: f32, gap: f64, patches: [Paint; 4], board_ends: f64) -> f64 {
+    /// The same of a board on which every other stave of nine millimetres across the row is lighter, with a margin beside the row.
+    fn grained(grain: f32, margin: f64, gap: f64, patches: [Paint; 4], board_ends: f64) -> f64 {
         let pitch = 20.0 + gap;
         let text = format!(
             "id = \"row\"\n[grid]\nrows = 1\ncolumns = 4\npatch_mm = [20, 20]\npitch_mm = [{pitch}, 30]\n\
@@ -322,7 +343,7 @@ mod tests {
             let noise = f32::from((x * 31) ^ (y * 17)) % 8.0 / 10.0;
             let light = if painted && (0.0..20.0).contains(&mm[1]) {
                 30.0
-            } else if mm[0] < board_ends {
+            } else if mm[0] < board_ends && (-margin..20.0 + margin).contains(&mm[1]) {
                 let lighter = (mm[0] / 9.0).floor().rem_euclid(2.0) > 0.5;
                 if lighter { 60.0 + grain } else { 60.0 }
             } else {
@@ -380,8 +401,12 @@ mod tests {
         let patches = [Seen, Seen, Empty, Empty];
         let all = 4.0 * 26.0;
         // Its staves differ more than board and table do.
-        assert!(grained(10.0, 6.0, patches, all + 8.0).abs() < 1e-9);
-        assert!((grained(10.0, 6.0, patches, 60.0) - ENDS).abs() < 1e-9);
+        for margin in [1e3, 2.0] {
+            // A narrow margin shows the table beside the row: that is none of the board.
+            assert!(grained(10.0, margin, 6.0, patches, all + 8.0).abs() < 1e-9);
+            let ends = grained(10.0, margin, 6.0, patches, 60.0);
+            assert!((ends - ENDS).abs() < 1e-9, "{margin}");
+        }
     }
 
     #[test]

@@ -153,18 +153,6 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 continue;
             }
         }
-        if (2..=3).contains(&zones) {
-            // The edge of a board beside the card may have passed for the card's own.
-            match drawn_in(light, &placed.card, &own, close) {
-                Some(map) => own = map,
-                None => {
-                    unseen = Some(LocateError::CardSmaller {
-                        card: placed.card.id.clone(),
-                    });
-                    continue;
-                }
-            }
-        }
         if seen < least {
             // Coarse cloth hides edges at full size that stand out where it is shrunk.
             let glimpsed = found.own.unwrap_or(place);
@@ -180,6 +168,18 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 share: 100.0 * seen,
             });
             continue;
+        }
+        if (2..=3).contains(&zones) {
+            // The edge of a board beside the card may have passed for the card's own.
+            match drawn_in(light, &placed.card, &own, close) {
+                Some(map) => own = map,
+                None => {
+                    unseen = Some(LocateError::CardSmaller {
+                        card: placed.card.id.clone(),
+                    });
+                    continue;
+                }
+            }
         }
         if let Some(error) = too_small(&placed.card, &own) {
             unseen = Some(error);

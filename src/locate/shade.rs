@@ -100,6 +100,12 @@ pub(super) fn around(
 
 /// The readings in the middle of the gaps around a patch, those in view.
 pub(super) fn ring(light: &impl Light, map: &PlaneMap, rect: &Rect, gap: [f64; 2]) -> Vec<Graded> {
+    let places = ring_places(rect, gap);
+    places.filter_map(|it| light.at(map.map(it))).collect()
+}
+
+/// Where they are read, millimetres.
+pub(super) fn ring_places(rect: &Rect, gap: [f64; 2]) -> impl Iterator<Item = Point> {
     let ring = Rect {
         x: rect.x - gap[0] / 2.0,
         y: rect.y - gap[1] / 2.0,
@@ -107,13 +113,10 @@ pub(super) fn ring(light: &impl Light, map: &PlaneMap, rect: &Rect, gap: [f64; 2
         height: rect.height + gap[1],
     };
     let corners = ring.corners();
-    (0..4)
-        .flat_map(|i| {
-            let (a, b) = (corners[i], corners[(i + 1) % 4]);
-            (0..8).map(move |k| a + (b - a) * (f64::from(k) + 0.5) / 8.0)
-        })
-        .filter_map(|it| light.at(map.map(it)))
-        .collect()
+    (0..4).flat_map(move |i| {
+        let (a, b) = (corners[i], corners[(i + 1) % 4]);
+        (0..8).map(move |k| a + (b - a) * (f64::from(k) + 0.5) / 8.0)
+    })
 }
 
 /// The median of each channel.

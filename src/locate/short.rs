@@ -37,13 +37,14 @@ pub(super) fn ends_early(light: &impl Light, map: &PlaneMap, rect: &Rect) -> boo
 /// How far within one of the card's sides a strip of it is read, as shares of its zones; and pixels it is at least, since lens and shrinking blur an edge.
 const WITHIN: [f64; 3] = [0.025, 0.04, 0.055];
 const BLURRED: f64 = 1.0;
-/// Share of how far zones' colours lie apart by which their strips must, too: blur and a shadow's edge along the side leave more than half of it.
+/// Share of how far zones' colours lie apart by which their strips must, too: blur, and a shadow's edge along the side that leaves a quarter of the light, leave half
+/// of it or more.
 const APART: f64 = 0.35;
 /// Grading by which zones' colours must differ to say anything.
 const TOLD_APART: f64 = 10.0;
 
 /// The side of a card, from its top clockwise, along which several zones of different colours show one colour: what lies beside the card, which ends
-/// before. None if it reaches to all of its sides.
+/// before. None if it reaches to all of its sides, or none of them has zones that differ.
 pub(super) fn zones_end_before(light: &impl Light, map: &PlaneMap, card: &Panel) -> Option<usize> {
     let extent = card.extent();
     let zones = || card.patches.iter().filter(|it| !it.empty);

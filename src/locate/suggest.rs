@@ -128,11 +128,11 @@ pub(super) fn parted(
     agreed(&all, 0.05 * outer.width.min(outer.height))
 }
 
-/// Pixels of the view within which a region that the frame cuts off reaches it.
+/// Pixels of the view within which a region that the frame cuts off reaches it: regions end a pixel before it, and blur takes another. A choice.
 const AT_FRAME: f64 = 3.0;
 
 /// Poses of a card of one zone that goes on beyond the frame, each with the region that is seen of it: one whole side, and two that go off from it at
-/// right angles to the frame's edge. Nothing is read of such a sheet, but it may be the card.
+/// right angles and end at the frame. No such sheet is measured, but it may be the card.
 pub(super) fn cut_off(
     view: &View,
     quads: &[Quad],
@@ -141,17 +141,9 @@ pub(super) fn cut_off(
     fits: &dyn Fn(&Pose) -> bool,
 ) -> Vec<(Pose, Quad)> {
     let (right, bottom) = (view.width as f64 - AT_FRAME, view.height as f64 - AT_FRAME);
-    let at_edge = |it: &Quad| {
-        let beyond: [&dyn Fn(&Point) -> bool; 4] = [
-            &|p| p.x < AT_FRAME,
-            &|p| p.y < AT_FRAME,
-            &|p| p.x > right,
-            &|p| p.y > bottom,
-        ];
-        let cut =
-            |edge: &&&dyn Fn(&Point) -> bool| it.corners.iter().filter(|p| edge(p)).count() == 2;
-        beyond.iter().any(|edge| cut(&edge))
-    };
+    let reached = |p: &Point| [p.x < AT_FRAME, p.y < AT_FRAME, p.x > right, p.y > bottom];
+    let at_edge =
+        |it: &Quad| (0..4).any(|edge| it.corners.iter().filter(|p| reached(p)[edge]).count() == 2);
     let outside = |p: &Point| {
         let (width, height) = (view.width as f64, view.height as f64);
         p.x < 0.0 || p.y < 0.0 || p.x > width || p.y > height

@@ -25,7 +25,7 @@ const COUNT: usize = 11;
 /// Standard deviations before anything is seen: of contrast and shift of a curve that is left after what phones usually do was undone, and of each element of
 /// the mixing. Half and twice as much of each moved the mean error of the study's changes by 1 % at most.
 const USUAL: [f64; 3] = [0.1, 0.2, 0.1];
-/// Width of Cauchy's weights, 95 % efficient for normal errors (Holland & Welsch, *Commun. Stat.* A6 (1977) 813–827).
+/// Width of Cauchy's weights, 95 % efficient for normal errors of one dimension (Holland & Welsch, *Commun. Stat.* A6 (1977) 813–827).
 const CAUCHY: f64 = 2.385;
 /// Most steps of a fit, and how often one is halved.
 const STEPS: usize = 20;
