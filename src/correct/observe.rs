@@ -202,6 +202,14 @@ const RIDGE: f64 = 1.0;
 /// ΔE00 that a map leaves of a colour under the right curve, as a standard deviation: what leaving references out shows is 0.5 to 1.5. A half
 /// and twice as much moved the mean error of the study's changes by 0.5 % at most.
 const LEFT_BY_MAP: f64 = 1.0;
+/// The mean of a reference's blocks.
+struct Mean {
+    /// Linear values of the file.
+    seen: [f64; 3],
+    /// The light on them.
+    light: [f64; 3],
+}
+
 /// What a curve costs under which no map can be fitted: more than any that leaves something.
 const NO_MAP: f64 = 1e6;
 /// L* within which two neutrals are alike.
@@ -386,14 +394,17 @@ impl<'a> Scene<'a> {
             self.samples.size,
         );
         // One measure for all curves: no map at all is no reason to go back to another.
-        let by_map = self.masked() >= LEAST_LINEAR && self.left_by_map(light, near).is_some();
+        let means = (self.masked() >= LEAST_LINEAR)
+            .then(|| self.means(light))
+            .filter(|it| self.left_by_map(it, near).is_some());
         ToneCurve::fit(source, prior, near, |curve| {
             let of_light = witness.as_ref().map_or(0.0, |it| it.misfit(curve));
-            let of_colours = if by_map {
-                let left = self.left_by_map(light, curve).unwrap_or(NO_MAP);
-                tone::misfit(&neutrals, &[], curve) + left
-            } else {
-                tone::misfit(&neutrals, &coloured, curve)
+            let of_colours = match &means {
+                Some(means) => {
+                    let left = self.left_by_map(means, curve).unwrap_or(NO_MAP);
+                    tone::misfit(&neutrals, &[], curve) + left
+                }
+                None => tone::misfit(&neutrals, &coloured, curve),
             };
             of_colours + SLOPES_COUNT * of_light
         })
@@ -408,8 +419,11 @@ impl<'a> Scene<'a> {
     /// Half the sum of squares that is left of the references under a tone curve once a map was fitted to them, far ones counting ever less: what
     /// many colours say of the curve beyond their luminance. Neutrals count here as colours, and by their levels besides. A camera that sees its colours apart is no reason to bend the curve, as long
     /// as a map can follow it.
-    fn left_by_map(&self, light: &LightField, tone: &ToneCurve) -> Option<f64> {
-        let sightings = self.means(light, tone);
+    fn left_by_map(&self, means: &[Mean], tone: &ToneCurve) -> Option<f64> {
+        let sightings = self.seen(|i| {
+            let Mean { seen, light } = means[i];
+            [0, 1, 2].map(|c| tone.undo(seen[c]) / light[c])
+        });
         let terms = if sightings.len() >= LEAST_ROOT {
             Terms::RootPolynomial
         } else {
@@ -483,24 +497,25 @@ impl<'a> Scene<'a> {
 
     /// The references under a tone curve and a light.
     pub(super) fn sightings(&self, tone: &ToneCurve, light: &LightField) -> Vec<Sighting> {
-        self.seen(|it| {
-            mean(&it.blocks, |block| {
+        self.seen(|i| {
+            mean(&self.references[i].blocks, |block| {
                 let light = light.at(block.mm);
                 [0, 1, 2].map(|c| tone.undo(block.rgb[c]) / light[c])
             })
         })
     }
 
-    /// The same by the means of their blocks: the curve bends little across a region, and is undone once instead of some hundred times.
-    fn means(&self, light: &LightField, tone: &ToneCurve) -> Vec<Sighting> {
-        self.seen(|it| {
-            let seen = mean(&it.blocks, |block| block.rgb);
-            let light = mean(&it.blocks, |block| light.at(block.mm));
-            [0, 1, 2].map(|c| tone.undo(seen[c]) / light[c])
-        })
+    /// The means of the references' blocks, for many curves: a curve bends little across a region, and is undone once instead of some hundred times.
+    fn means(&self, light: &LightField) -> Vec<Mean> {
+        let of = |it: &Observed| Mean {
+            seen: mean(&it.blocks, |block| block.rgb),
+            light: mean(&it.blocks, |block| light.at(block.mm)),
+        };
+        self.references.iter().map(of).collect()
     }
 
-    fn seen(&self, evened: impl Fn(&Observed) -> [f64; 3]) -> Vec<Sighting> {
+    /// The references by what is seen of each in even light, by its index.
+    fn seen(&self, evened: impl Fn(usize) -> [f64; 3]) -> Vec<Sighting> {
         let any_neutral = (0..self.references.len()).any(|i| self.is_neutral(i));
         self.references
             .iter()
@@ -511,7 +526,7 @@ impl<'a> Scene<'a> {
                 } else {
                     self.balances(i)
                 };
-                let rgb = evened(it);
+                let rgb = evened(i);
                 Sighting {
                     rgb: rgb.map(|it| it.max(1e-7)),
                     lab: it.reference.lab,
