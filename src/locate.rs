@@ -18,6 +18,7 @@ mod chart;
 mod choose;
 mod corner;
 mod decide;
+mod drawn;
 mod edge;
 mod ends;
 mod error;

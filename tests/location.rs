@@ -19,6 +19,17 @@ fn outcome(spec: &SceneSpec, side: u32) -> Outcome {
     scenes::judge(found, &panel, &picture.truth)
 }
 
+/// Hard scenes of 800 pixels that must be found.
+fn all_right(seeds: &[u64]) {
+    for seed in seeds {
+        let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, *seed), 800);
+        assert!(
+            matches!(found, Outcome::Right(off) if off < 0.1),
+            "{seed}: {found:?}"
+        );
+    }
+}
+
 /// Counts of right and refused; a wrong one fails the test at once.
 fn run(mixture: Mixture, seeds: std::ops::Range<u64>) -> (usize, usize) {
     let (mut right, mut refused) = (0, 0);
@@ -377,25 +388,13 @@ fn a_whole_sheet_is_not_taken_for_a_card_that_the_frame_cuts_off() {
 /// Another sheet lies at more than a sixth of a right angle, as no card is laid; it was a rival of the one that lies square. And one is cut off by the frame.
 #[test]
 fn a_card_that_lies_square_has_no_rival_in_a_sheet_that_lies_askew_or_is_cut_off() {
-    for seed in [91_300_087, 91_301_437, 91_302_175, 91_302_001] {
-        let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
-        assert!(
-            matches!(found, Outcome::Right(off) if off < 0.1),
-            "{seed}: {found:?}"
-        );
-    }
+    all_right(&[91_300_087, 91_301_437, 91_302_175, 91_302_001]);
 }
 
 /// The edge of the board beside a card passed for the card's own: the whole card was laid off, or its zones, or with them the row's plane.
 #[test]
 fn a_boards_edge_is_no_edge_of_the_card_beside_it() {
-    for seed in [91_302_141, 91_302_213, 91_300_532] {
-        let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
-        assert!(
-            matches!(found, Outcome::Right(off) if off < 0.1),
-            "{seed}: {found:?}"
-        );
-    }
+    all_right(&[91_302_141, 91_302_213, 91_300_532]);
 }
 
 /// A row says little of how its plane slants: the card beside it lay 0.42 of a zone off, or the row's lower edges on a shadow's.

@@ -229,6 +229,10 @@ mod tests {
             let (least, most) = (SLOPES.0.powi(2), SLOPES.1.powi(2));
             let range = 3.0 * least - 1e-9..=3.0 * most + 1e-9;
             assert!(range.contains(&carried.trace()), "{carried}");
+            // Of lightness alone, which these photos press together.
+            let light = Matrix::from_diagonal(&Vector3::new(1.0, 0.0, 0.0));
+            let pressed = scale.carry(&colour, &light).trace();
+            assert!((least - 1e-9..=most + 1e-9).contains(&pressed), "{pressed}");
             assert!(carried.iter().all(|it| it.is_finite()), "{carried}");
         }
     }

@@ -10,7 +10,7 @@ use super::pose::posed;
 use super::short;
 use super::view::View;
 use crate::geometry::{PlaneMap, Point};
-use crate::panel::{Panel, PlacedCard};
+use crate::panel::Panel;
 use nalgebra::Vector2;
 
 /// Pixels of the view within which outlines are looked for, pass by pass: of a card in its own plane …
@@ -81,12 +81,14 @@ pub(super) fn by_chart(
     charts: &[Option<Chart>],
     map: &PlaneMap,
 ) -> Option<PlaneMap> {
-    let all = panel.cards.iter().zip(charts).enumerate();
-    let found = |(index, (placed, chart)): (usize, (&'_ PlacedCard, &Option<Chart>))| {
+    if !beside::in_one_line(panel) {
+        return None;
+    }
+    let mut cards = panel.cards.iter().zip(charts).enumerate();
+    let (index, pose, own) = cards.find_map(|(index, (placed, chart))| {
         let own = chart.as_ref()?.map;
         Some((index, posed(&placed.card, map, &own)?, own))
-    };
-    let (index, pose, own) = beside::in_one_line(panel).then(|| all.filter_map(found).next())??;
+    })?;
     let beside = Beside {
         index,
         card: &panel.cards[index].card,

@@ -2,13 +2,14 @@
 
 use super::beside;
 use super::decide::Decided;
+use super::drawn::drawn_in;
 use super::evidence::Outline;
 use super::fit::{self, Seen};
 use super::improve::{Looked, improve, look_at};
 use super::level::level;
 use super::own::{
-    FEW, IN_FULL, LEAST_OF_FEW, LEAST_VISIBLE, SURELY, by_full_zones, drawn_in, enough, near,
-    own_plane, smallest_side, within,
+    FEW, IN_FULL, LEAST_OF_FEW, LEAST_VISIBLE, SURELY, by_full_zones, enough, near, own_plane,
+    smallest_side, within,
 };
 use super::pose::{self, Pose};
 use super::short;
