@@ -207,6 +207,9 @@ pub struct UsedReference {
     /// What the photo's stated references alone make of it, where it is known from before any sun: each photo's own word on its colour, in its own
     /// light and by its own camera.
     pub alone: Option<Lab>,
+    /// L*, a*, b* that were added to the readings of both halves of its patch, where it is a masked half: what the correction fitted without it
+    /// left of it, times its weight.
+    pub put_right: Option<[f64; 3]>,
 }
 
 /// How to correct.
@@ -278,6 +281,17 @@ pub fn correct_given(
         sightings,
         chosen,
     } = fit::fit(&scene, &observed, options, given)?;
+    let drift = drift::of(&scene, &sightings);
+    let yellowed = drift.as_ref().map(|it| it.laid_on(&observed));
+    let (scene, sightings, chosen) = match &yellowed {
+        None => (scene, sightings, chosen),
+        Some(references) => {
+            let scene = scene.knowing(references);
+            let sightings = scene.sightings(&tone, &light);
+            let chosen = choose::choose(&scene, &sightings)?;
+            (scene, sightings, chosen)
+        }
+    };
     let alone = fit::alone(samples, references, options, given);
     let sensor = samples.camera.is_some();
     let kind = match chosen.model {
@@ -291,7 +305,7 @@ pub fn correct_given(
     };
     let variants = variants(&scene, &tone, chosen.model);
     let (local_tone, locally) = scene.locally(&tone, &light, &sightings);
-    let correction = Correction {
+    let mut correction = Correction {
         kind,
         references: used(&observed, &sightings, &chosen.fitted, &alone),
         leave_one_out: chosen.left_out,
@@ -301,10 +315,10 @@ pub fn correct_given(
         local_tone,
         map: chosen.fitted.map.clone(),
         saved: None,
-        drift: drift::of(&scene, &sightings),
+        drift,
     };
     let portable = Portable::of(samples, &correction, &chosen.fitted, &variants);
-    let readings = reading::read(
+    let mut readings = reading::read(
         &scene,
         &sightings,
         &correction,
@@ -312,6 +326,11 @@ pub fn correct_given(
         &variants,
         &locally,
     );
+    let weights = &chosen.fitted.weights;
+    let put_right = reading::own::put_right(&scene, &sightings, weights, &mut readings);
+    for (it, put_right) in correction.references.iter_mut().zip(put_right) {
+        it.put_right = put_right;
+    }
     Ok(Outcome {
         correction,
         readings,
@@ -358,6 +377,7 @@ fn used(
             alone: (!it.reference.is_stated())
                 .then(|| it.reference.regions.iter().find_map(of_region))
                 .flatten(),
+            put_right: None,
         })
         .collect()
 }

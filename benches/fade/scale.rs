@@ -4,6 +4,8 @@ use super::board::{Run, Seen};
 use super::compared::READABLE;
 use super::endtoend::reading;
 use super::table::Table;
+use masstone::colour::Lab;
+use masstone::colour::difference::delta_e_2000;
 use masstone::record::PhotoRecord;
 use masstone_simulator::{Half, PatchTruth};
 use nalgebra::Vector3;
@@ -14,6 +16,8 @@ use std::collections::BTreeMap;
 pub(crate) struct Errors {
     masked: [Vec<f64>; 2],
     exposed: [Vec<f64>; 2],
+    /// Later photos' readings with masked halves whose true colour lies within U95, and all of them.
+    inside: [usize; 2],
 }
 
 impl Errors {
@@ -26,6 +30,10 @@ impl Errors {
             }
         }
         for seen in run.seen.iter().filter(|it| it.exposure > 0) {
+            for is_inside in inside(seen) {
+                self.inside[0] += usize::from(is_inside);
+                self.inside[1] += 1;
+            }
             let given = off(seen, &seen.given);
             let alone = off(seen, &seen.alone);
             for (is, given) in &given {
@@ -78,7 +86,30 @@ impl Errors {
             ratio(both) <= 0.4,
             enough,
         );
+        let share = self.inside[0] as f64 / self.inside[1] as f64;
+        table.row_of(
+            "true Lab within U95 of the same readings, hour 0's own errors with them",
+            "≥ 92 %",
+            format!("{:.1} % ({} readings)", 100.0 * share, self.inside[1]),
+            share >= 0.92,
+            enough,
+        );
     }
+}
+
+/// Whether the true colour of each readable half lies within what is stated, with masked halves as references.
+fn inside(seen: &Seen) -> Vec<bool> {
+    let Ok(record) = &seen.given else {
+        return Vec::new();
+    };
+    let readable = seen.truth.iter().filter(|it| it.clipped < READABLE);
+    readable
+        .filter_map(|is| {
+            let it = reading(record, is)?;
+            let [l, a, b] = is.lab;
+            Some(delta_e_2000(it.lab()?, Lab::new(l, a, b)) <= it.u95?)
+        })
+        .collect()
 }
 
 /// Patch, and whether its exposed half.

@@ -198,6 +198,40 @@ pub(super) fn fit_all(
     weigh(model, to_xyz, sightings, &points, vec![1.0; points.len()])
 }
 
+/// References for many fits of one model to them, each seen a little otherwise: what doesn't change from one to the next.
+pub(super) struct Heard {
+    points: Vec<Point>,
+    /// As [`Fitted::weights`].
+    weights: Vec<f64>,
+}
+
+impl Heard {
+    /// The references with the weights that a first fit gives them.
+    pub(super) fn of(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Option<Self> {
+        let points: Vec<Point> = sightings.iter().map(Point::of).collect();
+        let all = vec![1.0; points.len()];
+        let (_, weights) = weigh(model, to_xyz, sightings, &points, all)?;
+        Some(Self { points, weights })
+    }
+
+    /// The model fitted to the same references as they are seen now.
+    pub(super) fn fit(
+        &self,
+        model: Model,
+        to_xyz: &Matrix,
+        sightings: &[Sighting],
+    ) -> Option<ColourMap> {
+        let gains = gains_of(sightings, None)?;
+        match model {
+            Model::Neutral => Some(ColourMap::neutral(to_xyz, gains)),
+            Model::Ridge(terms, ridge) => {
+                let Self { points, weights } = self;
+                Normal::of(terms, ridge, to_xyz, gains, sightings, points, weights).solve()
+            }
+        }
+    }
+}
+
 /// Fits one model and leaves out each reference in turn.
 pub(super) fn fit(model: Model, to_xyz: &Matrix, sightings: &[Sighting]) -> Option<Fitted> {
     let points: Vec<Point> = sightings.iter().map(Point::of).collect();

@@ -14,7 +14,6 @@ use super::tone::{self, Coloured, Neutral, Prior, ToneCurve, ToneSource};
 use crate::colour::{Matrix, lab};
 use crate::reference::{Origin, Reference, RegionIndex};
 use crate::sample::{Block, Region, RegionKind, Samples, float};
-use by_map::NO_MAP;
 use nalgebra::Vector3;
 
 /// A usable reference with the blocks that show it.
@@ -293,6 +292,11 @@ impl<'a> Scene<'a> {
         }
     }
 
+    /// The same photo with other colours known of the same masked halves, which show neither light nor balance.
+    pub(super) fn knowing(self, references: &'a [Observed]) -> Self {
+        Self { references, ..self }
+    }
+
     pub(super) fn samples(&self) -> &Samples {
         self.samples
     }
@@ -381,15 +385,14 @@ impl<'a> Scene<'a> {
             self.samples.size,
         );
         // One measure for all curves: no map at all is no reason to go back to another.
-        let means = (self.masked() >= LEAST_LINEAR)
-            .then(|| self.means(light))
-            .filter(|it| self.left_by_map(it, near).is_some());
+        let by_map = (self.masked() >= LEAST_LINEAR)
+            .then(|| self.colours(light, near))
+            .flatten();
         ToneCurve::fit(source, prior, near, |curve| {
             let of_light = witness.as_ref().map_or(0.0, |it| it.misfit(curve));
-            let of_colours = match &means {
-                Some(means) => {
-                    let left = self.left_by_map(means, curve).unwrap_or(NO_MAP);
-                    tone::misfit(&neutrals, &[], curve) + left
+            let of_colours = match &by_map {
+                Some(colours) => {
+                    tone::misfit(&neutrals, &[], curve) + self.left_by_map(colours, curve)
                 }
                 None => tone::misfit(&neutrals, &coloured, curve),
             };

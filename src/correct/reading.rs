@@ -1,6 +1,7 @@
 //! Every patch under a correction: its colour, its spread, its uncertainty part by part, its flags.
 
 mod doubt;
+pub(super) mod own;
 mod spread;
 
 use super::light::LightField;

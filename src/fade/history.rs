@@ -2,6 +2,8 @@
 
 use crate::flag::Flag;
 use crate::record::{Half, PanelEntry, PhotoEntry, PhotoRecord, Reading};
+use crate::reference::MASKED_HALF_OF;
+use nalgebra::Vector3;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A board's photos of one kind of dose, in order.
@@ -31,6 +33,8 @@ pub(super) struct Pair<'a> {
     pub(super) exposed: &'a Reading,
     /// A half is clipped at the bottom: a colour beyond what the file can hold, on both halves alike.
     pub(super) clipped: bool,
+    /// What was added to both of what a correction leaves that doesn't know the masked half, L*, a*, b*.
+    pub(super) put_right: Vector3<f64>,
 }
 
 /// What spoils a reading for a comparison.
@@ -241,6 +245,15 @@ impl<'a> Board<'a> {
     }
 }
 
+/// What was added to both halves of a patch because of its masked half.
+fn put_right(record: &PhotoRecord, patch: &str) -> Vector3<f64> {
+    let mut references = record.photo.correction.references.iter();
+    references
+        .find(|it| it.name.strip_prefix(MASKED_HALF_OF) == Some(patch))
+        .and_then(|it| it.put_right)
+        .map_or_else(Vector3::zeros, Vector3::from)
+}
+
 impl<'a> Exposure<'a> {
     /// A patch's halves in each photo in which both could be read and nothing spoils the comparison.
     pub(super) fn pairs(&self, patch: &str) -> Vec<Pair<'a>> {
@@ -267,6 +280,7 @@ impl<'a> Exposure<'a> {
             masked,
             exposed,
             clipped: masked.has(Flag::ClippedLow) || exposed.has(Flag::ClippedLow),
+            put_right: put_right(record, patch),
         })
     }
 }

@@ -8,7 +8,7 @@ mod leak;
 mod miss;
 
 use super::difference::{self, colour, lab};
-use super::history::{Board, Exposure};
+use super::history::{Board, Exposure, Pair};
 use crate::colour::{Lab, Matrix, difference as colour_difference};
 use crate::sample::float;
 pub(super) use leak::{Undone, Whole};
@@ -151,7 +151,8 @@ fn seen(exposure: &Exposure<'_>, patch: &str, start: &difference::Difference) ->
     }
     let pairs = exposure.pairs(patch);
     let now = difference::of(&pairs)?;
-    let masked: Option<Vec<_>> = pairs.iter().map(|it| colour(it.masked)).collect();
+    let as_read = |it: &Pair<'_>| Some(colour(it.masked)? - it.put_right);
+    let masked: Option<Vec<_>> = pairs.iter().map(as_read).collect();
     let masked = masked?.iter().sum::<Vector3<f64>>() / float(pairs.len());
     Some(Seen {
         between: now.lab - start.lab,

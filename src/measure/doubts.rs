@@ -200,6 +200,7 @@ mod tests {
             left_out: None,
             weight,
             alone: None,
+            put_right: None,
         };
         let mut correction = Correction {
             kind: CorrectionKind::Neutral,

@@ -45,6 +45,9 @@ pub struct DriftEntry {
     pub lab: [f64; 3],
     /// Its covariance.
     pub covariance: [[f64; 3]; 3],
+    /// Of the change of b*, what the masked halves were taken to have yellowed by: 0 where chance explains what is seen.
+    #[serde(default)]
+    pub yellowing: f64,
 }
 
 /// A correction that was fitted to another photo and scaled to this one's neutrals.
@@ -90,6 +93,10 @@ pub struct ReferenceEntry {
     /// L*, a*, b* of it by the photo's stated references alone, where it is known from before any sun.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub alone: Option<[f64; 3]>,
+    /// L*, a*, b* that were added to the readings of both halves of its patch, where it is a masked half: what the correction fitted without it
+    /// left of it, times its weight.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub put_right: Option<[f64; 3]>,
 }
 
 /// An S-shape in encoded values, undone: with `v` the sRGB-encoded value and `logit v = ln v/(1 − v)`, the light is `decode(u)`,
@@ -244,6 +251,7 @@ impl From<&Drift> for DriftEntry {
         Self {
             lab: drift.lab.map(six),
             covariance: covariance(&drift.covariance),
+            yellowing: six(drift.yellowing),
         }
     }
 }
@@ -283,6 +291,7 @@ impl From<&UsedReference> for ReferenceEntry {
             left_out,
             weight,
             alone,
+            put_right,
         } = used;
         let lab = reference.lab;
         Self {
@@ -293,6 +302,7 @@ impl From<&UsedReference> for ReferenceEntry {
             left_out: left_out.map(six),
             weight: six(*weight),
             alone: alone.map(|it| [it.l, it.a, it.b].map(six)),
+            put_right: put_right.map(|it| it.map(six)),
         }
     }
 }

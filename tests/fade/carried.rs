@@ -219,6 +219,80 @@ fn both_halves_are_read_by_the_correction_that_does_not_know_the_patch() {
 }
 
 #[test]
+fn what_a_camera_sees_apart_on_a_masked_half_is_taken_off_both() {
+    let (mut samples, references) = photo();
+    // A pigment of which this light shows the camera more red and less blue than others of its colour have.
+    let apart = 7;
+    for region in &mut samples.patches[2 * apart..=2 * apart + 1] {
+        for block in &mut region.blocks {
+            let [r, g, b] = block.rgb;
+            block.rgb = [1.02 * r, g, 0.98 * b];
+        }
+    }
+    let outcome = solve(&samples, &references);
+    let used = &outcome.correction.references[1 + apart];
+    let put_right = Vector3::from(used.put_right.unwrap());
+    assert!(put_right.norm() > 1.0 && used.weight < 1.0, "{used:?}");
+    let [masked, exposed] = [2 * apart, 2 * apart + 1];
+    let as_read = |region: usize| {
+        let it = outcome.readings[region].lab.unwrap();
+        Vector3::new(it.l, it.a, it.b) - put_right
+    };
+    // As far as the half fits in with the others, but for a trace of yellowing that nothing excludes.
+    let left = Vector3::from(colour(apart)) - as_read(masked);
+    let other = put_right - left * used.weight;
+    assert!(other.norm() < 0.1 * put_right.norm(), "{other} {put_right}");
+    let truth = plus(colour(apart), between(apart));
+    let before = (as_read(exposed) - Vector3::from(truth)).norm();
+    let after = off(&outcome, exposed, truth);
+    assert!(
+        after < (1.2 - used.weight) * before,
+        "{after} {before} {}",
+        used.weight
+    );
+    // The card and a half that moved put nothing right.
+    assert_eq!(outcome.correction.references[0].put_right, None);
+    let leaked = &outcome.correction.references[1 + LEAKED];
+    assert!(
+        leaked.weight < 1e-9 && leaked.put_right == Some([0.0; 3]),
+        "{leaked:?}"
+    );
+}
+
+#[test]
+fn colours_are_read_as_yellow_as_a_coat_has_become_in_the_dark() {
+    let (mut samples, references) = photo();
+    // A fifth of the short waves, which are the camera's blue channel here.
+    let share = 0.8;
+    let yellowed = |[l, a, b]: Colour| {
+        let it = lab::to_xyz(Lab::new(l, a, b));
+        let it = lab::from_xyz(masstone::colour::Xyz::new(it.x, it.y, share * it.z));
+        [it.l, it.a, it.b]
+    };
+    let mut truths = Vec::new();
+    for patch in 0..PATCHES {
+        let exposed = yellowed(plus(colour(patch), between(patch)));
+        let kinds = [RegionKind::Masked { patch }, RegionKind::Exposed { patch }];
+        samples.patches[2 * patch] = region(kinds[0], yellowed(colour(patch)));
+        samples.patches[2 * patch + 1] = region(kinds[1], exposed);
+        truths.push(exposed);
+    }
+    let outcome = solve(&samples, &references);
+    let found = outcome.correction.drift.unwrap().yellowing;
+    let grey = yellowed([50.0, 0.0, 0.0])[2];
+    assert!((found / grey - 1.0).abs() < 0.15, "{found} of {grey}");
+    for (i, truth) in truths.into_iter().enumerate() {
+        let fresh = plus(colour(i), between(i));
+        let grown = (0..3)
+            .map(|k| (truth[k] - fresh[k]).powi(2))
+            .sum::<f64>()
+            .sqrt();
+        let off = off(&outcome, 2 * i + 1, truth);
+        assert!(off < 0.3 * grown, "{i}: {off} of {grown}");
+    }
+}
+
+#[test]
 fn a_white_half_that_blackened_refuses_no_photo() {
     let (mut samples, references) = photo();
     let white = PATCHES - 1;

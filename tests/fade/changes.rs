@@ -1,8 +1,8 @@
 //! The change is the double difference, with all that it rests on.
 
 use super::series::{
-    Colour, NOISE, PATCHES, between, changed_by, colour, panel, plus, shot, with_drift, with_part,
-    with_word, without,
+    Colour, NOISE, PATCHES, between, changed_by, colour, panel, plus, put_right, shot, with_drift,
+    with_part, with_word, without,
 };
 use super::{board, only, patch};
 use masstone::colour::difference::delta_e_2000;
@@ -297,6 +297,36 @@ fn a_masked_half_that_moved_is_named_and_its_share_is_added() {
             (it.u95_de_00 / sound.u95_de_00 - 1.0).abs() < 0.05,
             "{it:?} {sound:?}"
         );
+    }
+}
+
+#[test]
+fn what_puts_both_halves_right_hides_no_half_that_moved() {
+    let as_read = series(&[14]);
+    let mut records = as_read.clone();
+    // All that was left of each half, a leak's part with it, another at each dose.
+    for (k, it) in records.iter_mut().enumerate().skip(1) {
+        let x = f64::from(u8::try_from(k).unwrap());
+        *it = put_right(it.clone(), |i| {
+            let y = f64::from(u8::try_from(i).unwrap());
+            let leak = if i == 14 { [-0.4, 0.9, 0.3] } else { [0.1; 3] };
+            [leak[0] * x, leak[1] * x - 0.05 * y, leak[2] * x]
+        });
+    }
+    assert_ne!(records, as_read);
+    let options = only("D3");
+    let (one, other) = (
+        assess(&records, &options).unwrap(),
+        assess(&as_read, &options).unwrap(),
+    );
+    assert_eq!(board(&one).notes, board(&other).notes);
+    for (one, other) in patch(&one, "D3")
+        .changes
+        .iter()
+        .zip(&patch(&other, "D3").changes)
+    {
+        assert!(one.flags.contains(&FadeFlag::MaskedMoved));
+        assert!(close(moved(one), moved(other), 1e-6), "{one:?} {other:?}");
     }
 }
 

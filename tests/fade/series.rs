@@ -155,10 +155,29 @@ pub(crate) fn with_word(
     record
 }
 
+/// With both halves of every patch put right by so much because of the masked half, as the record says.
+pub(crate) fn put_right(mut record: PhotoRecord, by: impl Fn(usize) -> Colour) -> PhotoRecord {
+    let masked = (record.photo.correction.references.iter_mut()).filter(|it| it.alone.is_some());
+    for (i, it) in masked.enumerate() {
+        it.put_right = Some(by(i));
+        for reading in &mut record.readings[2 * i..=2 * i + 1] {
+            let added = |value: Option<f64>, k: usize| value.map(|it| it + by(i)[k]);
+            reading.l = added(reading.l, 0);
+            reading.a = added(reading.a, 1);
+            reading.b = added(reading.b, 2);
+        }
+    }
+    record
+}
+
 /// With what the photo says of a drift of all masked halves.
 pub(crate) fn with_drift(mut record: PhotoRecord, lab: Colour, sd: f64) -> PhotoRecord {
     let covariance = [0, 1, 2].map(|i| [0, 1, 2].map(|j| if i == j { sd * sd } else { 0.0 }));
-    record.photo.correction.drift = Some(DriftEntry { lab, covariance });
+    record.photo.correction.drift = Some(DriftEntry {
+        lab,
+        covariance,
+        yellowing: 0.0,
+    });
     record
 }
 

@@ -97,6 +97,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
             left_out: None,
             weight: 1.0,
             alone: None,
+            put_right: None,
         }],
         leave_one_out: None,
         neutral_alone: Some(0.0),

@@ -4,7 +4,7 @@ use super::{Observed, Scene, mean};
 use crate::colour::difference;
 use crate::correct::choose::LEAST_ROOT;
 use crate::correct::light::LightField;
-use crate::correct::map::{self, Model, Sighting, Terms};
+use crate::correct::map::{Heard, Model, Sighting, Terms};
 use crate::correct::robust;
 use crate::correct::tone::ToneCurve;
 
@@ -13,46 +13,67 @@ const RIDGE: f64 = 1.0;
 /// ΔE00 that a map leaves of a colour under the right curve, as a standard deviation: what leaving references out shows is 0.5 to 1.5. A half
 /// and twice as much moved the mean error of the study's changes by 0.5 % at most.
 const LEFT_BY_MAP: f64 = 1.0;
+/// More than any curve costs under which a map can be fitted.
+const NO_MAP: f64 = 1e6;
+
 /// The mean of a reference's blocks.
-pub(super) struct Mean {
+struct Mean {
     /// Linear values of the file.
     seen: [f64; 3],
     /// The light on them.
     light: [f64; 3],
 }
 
-/// What a curve costs under which no map can be fitted: more than any that leaves something.
-pub(super) const NO_MAP: f64 = 1e6;
+/// The references under one light, for many curves that are not far from one: a curve bends little across a region, so that a region is undone once and
+/// not some hundred times; and what moved under one of the curves moved under all of them.
+pub(super) struct Colours {
+    means: Vec<Mean>,
+    model: Model,
+    heard: Heard,
+}
 
 impl Scene<'_> {
-    /// Half the sum of squares that is left of the references under a tone curve once a map was fitted to them, far ones counting ever less: what
-    /// many colours say of the curve beyond their luminance. Neutrals count here as colours, and by their levels besides. A camera that sees its colours apart is no reason to bend the curve, as long
-    /// as a map can follow it.
-    pub(super) fn left_by_map(&self, means: &[Mean], tone: &ToneCurve) -> Option<f64> {
-        let sightings = self.seen(|i| {
-            let Mean { seen, light } = means[i];
-            [0, 1, 2].map(|c| tone.undo(seen[c]) / light[c])
-        });
-        let terms = if sightings.len() >= LEAST_ROOT {
-            Terms::RootPolynomial
-        } else {
-            Terms::Linear
-        };
-        let (map, _) = map::fit_all(Model::Ridge(terms, RIDGE), &self.to_xyz, &sightings)?;
-        let cost = |it: &Sighting| {
-            let off = difference::delta_e_2000(map.lab(it.rgb), it.lab);
-            robust::cauchy_cost(off / LEFT_BY_MAP)
-        };
-        Some(sightings.iter().map(cost).sum::<f64>() / 2.0)
-    }
-
-    /// The means of the references' blocks, for many curves: a curve bends little across a region, and is undone once instead of some hundred times.
-    pub(super) fn means(&self, light: &LightField) -> Vec<Mean> {
+    /// None where no map can be fitted under the curve `near`.
+    pub(super) fn colours(&self, light: &LightField, near: &ToneCurve) -> Option<Colours> {
         let of = |it: &Observed| Mean {
             seen: mean(&it.blocks, |block| block.rgb),
             light: mean(&it.blocks, |block| light.at(block.mm)),
         };
-        self.references.iter().map(of).collect()
+        let means: Vec<Mean> = self.references.iter().map(of).collect();
+        let terms = if means.len() >= LEAST_ROOT {
+            Terms::RootPolynomial
+        } else {
+            Terms::Linear
+        };
+        let model = Model::Ridge(terms, RIDGE);
+        let heard = Heard::of(model, &self.to_xyz, &self.undone(&means, near))?;
+        Some(Colours {
+            means,
+            model,
+            heard,
+        })
+    }
+
+    /// Half the sum of squares that is left of the references under a tone curve once a map was fitted to them, far ones counting ever less: what
+    /// many colours say of the curve beyond their luminance. Neutrals count here as colours, and by their levels besides. A camera that sees its colours apart is no reason to bend the curve, as long
+    /// as a map can follow it.
+    pub(super) fn left_by_map(&self, colours: &Colours, tone: &ToneCurve) -> f64 {
+        let sightings = self.undone(&colours.means, tone);
+        let fitted = colours.heard.fit(colours.model, &self.to_xyz, &sightings);
+        fitted.map_or(NO_MAP, |map| {
+            let cost = |it: &Sighting| {
+                let off = difference::delta_e_2000(map.lab(it.rgb), it.lab);
+                robust::cauchy_cost(off / LEFT_BY_MAP)
+            };
+            sightings.iter().map(cost).sum::<f64>() / 2.0
+        })
+    }
+
+    fn undone(&self, means: &[Mean], tone: &ToneCurve) -> Vec<Sighting> {
+        self.seen(|i| {
+            let Mean { seen, light } = means[i];
+            [0, 1, 2].map(|c| tone.undo(seen[c]) / light[c])
+        })
     }
 }
 
