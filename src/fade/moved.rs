@@ -166,8 +166,28 @@ const FOREIGN: f64 = 9.0;
 /// Rounds of reweighting.
 const ROUNDS: usize = 30;
 
-/// The masked half's part in what lies between the halves, by robust least squares; as unsure as its own scatter has it, where that is more than usual.
+/// Share of a share that must be left without any one exposure: less, and it hangs on that one.
+const HANGS: f64 = 0.5;
+
+/// The masked half's part in what lies between the halves. Where it hangs on one exposure, in which a shadow or a highlight may lie on both halves, it is as
+/// unsure as that one moves it. Of 24 boards of the study split with a leaking mask (seeds from 94,000,000 on) no leak that is found hangs on one: four fifths of its share and more are left.
 fn share(told: &[Told]) -> Option<Move> {
+    let found = fitted(told)?;
+    let without = (0..told.len()).filter_map(|k| {
+        let mut rest = told.to_vec();
+        rest.remove(k);
+        Some(fitted(&rest)?.share)
+    });
+    let hangs = without.filter(|it| it / found.share < HANGS);
+    let moved = hangs.map(|it| (it - found.share).abs()).fold(0.0, f64::max);
+    Some(Move {
+        sd: found.sd.hypot(moved),
+        ..found
+    })
+}
+
+/// The same by robust least squares; as unsure as its own scatter has it, where that is more than usual.
+fn fitted(told: &[Told]) -> Option<Move> {
     let mut says = vec![1.0; told.len()];
     let mut found = None;
     for _ in 0..ROUNDS {
@@ -333,6 +353,41 @@ mod tests {
             (found.share - 0.4 / 0.6).abs() < 3.0 * found.sd,
             "{found:?}"
         );
+    }
+
+    #[test]
+    fn a_share_that_hangs_on_one_exposure_is_none() {
+        // Of a simulated board of which no mask leaks: a shadow's edge in the last photo moves what lies between the halves, and the masked half.
+        let seen = [
+            ([-0.16, -0.46, 5.49], [0.29, 1.15, 0.85], [0.24, 0.68, 0.46]),
+            (
+                [0.24, -0.24, 5.68],
+                [-0.18, 0.12, -0.60],
+                [0.26, 0.73, 0.73],
+            ),
+            ([0.39, -1.33, 9.19], [0.12, 0.16, -0.26], [0.33, 0.84, 0.50]),
+            (
+                [0.14, -1.43, 10.15],
+                [0.03, 0.11, -1.36],
+                [0.36, 0.65, 0.71],
+            ),
+            (
+                [-0.08, -0.57, 9.74],
+                [0.16, 0.31, -0.83],
+                [0.21, 0.52, 0.64],
+            ),
+            ([0.46, 1.00, 0.00], [0.39, 1.55, -6.24], [0.23, 0.83, 0.58]),
+        ];
+        let told = seen.map(|(between, masked, sd)| Told {
+            between: Vector3::from(between),
+            masked: Vector3::from(masked),
+            weight: Vector3::from(sd).map(|sd: f64| sd.powi(-2)),
+        });
+        let by_all = fitted(&told).unwrap();
+        assert!(by_all.is_beyond_chance(), "{by_all:?}");
+        let found = share(&told).unwrap();
+        assert!(!found.is_beyond_chance(), "{found:?}");
+        assert!(Whole::of(&found).leaked < 0.1, "{found:?}");
     }
 
     #[test]
