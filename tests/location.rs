@@ -478,3 +478,11 @@ fn a_chart_beside_a_board_of_like_pitch_is_found_for_what_it_is() {
     );
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// The board's margin is of so few pixels that a profile across its edge reached into the patches, whose own outlines hid it: nothing said which way is up.
+#[test]
+fn the_edge_of_a_board_with_a_narrow_margin_is_seen() {
+    let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 92_000_096);
+    let found = outcome(&spec, 2048);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
