@@ -486,3 +486,15 @@ fn the_edge_of_a_board_with_a_narrow_margin_is_seen() {
     let found = outcome(&spec, 2048);
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// Grass parts a card's black zone from the edge of the board, or of a shadow, much harder than the zone's own, which was taken for that.
+#[test]
+fn a_black_zone_on_dark_grass_ends_before_a_harder_edge_beside_it() {
+    for (mixture, seed) in [(Mixture::Ordinary, 92_200_726), (Mixture::Hard, 92_300_712)] {
+        let found = outcome(&SceneSpec::draw(mixture, Split::Test, seed), 800);
+        assert!(
+            matches!(found, Outcome::Right(off) if off < 0.1),
+            "{seed}: {found:?}"
+        );
+    }
+}
