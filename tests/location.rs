@@ -498,3 +498,11 @@ fn a_black_zone_on_dark_grass_ends_before_a_harder_edge_beside_it() {
         );
     }
 }
+
+/// Another sheet lies at a seventh of a right angle, as plainly seen as the card, which lies square in a shadow.
+#[test]
+fn a_sheet_that_no_card_would_lie_like_is_no_rival() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 91_100_045);
+    let found = outcome(&spec, 1000);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
