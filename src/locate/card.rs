@@ -154,7 +154,8 @@ pub(super) fn look_for(
 }
 
 /// Sizes, over its own, that a chart may seem to have in the panel's plane: a single row of patches says little of how far the plane
-/// slants, but a layout laid on something else altogether is told by this, too.
+/// slants, but a layout laid on something else altogether is told by this, too. Asked in the plane that the chart has brought such a row to, if it has: what
+/// isn't the row stays of another size there, as size is what levelling leaves open.
 pub(super) const SIZES: std::ops::Range<f64> = 0.75..1.33;
 
 /// By how much a pose must fit better to rule out others that it overlaps.
