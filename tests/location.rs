@@ -478,3 +478,31 @@ fn a_chart_beside_a_board_of_like_pitch_is_found_for_what_it_is() {
     );
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// The board's margin is of so few pixels that a profile across its edge reached into the patches, whose own outlines hid it: nothing said which way is up.
+#[test]
+fn the_edge_of_a_board_with_a_narrow_margin_is_seen() {
+    let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 92_000_096);
+    let found = outcome(&spec, 2048);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
+
+/// Grass parts a card's black zone from the edge of the board, or of a shadow, much harder than the zone's own, which was taken for that.
+#[test]
+fn a_black_zone_on_dark_grass_ends_before_a_harder_edge_beside_it() {
+    for (mixture, seed) in [(Mixture::Ordinary, 92_200_726), (Mixture::Hard, 92_300_712)] {
+        let found = outcome(&SceneSpec::draw(mixture, Split::Test, seed), 800);
+        assert!(
+            matches!(found, Outcome::Right(off) if off < 0.1),
+            "{seed}: {found:?}"
+        );
+    }
+}
+
+/// Another sheet lies at a seventh of a right angle, as plainly seen as the card, which lies square in a shadow.
+#[test]
+fn a_sheet_that_no_card_would_lie_like_is_no_rival() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 91_100_045);
+    let found = outcome(&spec, 1000);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}

@@ -105,6 +105,7 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
     let look = Look {
         reach: (reach * size).clamp(2.0, 16.0),
         gap_mm: 0.0,
+        clear_mm: f64::INFINITY,
         step: 1.0,
         sides: false,
         inner: false,

@@ -252,12 +252,17 @@ fn sides(view: &View, panel: &Panel, rect: &Rect, map: &PlaneMap) -> [usize; 4] 
         // Boards are sawn, and their margins measured, to a few millimetres.
         reach: (3.0 * scale).clamp(2.0, 8.0),
         gap_mm: 0.0,
+        clear_mm: f64::INFINITY,
         step: 1.0,
         sides: true,
         inner: false,
     };
     let centre = map.map(rect.centre());
     [0, 1, 2, 3].map(|i| {
+        let look = Look {
+            clear_mm: margin(panel, rect, i),
+            ..look
+        };
         let (a, b) = (corners[i], corners[(i + 1) % 4]);
         let at = |t: i32| a + (b - a) * f64::from(t) / f64::from(STRETCHES);
         (0..STRETCHES)
@@ -269,6 +274,14 @@ fn sides(view: &View, panel: &Panel, rect: &Rect, map: &PlaneMap) -> [usize; 4] 
             })
             .count()
     })
+}
+
+/// Millimetres of bare board along one of its sides, from its top clockwise.
+fn margin(panel: &Panel, board: &Rect, side: usize) -> f64 {
+    let edge = |it: &Rect| it.corners()[side][(side + 1) % 2];
+    let patches = panel.patches.iter().filter(|it| !it.empty);
+    let wide = patches.map(|it| (edge(&it.rect) - edge(board)).abs());
+    wide.fold(f64::INFINITY, f64::min)
 }
 
 /// Whether the colour inside of a stretch of the board's edge is that around the nearest patch; none where either is out of view.

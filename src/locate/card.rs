@@ -3,7 +3,7 @@
 mod judge;
 
 use super::chart::Chart;
-use super::pose::{CROOKED, Motion, Pose, crooked, fits_place, posed};
+use super::pose::{Motion, Pose, crooked, fits_place, posed};
 use super::region::Quad;
 use super::shade;
 use super::suggest;
@@ -154,7 +154,8 @@ pub(super) fn look_for(
 }
 
 /// Sizes, over its own, that a chart may seem to have in the panel's plane: a single row of patches says little of how far the plane
-/// slants, but a layout laid on something else altogether is told by this, too.
+/// slants, but a layout laid on something else altogether is told by this, too. Asked in the plane that the chart has brought such a row to, if it has: what
+/// isn't the row stays of another size there, as size is what levelling leaves open.
 pub(super) const SIZES: std::ops::Range<f64> = 0.75..1.33;
 
 /// By how much a pose must fit better to rule out others that it overlaps.
@@ -196,7 +197,7 @@ impl Sightings {
             found.extend(there(&self.faint));
         }
         // What lies askew is never taken for it, and is no rival of what lies square.
-        let lies_askew = |it: &Found| crooked(&it.pose) > CROOKED;
+        let lies_askew = |it: &Found| crooked(&it.pose) > ASKEW;
         let anywhere = matches!(placed.place, Place::Anywhere);
         let square = found.iter().filter(|it| it.plain && !lies_askew(it));
         let square = square.map(|it| it.score).reduce(f64::max);
@@ -222,7 +223,7 @@ impl Sightings {
         match rival {
             Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
             // The card may be hidden, or melt into the table.
-            _ if single && anywhere && crooked(&best.pose) > LONE => Search::Askew,
+            _ if single && anywhere && crooked(&best.pose) > ASKEW => Search::Askew,
             _ => Search::Found(best),
         }
     }
@@ -250,9 +251,9 @@ fn best(found: &[Found], size: f64) -> Option<Found> {
 const OVERLAPS: f64 = 0.35;
 const AS_WELL: f64 = 0.5;
 
-/// Angle beyond which a lone sheet that may lie anywhere is none that was laid beside the panel, radians: 10.5°. A choice; simulated cards lie within 4°,
-/// and in two of 5,000 hard scenes a sheet that lay at more than this and less than [`CROOKED`] was taken for a card that hardly showed.
-const LONE: f64 = 0.183;
+/// Angle beyond which a sheet that may lie anywhere is none that was laid beside the panel, radians: 10.5°. A choice; simulated cards lie within 4°, and in two
+/// of 5,000 hard scenes a sheet that lay at more than this and less than 15° was taken for a card that hardly showed.
+const ASKEW: f64 = 0.183;
 
 /// By how much the best of a card's sightings must beat every other. Any sheet may be a card of one zone: a shadow or dust on the card itself
 /// costs it some of its outline, and another sheet none.

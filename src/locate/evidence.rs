@@ -59,6 +59,8 @@ pub(super) struct Look {
     pub reach: f64,
     /// Millimetres of free room around the rectangle.
     pub gap_mm: f64,
+    /// Millimetres within its outline in which nothing else has one, as a board's margin; infinite of what holds nothing.
+    pub clear_mm: f64,
     /// Pixels from reading to reading.
     pub step: f64,
     /// Whether sides that differ count as seen where no line stands out, as of a card on a coarse cloth.
@@ -66,6 +68,9 @@ pub(super) struct Look {
     /// Whether the inner of two edges counts, as of a card that lies close beside a board.
     pub inner: bool,
 }
+
+/// Pixels beside what lies within an outline in which both mix.
+const BLURRED: f64 = 1.0;
 
 /// Pixels from reading to reading that suit a reach: the farther, the coarser.
 pub(super) fn coarseness(reach: f64) -> f64 {
@@ -248,16 +253,18 @@ fn examine(
     if depth < 0.0 {
         normal = -normal;
     }
-    // Inwards no farther than a third of the way to the middle, outwards not past the neighbour's outline.
+    // Inwards no farther than a third of the way to the middle, nor into what lies there, outwards not past the neighbour's outline.
     let middle = from + (to - from) / 2.0;
     let scale = map.jacobian(middle).determinant().abs().sqrt();
     let gap = look.gap_mm * scale;
     let far = (2.5 * look.reach).max(5.0 * look.step);
-    let inwards = far.min(0.35 * depth.abs()).max(2.0 * look.step);
+    let least = 2.0 * look.step;
+    let free = far.min(0.35 * depth.abs()).max(least);
+    let inwards = free.min(look.clear_mm * scale - BLURRED).max(least);
     let outwards = if look.gap_mm > 0.0 {
         far.min((0.55 * gap).max(look.step))
     } else {
-        inwards
+        free
     };
     let Some(profile) = edge::profile(light, a, b, normal, (-inwards, outwards), look.step) else {
         return nothing;

@@ -126,6 +126,7 @@ pub(super) fn look_at(
     let look = Look {
         reach,
         gap_mm,
+        clear_mm: f64::INFINITY,
         step: coarseness(reach),
         sides: false,
         inner: false,

@@ -121,6 +121,7 @@ fn look(map: &PlaneMap, grid: &Grid, rect: &Rect, round: i32) -> Look {
     Look {
         reach: (share * size).clamp(1.8, 8.0),
         gap_mm: (grid.pitch_mm[0] - grid.patch_mm[0]).min(grid.pitch_mm[1] - grid.patch_mm[1]),
+        clear_mm: f64::INFINITY,
         step: if size < 40.0 { 0.5 } else { 1.0 },
         sides: false,
         inner: false,

@@ -121,9 +121,10 @@ mod tests {
         assert!(ends_early(&lit, 46.0));
     }
 
-    /// White, grey and black zones of 30 × 90 pixels from (0, 0) that end after so many, a table below them, and a white board below that; a shadow lies
-    /// on what is below a line.
+    /// White, grey and black zones, 30 pixels wide and 90 long, that go off side by side towards a side from the one across and end after so many, a table
+    /// beyond them, and a white board beyond that; a shadow lies on what is beyond a line.
     struct Zones {
+        side: usize,
         end: f64,
         board: f64,
         shadow: f64,
@@ -131,47 +132,69 @@ mod tests {
 
     impl Light for Zones {
         fn at(&self, p: Point) -> Option<Graded> {
-            let light = match p.y {
-                y if y >= self.board => 90.0,
-                y if y >= self.end => 30.0,
-                _ => [90.0, 45.0, 18.0][if p.x < 30.0 {
+            let (along, far) = match self.side {
+                0 => (p.x, 90.0 - p.y),
+                1 => (p.y, p.x),
+                2 => (p.x, p.y),
+                _ => (p.y, 90.0 - p.x),
+            };
+            let light = match far {
+                it if it >= self.board => 90.0,
+                it if it >= self.end => 30.0,
+                _ => [90.0, 45.0, 18.0][if along < 30.0 {
                     0
                 } else {
-                    1 + usize::from(p.x >= 60.0)
+                    1 + usize::from(along >= 60.0)
                 }],
             };
-            Some([
-                if p.y < self.shadow {
-                    light
-                } else {
-                    0.5 * light
-                },
-                0.0,
-                0.0,
-            ])
+            let lit = far < self.shadow;
+            Some([if lit { light } else { 0.5 * light }, 0.0, 0.0])
         }
+    }
+
+    /// A card of three zones side by side, 90 × 90 pixels: of a row or of a column.
+    fn zones(row: bool) -> Panel {
+        let grid = if row {
+            "rows = 1\ncolumns = 3\npatch_mm = [30, 90]"
+        } else {
+            "rows = 3\ncolumns = 1\npatch_mm = [90, 30]"
+        };
+        let zone = |i: u8| {
+            let at = if row {
+                format!("A{i}")
+            } else {
+                format!("{}1", char::from(b'@' + i))
+            };
+            format!("[[patch]]\nat = \"{at}\"\nlab = [50, 0, 0]\n")
+        };
+        let text = format!("id = \"zones\"\nsource = \"a test\"\n[grid]\n{grid}\n");
+        let text = text + &(1..4).map(zone).collect::<String>();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("zones.toml");
+        std::fs::write(&path, text).unwrap();
+        crate::panel::read(&path).unwrap()
     }
 
     #[test]
     fn zones_that_show_one_colour_along_a_side_end_before_it() {
-        let text = "id = \"zones\"\nsource = \"a test\"\n[grid]\nrows = 1\ncolumns = 3\npatch_mm = [30, 90]\n";
-        let zones: String = (1..4)
-            .map(|i| format!("[[patch]]\nat = \"A{i}\"\nlab = [50, 0, 0]\n"))
-            .collect();
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("zones.toml");
-        std::fs::write(&path, format!("{text}{zones}")).unwrap();
-        let card = crate::panel::read(&path).unwrap();
         let map = PlaneMap::new(Matrix3::identity());
-        let early = |end, board, shadow| {
-            let light = Zones { end, board, shadow };
-            zones_end_before(&light, &map, &card)
-        };
-        assert_eq!(early(90.0, 97.0, 1e3), None);
-        // The board's edge was taken for the card's, a strip of table lies before it.
-        assert_eq!(early(83.0, 90.0, 1e3), Some(2));
-        // A shadow along the side leaves white white and black black.
-        assert_eq!(early(90.0, 97.0, 84.0), None);
+        for side in 0..4 {
+            let card = zones(side % 2 == 0);
+            let early = |end, board, shadow| {
+                let light = Zones {
+                    side,
+                    end,
+                    board,
+                    shadow,
+                };
+                zones_end_before(&light, &map, &card)
+            };
+            assert_eq!(early(90.0, 97.0, 1e3), None);
+            // The board's edge was taken for the card's, a strip of table lies before it.
+            assert_eq!(early(83.0, 90.0, 1e3), Some(side));
+            // A shadow along the side leaves white white and black black.
+            assert_eq!(early(90.0, 97.0, 84.0), None);
+        }
     }
 
     #[test]

@@ -22,6 +22,7 @@ pub(super) fn look_at(
     let look = Look {
         reach,
         gap_mm,
+        clear_mm: f64::INFINITY,
         step: coarseness(reach),
         sides: true,
         // Other zones hold a card where an inner line is not its edge; nothing holds a single one.
