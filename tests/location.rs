@@ -514,3 +514,11 @@ fn a_sheet_whose_edges_lie_within_its_frame_is_no_rival() {
     let found = outcome(&spec, 800);
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// Planks of the table on the far side of the board have a card's width, and all wood in the photo is yellow: they stood for a card in a yellow light.
+#[test]
+fn planks_are_no_card_in_a_yellow_light_where_a_grey_one_lies() {
+    let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 92_200_010);
+    let found = outcome(&spec, 800);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
