@@ -506,3 +506,19 @@ fn a_sheet_that_no_card_would_lie_like_is_no_rival() {
     let found = outcome(&spec, 1000);
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// A smaller sheet lies beside the card on a mottled cloth: in a frame a tenth too large its sides differ from the cloth all round.
+#[test]
+fn a_sheet_whose_edges_lie_within_its_frame_is_no_rival() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 92_100_004);
+    let found = outcome(&spec, 800);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
+
+/// Planks of the table on the far side of the board have a card's width, and all wood in the photo is yellow: they stood for a card in a yellow light.
+#[test]
+fn planks_are_no_card_in_a_yellow_light_where_a_grey_one_lies() {
+    let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 92_200_010);
+    let found = outcome(&spec, 800);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}

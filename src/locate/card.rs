@@ -30,6 +30,8 @@ pub(super) struct Found {
     pub own: Option<PlaneMap>,
     /// Whether its evenness alone told where it ends, which says no more at full size.
     pub even: bool,
+    /// Whether it is as like the card as it must be only if what is white in the photo is as tinted.
+    pub by_cast: bool,
 }
 
 /// What came of looking for a card.
@@ -95,6 +97,7 @@ pub(super) fn look_for(
             plain: true,
             own: Some(chart.map),
             even: false,
+            by_cast: false,
         };
         return Sightings {
             seen: pose.map(found).into_iter().collect(),
@@ -147,10 +150,11 @@ pub(super) fn look_for(
         });
         faint.extend(weighed);
     }
-    Sightings {
+    let all = Sightings {
         seen: outshone(card, seen),
         faint: outshone(card, faint),
-    }
+    };
+    all.without_tinted(clear_lead(single))
 }
 
 /// Sizes, over its own, that a chart may seem to have in the panel's plane: a single row of patches says little of how far the plane
@@ -179,6 +183,19 @@ fn outshone(card: &Panel, mut found: Vec<Found>) -> Vec<Found> {
 }
 
 impl Sightings {
+    /// The sightings without those that the light's tint excuses, if another is so much more like the card, wherever in the plane it lies: then it
+    /// is no strong tint that the light has.
+    fn without_tinted(mut self, lead: f64) -> Self {
+        let all = self.seen.iter().chain(&self.faint);
+        let others = all.filter(|it| it.plain && !it.by_cast).map(|it| it.score);
+        if let Some(best) = others.reduce(f64::max) {
+            let stays = |it: &Found| !it.by_cast || it.score > best - lead;
+            self.seen.retain(stays);
+            self.faint.retain(stays);
+        }
+        self
+    }
+
     /// The card as one way has it, its pose in that way's millimetres.
     pub(super) fn at_its_place(&self, panel: &Panel, placed: &PlacedCard, way: &Motion) -> Search {
         let there = |all: &[Found]| -> Vec<Found> {
@@ -333,6 +350,7 @@ mod tests {
             plain: true,
             own: None,
             even: false,
+            by_cast: false,
         };
         let (off, on) = (at(10.0, 5.51, 0.8), at(0.0, 5.46, 1.0));
         let x = |all: &[Found]| best(all, 100.0).map(|it| it.pose.centre.x);
@@ -341,6 +359,36 @@ mod tests {
         assert_eq!(x(&[off, at(80.0, 5.46, 1.0)]), Some(10.0));
         assert_eq!(x(&[off, at(0.0, 4.9, 1.0)]), Some(10.0));
         assert_eq!(x(&[]), None);
+    }
+
+    #[test]
+    fn what_only_the_lights_tint_excuses_gives_way_to_what_is_more_like_the_card() {
+        let like = |score: f64, by_cast: bool| Found {
+            pose: Pose {
+                centre: Point::new(0.0, 0.0),
+                angle: 0.0,
+                scale: 1.0,
+            },
+            score,
+            seen: 1.0,
+            share: 1.0,
+            plain: true,
+            own: None,
+            even: false,
+            by_cast,
+        };
+        let left = |seen: Vec<Found>, faint: Vec<Found>| {
+            let all = Sightings { seen, faint }.without_tinted(1.5);
+            (all.seen.len(), all.faint.len())
+        };
+        // Planks of yellow wood, and a grey sheet.
+        let planks = vec![like(0.8, true), like(2.9, true)];
+        assert_eq!(left(planks.clone(), vec![like(4.5, false)]), (0, 1));
+        assert_eq!(left(vec![like(4.5, false)], planks.clone()), (1, 0));
+        // One that is hardly more like it, or is tinted itself, or none.
+        assert_eq!(left(planks.clone(), vec![like(2.0, false)]), (2, 1));
+        assert_eq!(left(planks.clone(), vec![like(4.5, true)]), (2, 1));
+        assert_eq!(left(planks, Vec::new()), (2, 0));
     }
 
     #[test]

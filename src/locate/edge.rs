@@ -203,6 +203,12 @@ impl Profile {
         self.peak(reach, true)
     }
 
+    /// Whether the steepest place is a line that lies farther inwards than `reach`.
+    pub(super) fn ends_before(&self, reach: f64) -> bool {
+        let peak = self.steepest();
+        peak.offset < -reach && peak.is_sure()
+    }
+
     /// The steepest place within `reach`, or the innermost of those about as steep.
     fn peak(&self, reach: f64, innermost: bool) -> Peak {
         let slopes: Vec<f64> = self
@@ -307,6 +313,28 @@ mod tests {
         // Out of reach it is not asked; without a flat between, it is the same edge.
         assert_eq!(first_edge(&slopes, 9, |i| i > 5), 9);
         assert_eq!(first_edge(&[0.1, 4.0, 3.5, 9.0, 0.1], 3, |_| true), 3);
+    }
+
+    /// A sheet to the left of x = 50, and a darker table.
+    struct Edge;
+
+    impl Light for Edge {
+        fn at(&self, p: Point) -> Option<Graded> {
+            Some([if p.x > 50.0 { 30.0 } else { 50.0 }, 0.0, 0.0])
+        }
+    }
+
+    #[test]
+    fn a_sheet_that_ends_farther_in_than_a_line_may_lie_ends_before_it() {
+        let before = |x: f64| {
+            let (a, b) = (Point::new(x, 10.0), Point::new(x, 58.0));
+            let across = profile(&Edge, a, b, Vector2::new(1.0, 0.0), (-6.0, 6.0), 1.0).unwrap();
+            across.ends_before(2.0)
+        };
+        assert!(before(54.0));
+        // Where it should be, or farther out.
+        assert!(!before(51.0));
+        assert!(!before(46.0));
     }
 
     #[test]

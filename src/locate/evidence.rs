@@ -286,7 +286,8 @@ fn examine(
         let (inside, outside) = profile.scatter();
         let differ = contrast > DIFFERENT.0 * error + DIFFERENT.1
             || outside > COARSER.0 * inside + COARSER.1;
-        if look.sides && differ {
+        // What ends farther in differs from what lies beyond that, too.
+        if look.sides && differ && !profile.ends_before(look.reach) {
             Stretch::Sides
         } else {
             Stretch::Nothing

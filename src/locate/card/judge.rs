@@ -241,7 +241,8 @@ pub(super) fn weigh(
     let anywhere = matches!(placed.place, Place::Anywhere);
     let by_shade = if single { SHADED * shaded } else { 0.0 };
     let held = score + by_cast.min(CAST) - if anywhere { by_shade } else { 0.0 };
-    if !told_by_colours(card) && held < least {
+    let by_colours = told_by_colours(card);
+    if !by_colours && held < least {
         return None;
     }
     score -= by_shade;
@@ -263,6 +264,7 @@ pub(super) fn weigh(
         plain: shown.plain,
         own: None,
         even,
+        by_cast: !by_colours && held - by_cast.min(CAST) < least,
     })
 }
 
