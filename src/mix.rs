@@ -41,6 +41,7 @@ mod mixed;
 mod model;
 pub mod next;
 mod notes;
+mod odd;
 mod predict;
 mod prior;
 mod reach;
