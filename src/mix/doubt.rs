@@ -69,7 +69,7 @@ impl Place {
     }
 
     /// The same of pigments whose films are off by what `any` says of each; a mixture by their mean, in variances.
-    pub(super) fn as_odd_as(mut self, any: &dyn Fn(&str) -> f64) -> Self {
+    pub(super) fn erring_by(mut self, any: &dyn Fn(&str) -> f64) -> Self {
         let n = self.amounts.len() as f64;
         let squares = self.amounts.iter().map(|it| any(&it.0).powi(2));
         if n > 0.0 {

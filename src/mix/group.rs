@@ -139,8 +139,12 @@ impl Group {
         };
         // What trials that aren't wrong are off by beyond chance, films of these pigments are.
         let mut off = before.clone();
-        if data.len() > 1 && !is_lone {
-            let any = Field::of(&solved, &places, &most)?.amplitude()?;
+        let any = match data.len() {
+            1 => ANY,
+            _ if is_lone => ANY,
+            _ => Field::of(&solved, &places, &most)?.amplitude()?,
+        };
+        if any > ANY {
             places.iter_mut().for_each(|it| it.any = any);
             let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
             let start = Some(solved.pigments);

@@ -78,3 +78,56 @@ impl Field {
         Some(best.1)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{coat, materials, shelf};
+    use super::super::model::Model;
+    use super::super::{Trial, fit};
+    use super::*;
+
+    /// Red and blue, with red's highest load lighter by so much than it is to be.
+    fn with_odd_red(lighter: f64) -> Model {
+        let mut trials: Vec<Trial> = shelf(&materials(), &[1.0, 2.0, 4.0, 8.0]);
+        let is_highest = |it: &&mut Trial| match &it.pigments[..] {
+            [only] => only.pigment == "red" && only.load > 7.0,
+            _ => false,
+        };
+        let highest = trials.iter_mut().find(is_highest);
+        highest.expect("red was tried at 8").lab.l += lighter;
+        fit(&trials).expect("sound trials")
+    }
+
+    #[test]
+    fn a_film_that_goes_its_own_way_is_followed_and_makes_its_mixtures_less_sure() {
+        let (sound, odd) = (with_odd_red(0.0), with_odd_red(6.0));
+        for id in ["red", "blue"] {
+            assert!((sound.evidence.any(id) - ANY).abs() < 1e-12, "{id}");
+        }
+        assert!(odd.evidence.any("red") > 2.0 * ANY);
+        assert!((odd.evidence.any("blue") - ANY).abs() < 1e-12);
+        let wrong = |it: &String| it.contains("contradicts");
+        assert!(!odd.notes().iter().any(wrong), "{:?}", odd.notes());
+        let both = |loads: &[(&str, f64)]| {
+            [&sound, &odd].map(|it| it.predict(&coat(loads)).expect("all of it was tried"))
+        };
+        let [before, after] = both(&[("red", 7.0)]);
+        let lighter = after.lab.l - before.lab.l;
+        assert!((3.0..7.0).contains(&lighter), "{lighter}");
+        let [before, after] = both(&[("red", 3.0), ("blue", 3.0)]);
+        assert!(after.u95 > 1.2 * before.u95, "{} {}", after.u95, before.u95);
+        let [before, after] = both(&[("blue", 3.0)]);
+        assert!((after.u95 / before.u95 - 1.0).abs() < 1e-6);
+    }
+
+    /// Farther off than films go: nothing near it follows.
+    #[test]
+    fn a_trial_that_is_wrong_is_not_followed() {
+        let (sound, wrong) = (with_odd_red(0.0), with_odd_red(40.0));
+        let named = |it: &String| it.contains("contradicts");
+        assert!(wrong.notes().iter().any(named), "{:?}", wrong.notes());
+        let asked = coat(&[("red", 3.0)]);
+        let [before, after] = [&sound, &wrong].map(|it| it.predict(&asked).expect("tried").lab);
+        assert!((after.l - before.l).abs() < 1.5, "{} {}", after.l, before.l);
+    }
+}
