@@ -9,8 +9,8 @@
 //! ([`surface`]), and that is the ground. Trials with pigments are explained by Kubelka and Munk's film on it ([`film`], in light that is
 //! [`directed`] until something scatters it), band by band ([`bands`]): smooth spectra of absorption and scattering are sought whose films have the
 //! trials' colours, all at once, and with them how far the trials leave them open (`prior`, `solve`). What films can't say is a
-//! field of errors over recipes (`doubt`), alike for coats that are alike: a prediction near a trial takes over what that is off by. What all trials are off
-//! by together reaches every prediction (`common`).
+//! field of errors over recipes (`doubt`), alike for coats that are alike: a prediction near a trial takes over what that is off by, and what trials are off by
+//! tells how large such errors are with their pigment (`odd`). What all trials are off by together reaches every prediction (`common`).
 
 pub mod age;
 pub mod answer;
@@ -41,6 +41,7 @@ mod mixed;
 mod model;
 pub mod next;
 mod notes;
+mod odd;
 mod predict;
 mod prior;
 mod reach;

@@ -188,12 +188,13 @@ fn watercolours_are_met_better_than_by_lines() {
         assert_eq!(it.cases, count, "{what}");
         assert!(it.ratio.expect("straight lines") < 1.0, "{what}");
     }
-    // Between quantities of a ladder straight lines are nearer than the model.
+    // The films are evened out, which favours lines.
     let it = figures("loads between", &found.loads_between());
-    assert!(it.cases == 52 && it.mean <= 1.5);
+    assert!(it.cases == 52 && it.mean <= 1.5 && is_held(&it));
+    assert!(it.ratio.expect("straight lines") < 1.0);
 }
 
-/// Mixtures that are measured tell how far off others are: of these films far more than was said.
+/// Ladders that go their own way make their mixtures less sure, and mixtures that are measured tell how far off others are.
 #[test]
 fn measured_watercolours_widen_what_is_said_of_others() {
     let Some(folder) = real::folder("spectra") else {
@@ -201,13 +202,15 @@ fn measured_watercolours_widen_what_is_said_of_others() {
     };
     let found = Watercolours::read(&folder);
     let none = figures("before", &found.by_ladders(Told::None));
+    // As long as what ladders are off by was taken for wrong, 37 % were.
+    assert!(none.inside > 0.75);
     for (what, told) in [
         ("after seven", Told::Seven),
         ("after thirteen", Told::Thirteen),
     ] {
         let it = figures(what, &found.by_ladders(told));
         assert!(it.mean < none.mean && it.ratio.expect("straight lines") < 1.0);
-        // As long as they did not widen it, 43 % were.
-        assert!(it.inside > 0.75, "{what}");
+        // As long as they did not widen it, 43 % were, and 81 % while what ladders are off by was taken for wrong.
+        assert!(it.inside > 0.85, "{what}");
     }
 }

@@ -361,7 +361,8 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
     let of_it = |group: &&Group| loads.iter().any(|it| group.pigments.contains(&it.pigment));
     let factor = group::factor(evidence.groups.iter().filter(of_it));
     Some(Seen {
-        place: Place::of(coat.g_per_m2, &loads, (position, wetted)),
+        place: Place::of(coat.g_per_m2, &loads, (position, wetted))
+            .erring_by(&|id| evidence.any(id)),
         coat: Coat {
             pigments: loads,
             ..coat.clone()

@@ -17,8 +17,8 @@ use nalgebra::Vector3;
 
 /// By how much an amount laid by hand is off, one standard deviation. Common practice, no source: a roller or brush, weighed before and after.
 const HAND: f64 = 0.04;
-/// What any colour is off by, in L*, a* and b* each.
-const ANY: f64 = 0.6;
+/// What any colour is off by, in L*, a* and b* each, where a pigment's trials tell of no more.
+pub(super) const ANY: f64 = 0.6;
 /// How far a pigment's absorption is another in company, as a share, where it is a trace beside others.
 const ABSORBS: f64 = 0.08;
 /// The same of its scattering.
@@ -51,6 +51,8 @@ pub(super) struct Place {
     pub(super) ground: usize,
     /// Coating beyond what its ground's controls have, grams per square metre.
     thicker: f64,
+    /// What its colour is off by, wherever it is: [`ANY`], or what its pigments' trials tell (`odd`).
+    pub(super) any: f64,
 }
 
 impl Place {
@@ -62,7 +64,18 @@ impl Place {
                 .collect(),
             ground,
             thicker: mixed - it.g_per_m2,
+            any: ANY,
         }
+    }
+
+    /// The same of pigments whose films are off by what `any` says of each; a mixture by their mean, in variances.
+    pub(super) fn erring_by(mut self, any: &dyn Fn(&str) -> f64) -> Self {
+        let n = self.amounts.len() as f64;
+        let squares = self.amounts.iter().map(|it| any(&it.0).powi(2));
+        if n > 0.0 {
+            self.any = (squares.sum::<f64>() / n).sqrt();
+        }
+        self
     }
 
     /// Whether both have the same pigments.
@@ -100,7 +113,7 @@ impl Place {
 }
 
 /// How alike two coats are, 0–1; `most` gives the highest amount of a pigment that was tried.
-fn alike(one: &Place, other: &Place, most: &dyn Fn(&str) -> f64) -> f64 {
+pub(super) fn alike(one: &Place, other: &Place, most: &dyn Fn(&str) -> f64) -> f64 {
     let mut apart = 0.0;
     let mut add = |id: &str| {
         let trace = TRACE * most(id);
@@ -128,7 +141,7 @@ pub(super) fn of_model(
     if alike < 1e-9 {
         return Matrix::zeros();
     }
-    let mut out = Matrix::identity() * ANY.powi(2);
+    let mut out = Matrix::identity() * (one.0.any * other.0.any);
     let (here, there) = (one.0.company(), other.0.company());
     for (i, (id, _)) in one.0.amounts.iter().enumerate() {
         let Some(j) = other.0.amounts.iter().position(|it| it.0 == *id) else {

@@ -3,6 +3,7 @@
 use super::bands::BANDS;
 use super::coating::Unsure;
 use super::common::Common;
+use super::doubt::ANY;
 use super::ground::Wetted;
 use super::group::Group;
 use super::mixed::Mixed;
@@ -44,6 +45,13 @@ impl Evidence {
     /// The highest amount of a pigment that was tried; 0 where it never was.
     pub(super) fn most(&self, id: &str) -> f64 {
         self.most.get(id).copied().unwrap_or(0.0)
+    }
+
+    /// What films of a pigment are off by wherever they are, in L*, a* and b* each.
+    pub(super) fn any(&self, id: &str) -> f64 {
+        let mut groups = self.groups.iter();
+        let own = groups.find(|group| group.pigments.iter().any(|it| it == id));
+        own.map_or(ANY, Group::any)
     }
 
     /// Whether a pigment was tried by itself.

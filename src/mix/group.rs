@@ -2,7 +2,7 @@
 
 use super::bands::Spectrum;
 use super::coating::Unsure;
-use super::doubt::{self, Place};
+use super::doubt::{self, ANY, Place};
 use super::error::FitError;
 use super::fit::amounts;
 use super::ground::Wetted;
@@ -10,6 +10,7 @@ use super::hides::{self, Amount};
 use super::identify;
 use super::lone;
 use super::model::{Known, Optics, Pigment};
+use super::odd::Field;
 use super::prior::{self, Prior};
 use super::residual::{Contradiction, left_out, widened};
 use super::sight::{Sight, Slopes};
@@ -90,7 +91,8 @@ impl Group {
             .iter()
             .map(|it| datum(it, &pigments, base.grounds))
             .collect();
-        let places: Vec<Place> = (trials.iter().zip(&data))
+        let most = |id: &str| base.most.get(id).copied().unwrap_or(0.0);
+        let mut places: Vec<Place> = (trials.iter().zip(&data))
             .map(|(it, datum)| {
                 let ground = (datum.ground, &base.grounds[datum.ground]);
                 Place::of(it.g_per_m2, &it.pigments, ground)
@@ -110,7 +112,7 @@ impl Group {
         let mut start = None;
         let mut as_stated = None;
         let mut levels = None;
-        let (mut solved, off) = loop {
+        let (mut solved, before) = loop {
             let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
             let solved = if is_lone {
                 let found = lone::fit(base.coating, &below, &data, &doubt)?;
@@ -121,11 +123,12 @@ impl Group {
                 solve::solve(setting(base, &below, &priors), &data, start, &doubt)?
             };
             let off = left_out(&solved.inverse, &solved.pull)?;
+            let odd = Field::of(&solved, &places, &most)?.left_out()?;
             as_stated.get_or_insert_with(|| off.clone());
             rounds -= 1;
             let now: Vec<Matrix> = data.iter().map(|it| it.noise).collect();
             // One alone is off from what is usual, and contradicts nobody.
-            let wider = widened(&stated, &now, &off).filter(|_| rounds > 0 && data.len() > 1);
+            let wider = widened(&stated, &now, &odd).filter(|_| rounds > 0 && data.len() > 1);
             let Some(wider) = wider else {
                 break (solved, off);
             };
@@ -134,6 +137,20 @@ impl Group {
             }
             start = Some(solved.pigments);
         };
+        // What trials that aren't wrong are off by beyond chance, films of these pigments are.
+        let mut off = before.clone();
+        let any = match data.len() {
+            1 => ANY,
+            _ if is_lone => ANY,
+            _ => Field::of(&solved, &places, &most)?.amplitude()?,
+        };
+        if any > ANY {
+            places.iter_mut().for_each(|it| it.any = any);
+            let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
+            let start = Some(solved.pigments);
+            solved = solve::solve(setting(base, &below, &priors), &data, start, &doubt)?;
+            off = left_out(&solved.inverse, &solved.pull)?;
+        }
         let amounts: Vec<Amount> = if let Some(levels) = levels {
             vec![levels]
         } else {
@@ -160,11 +177,11 @@ impl Group {
         };
         // By what was stated of each trial, not by what it was widened to; of two each is held against the other as that was stated.
         let contradicts = (0..data.len())
-            .filter(|_| data.len() > 1)
+            .filter(|i| data.len() > 1 && data[*i].noise != stated[*i])
             .filter_map(|i| {
                 let off = match &as_stated {
                     Some(first) if data.len() == 2 => first[i],
-                    _ => off[i].as_stated(&data[i].noise, &stated[i])?,
+                    _ => before[i].as_stated(&data[i].noise, &stated[i])?,
                 };
                 off.contradiction(i, trials[i].lab)
             })
@@ -187,6 +204,11 @@ impl Group {
             left_out,
             contradicts,
         })
+    }
+
+    /// What films of its pigments are off by wherever they are, in L*, a* and b* each.
+    pub(super) fn any(&self) -> f64 {
+        self.places.first().map_or(ANY, |it| it.any)
     }
 
     /// Its pigments as the model has them.
