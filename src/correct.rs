@@ -198,7 +198,9 @@ impl Correction {
 pub struct UsedReference {
     /// The reference.
     pub reference: Reference,
-    /// ΔE00 of its corrected colour to the stated one.
+    /// The colour that it is taken to have by now, where that is another than was known: the map was fitted to it.
+    pub taken_as: Option<Lab>,
+    /// ΔE00 of its corrected colour to the one that it is taken to have.
     pub residual: f64,
     /// The same under the correction fitted without it, where there are enough others.
     pub left_out: Option<f64>,
@@ -279,19 +281,20 @@ pub fn correct_given(
         tone,
         light,
         sightings,
-        chosen,
     } = fit::fit(&scene, &observed, options, given)?;
     let drift = drift::of(&scene, &sightings);
-    let yellowed = drift.as_ref().map(|it| it.laid_on(&observed));
-    let (scene, sightings, chosen) = match &yellowed {
-        None => (scene, sightings, chosen),
+    let yellowed = drift
+        .filter(|it| it.yellowing > 0.0)
+        .map(|it| it.laid_on(&observed));
+    let (scene, sightings) = match &yellowed {
+        None => (scene, sightings),
         Some(references) => {
             let scene = scene.knowing(references);
             let sightings = scene.sightings(&tone, &light);
-            let chosen = choose::choose(&scene, &sightings)?;
-            (scene, sightings, chosen)
+            (scene, sightings)
         }
     };
+    let chosen = choose::choose(&scene, &sightings)?;
     let alone = fit::alone(samples, references, options, given);
     let sensor = samples.camera.is_some();
     let kind = match chosen.model {
@@ -371,6 +374,7 @@ fn used(
         .enumerate()
         .map(|(i, (it, sighting))| UsedReference {
             reference: it.reference.clone(),
+            taken_as: (sighting.lab != it.reference.lab).then_some(sighting.lab),
             residual: difference::delta_e_2000(fitted.map.lab(sighting.rgb), sighting.lab),
             left_out: fitted.left_out[i],
             weight: fitted.weights[i],

@@ -3,6 +3,15 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// With these a reading says nothing sure of a masked half.
+pub(crate) const UNSURE: [Flag; 5] = [
+    Flag::Unmeasurable,
+    Flag::ClippedHigh,
+    Flag::ClippedLow,
+    Flag::Glare,
+    Flag::ShadowEdge,
+];
+
 /// Something a reader of a reading must know. Written in kebab case in CSV and JSON.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
@@ -11,7 +20,7 @@ use serde::{Deserialize, Serialize};
 pub enum Flag {
     /// No colour could be had; the colour cells are empty.
     Unmeasurable,
-    /// The patch's colour is known; the value is its leave-one-out prediction.
+    /// The patch's colour is known; the value is its leave-one-out prediction. Of a masked half in a series, it is put right by what that leaves, as far as the half fits in with others.
     Reference,
     /// A channel is at the top of the encoding in much of the patch.
     ClippedHigh,

@@ -28,6 +28,8 @@ pub struct Drift {
 /// common fell from 2.7 to 1.4 of b* with it, and grew from 0.3 to 0.5 on those that had not; for an eighth as often 1.7 and 0.4, for always 1.1 and 0.8.
 const YELLOWING: f64 = 2.0;
 const AS_OFTEN: f64 = 0.5;
+/// No coat yellows by more in a season: three of its standard deviations. What is seen beyond that is something else, and stays in the doubt.
+const MOST: f64 = 3.0 * YELLOWING;
 /// Cube root of Z below which no card's grey lies.
 const DARK: f64 = 0.1;
 
@@ -123,7 +125,7 @@ fn yellowing(seen: f64, variance: f64) -> f64 {
     let share = yellowed / (yellowed + stayed);
     // Far beyond what is usual, neither is likely.
     let share = if share.is_finite() { share } else { 1.0 };
-    (seen * share * usual / (usual + variance)).max(0.0)
+    (seen * share * usual / (usual + variance)).clamp(0.0, MOST)
 }
 
 /// Cards, and patches that were kept indoors. A stated colour on the board itself goes outdoors with it.
@@ -246,7 +248,10 @@ mod tests {
         // Each of a change's size may come from nothing at all, or lie beyond all that is usual.
         for (seen, variance) in [(0.0, 0.0), (1e3, 1e-6), (1e-3, 1e6), (60.0, 0.01)] {
             let found = yellowing(seen, variance);
-            assert!((0.0..=seen).contains(&found), "{seen} {variance}: {found}");
+            assert!(
+                (0.0..=seen.min(MOST)).contains(&found),
+                "{seen} {variance}: {found}"
+            );
         }
     }
 

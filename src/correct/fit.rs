@@ -1,6 +1,6 @@
-//! Tone curve, light and map of one photo from references: of all of them, or of the stated ones alone.
+//! Tone curve and light of one photo from references; what the stated ones alone make of the others.
 
-use super::choose::{Chosen, choose};
+use super::choose::choose;
 use super::map::Sighting;
 use super::observe::{self, Observed, Scene};
 use super::{
@@ -43,12 +43,11 @@ pub(super) fn agreed(
     }
 }
 
-/// Tone curve, light and map, with the references as they are seen through the first two.
+/// Tone curve and light, with the references as they are seen through both.
 pub(super) struct Fit {
     pub(super) tone: ToneCurve,
     pub(super) light: LightField,
     pub(super) sightings: Vec<Sighting>,
-    pub(super) chosen: Chosen,
 }
 
 pub(super) fn fit(
@@ -60,12 +59,10 @@ pub(super) fn fit(
     let (tone, light) = fit_tone(scene.samples(), scene, options.tone);
     let light = agreed(scene, observed, given, &tone, light)?;
     let sightings = scene.sightings(&tone, &light);
-    let chosen = choose(scene, &sightings)?;
     Ok(Fit {
         tone,
         light,
         sightings,
-        chosen,
     })
 }
 
@@ -85,15 +82,11 @@ pub(super) fn alone(
     let by_stated = || {
         let observed = observe::observe(samples, &stated)?;
         let scene = scene(samples, &observed, options, given);
-        fit(&scene, &observed, options, given)
+        let fit = fit(&scene, &observed, options, given)?;
+        let chosen = choose(&scene, &fit.sightings)?;
+        Ok::<_, CorrectError>((fit.tone, fit.light, chosen))
     };
-    let Ok(Fit {
-        tone,
-        light,
-        chosen,
-        ..
-    }) = by_stated()
-    else {
+    let Ok((tone, light, chosen)) = by_stated() else {
         return BTreeMap::new();
     };
     let patches = before.iter().flat_map(|it| &it.regions);

@@ -188,6 +188,16 @@ fn of_file(samples: &Samples, references: &[Observed]) -> Matrix {
     camera_light::to_xyz(camera, samples.to_xyz, &neutrals)
 }
 
+/// Linear RGB that the references' known colours would have.
+fn stated(to_xyz: &Matrix, references: &[Observed]) -> Vec<[f64; 3]> {
+    let from_xyz = to_xyz.try_inverse().unwrap_or_else(Matrix::identity);
+    let of = |it: &Observed| {
+        let xyz = lab::to_xyz(it.reference.lab);
+        (from_xyz * Vector3::new(xyz.x, xyz.y, xyz.z)).into()
+    };
+    references.iter().map(of).collect()
+}
+
 /// Whether a reference says what white is. What may have yellowed outdoors doesn't.
 fn is_neutral(reference: &Reference) -> bool {
     !matches!(reference.origin, Origin::Masked { .. })
@@ -234,14 +244,6 @@ impl<'a> Scene<'a> {
         let luminance = of_file.row(1);
         let grey = Matrix::from_rows(&[luminance, luminance, luminance]);
         let to_xyz = of_file * (Matrix::identity() * saturation + grey * (1.0 - saturation));
-        let from_xyz = to_xyz.try_inverse().unwrap_or_else(Matrix::identity);
-        let stated = references
-            .iter()
-            .map(|it| {
-                let xyz = lab::to_xyz(it.reference.lab);
-                (from_xyz * Vector3::new(xyz.x, xyz.y, xyz.z)).into()
-            })
-            .collect();
         // Linear values have seen no local tone mapping.
         let surroundings = (!samples.encoding.is_linear())
             .then(|| Surroundings::of(samples))
@@ -249,7 +251,7 @@ impl<'a> Scene<'a> {
         let scene = Self {
             samples,
             references,
-            stated,
+            stated: stated(&to_xyz, references),
             to_xyz,
             looks: looks(samples, surroundings.as_ref()),
             surroundings,
@@ -292,9 +294,13 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// The same photo with other colours known of the same masked halves, which show neither light nor balance.
+    /// The same photo with other colours known of the same masked halves, which show no light.
     pub(super) fn knowing(self, references: &'a [Observed]) -> Self {
-        Self { references, ..self }
+        Self {
+            stated: stated(&self.to_xyz, references),
+            references,
+            ..self
+        }
     }
 
     pub(super) fn samples(&self) -> &Samples {

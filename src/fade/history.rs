@@ -33,8 +33,9 @@ pub(super) struct Pair<'a> {
     pub(super) exposed: &'a Reading,
     /// A half is clipped at the bottom: a colour beyond what the file can hold, on both halves alike.
     pub(super) clipped: bool,
-    /// What was added to both of what a correction leaves that doesn't know the masked half, L*, a*, b*.
-    pub(super) put_right: Vector3<f64>,
+    /// What of both, L*, a*, b*, is no more than what the record takes of the masked half: by how much it was put right, and how much yellower it was
+    /// taken to be than it was.
+    pub(super) taken: Vector3<f64>,
 }
 
 /// What spoils a reading for a comparison.
@@ -245,13 +246,16 @@ impl<'a> Board<'a> {
     }
 }
 
-/// What was added to both halves of a patch because of its masked half.
-fn put_right(record: &PhotoRecord, patch: &str) -> Vector3<f64> {
+/// What the readings of a patch's halves have of what was taken of its masked half.
+fn taken(record: &PhotoRecord, patch: &str) -> Vector3<f64> {
     let mut references = record.photo.correction.references.iter();
-    references
-        .find(|it| it.name.strip_prefix(MASKED_HALF_OF) == Some(patch))
-        .and_then(|it| it.put_right)
-        .map_or_else(Vector3::zeros, Vector3::from)
+    let Some(masked) = references.find(|it| it.name.strip_prefix(MASKED_HALF_OF) == Some(patch))
+    else {
+        return Vector3::zeros();
+    };
+    let yellower = masked.taken_as.unwrap_or(masked.lab);
+    let put_right = masked.put_right.unwrap_or_default();
+    Vector3::from(put_right) + Vector3::from(yellower) - Vector3::from(masked.lab)
 }
 
 impl<'a> Exposure<'a> {
@@ -280,7 +284,7 @@ impl<'a> Exposure<'a> {
             masked,
             exposed,
             clipped: masked.has(Flag::ClippedLow) || exposed.has(Flag::ClippedLow),
-            put_right: put_right(record, patch),
+            taken: taken(record, patch),
         })
     }
 }

@@ -31,7 +31,7 @@ pub(super) struct Found {
     /// Whether its evenness alone told where it ends, which says no more at full size.
     pub even: bool,
     /// Whether it is as like the card as it must be only if what is white in the photo is as tinted.
-    pub by_cast: bool,
+    pub needs_cast: bool,
 }
 
 /// What came of looking for a card.
@@ -97,7 +97,7 @@ pub(super) fn look_for(
             plain: true,
             own: Some(chart.map),
             even: false,
-            by_cast: false,
+            needs_cast: false,
         };
         return Sightings {
             seen: pose.map(found).into_iter().collect(),
@@ -183,13 +183,14 @@ fn outshone(card: &Panel, mut found: Vec<Found>) -> Vec<Found> {
 }
 
 impl Sightings {
-    /// The sightings without those that the light's tint excuses, if another is so much more like the card, wherever in the plane it lies: then it
-    /// is no strong tint that the light has.
+    /// The sightings without those that the light's tint excuses, if another that lies square is so much more like the card, wherever in the plane it lies:
+    /// then it is no strong tint that the light has.
     fn without_tinted(mut self, lead: f64) -> Self {
         let all = self.seen.iter().chain(&self.faint);
-        let others = all.filter(|it| it.plain && !it.by_cast).map(|it| it.score);
+        let square = |it: &&Found| it.plain && !it.needs_cast && crooked(&it.pose) <= ASKEW;
+        let others = all.filter(square).map(|it| it.score);
         if let Some(best) = others.reduce(f64::max) {
-            let stays = |it: &Found| !it.by_cast || it.score > best - lead;
+            let stays = |it: &Found| !it.needs_cast || it.score > best - lead;
             self.seen.retain(stays);
             self.faint.retain(stays);
         }
@@ -350,7 +351,7 @@ mod tests {
             plain: true,
             own: None,
             even: false,
-            by_cast: false,
+            needs_cast: false,
         };
         let (off, on) = (at(10.0, 5.51, 0.8), at(0.0, 5.46, 1.0));
         let x = |all: &[Found]| best(all, 100.0).map(|it| it.pose.centre.x);
@@ -363,7 +364,7 @@ mod tests {
 
     #[test]
     fn what_only_the_lights_tint_excuses_gives_way_to_what_is_more_like_the_card() {
-        let like = |score: f64, by_cast: bool| Found {
+        let like = |score: f64, needs_cast: bool| Found {
             pose: Pose {
                 centre: Point::new(0.0, 0.0),
                 angle: 0.0,
@@ -375,7 +376,7 @@ mod tests {
             plain: true,
             own: None,
             even: false,
-            by_cast,
+            needs_cast,
         };
         let left = |seen: Vec<Found>, faint: Vec<Found>| {
             let all = Sightings { seen, faint }.without_tinted(1.5);
@@ -385,6 +386,10 @@ mod tests {
         let planks = vec![like(0.8, true), like(2.9, true)];
         assert_eq!(left(planks.clone(), vec![like(4.5, false)]), (0, 1));
         assert_eq!(left(vec![like(4.5, false)], planks.clone()), (1, 0));
+        // What lies askew is no card.
+        let mut askew = like(4.5, false);
+        askew.pose.angle = 0.35;
+        assert_eq!(left(planks.clone(), vec![askew]), (2, 1));
         // One that is hardly more like it, or is tinted itself, or none.
         assert_eq!(left(planks.clone(), vec![like(2.0, false)]), (2, 1));
         assert_eq!(left(planks.clone(), vec![like(4.5, true)]), (2, 1));

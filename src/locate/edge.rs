@@ -8,7 +8,7 @@ use crate::geometry::Point;
 use nalgebra::Vector2;
 
 /// Pixels next to an outline in which both sides mix.
-const BLURRED: f64 = 1.0;
+pub(super) const BLURRED: f64 = 1.0;
 
 /// Mean colours along a line, shifted step by step along its normal.
 #[derive(Debug)]

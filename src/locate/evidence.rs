@@ -59,7 +59,7 @@ pub(super) struct Look {
     pub reach: f64,
     /// Millimetres of free room around the rectangle.
     pub gap_mm: f64,
-    /// Millimetres within its outline in which nothing else has one, as a board's margin; infinite of what holds nothing.
+    /// Millimetres within its outline in which nothing else has one, as a board's margin; infinite where nothing is asked of that.
     pub clear_mm: f64,
     /// Pixels from reading to reading.
     pub step: f64,
@@ -68,9 +68,6 @@ pub(super) struct Look {
     /// Whether the inner of two edges counts, as of a card that lies close beside a board.
     pub inner: bool,
 }
-
-/// Pixels beside what lies within an outline in which both mix.
-const BLURRED: f64 = 1.0;
 
 /// Pixels from reading to reading that suit a reach: the farther, the coarser.
 pub(super) fn coarseness(reach: f64) -> f64 {
@@ -260,7 +257,7 @@ fn examine(
     let far = (2.5 * look.reach).max(5.0 * look.step);
     let least = 2.0 * look.step;
     let free = far.min(0.35 * depth.abs()).max(least);
-    let inwards = free.min(look.clear_mm * scale - BLURRED).max(least);
+    let inwards = free.min(look.clear_mm * scale - edge::BLURRED).max(least);
     let outwards = if look.gap_mm > 0.0 {
         far.min((0.55 * gap).max(look.step))
     } else {

@@ -196,6 +196,7 @@ mod tests {
                 covariance: Matrix3::identity(),
                 origin: Origin::Stated,
             },
+            taken_as: None,
             residual: 0.0,
             left_out: None,
             weight,

@@ -1,7 +1,7 @@
 //! What a board was before any sun, as references for its later photos.
 
 use crate::colour::{Lab, Matrix};
-use crate::flag::Flag;
+use crate::flag::UNSURE;
 use crate::panel::{Before, Panel};
 use crate::record::{Half, PanelEntry, PhotoRecord, Reading};
 use crate::sample::float;
@@ -17,15 +17,6 @@ pub struct Masked {
     halves: BTreeMap<String, Before>,
     digest: String,
 }
-
-/// What a reading must not have to be a reference later.
-const UNSURE: [Flag; 5] = [
-    Flag::Unmeasurable,
-    Flag::ClippedHigh,
-    Flag::ClippedLow,
-    Flag::Glare,
-    Flag::ShadowEdge,
-];
 
 impl Masked {
     /// From records of photos at dose 0 of one board: masked halves, and whole patches whose id is among `indoors`. Records of other boards

@@ -362,7 +362,7 @@ fn seen(model: &Model, coat: &Coat) -> Option<Seen> {
     let factor = group::factor(evidence.groups.iter().filter(of_it));
     Some(Seen {
         place: Place::of(coat.g_per_m2, &loads, (position, wetted))
-            .erring_by(&|id| evidence.any(id)),
+            .erring_by(&|id| evidence.any(id), &|id| evidence.most(id)),
         coat: Coat {
             pigments: loads,
             ..coat.clone()

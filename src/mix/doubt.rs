@@ -68,12 +68,21 @@ impl Place {
         }
     }
 
-    /// The same of pigments whose films are off by what `any` says of each; a mixture by their mean, in variances.
-    pub(super) fn erring_by(mut self, any: &dyn Fn(&str) -> f64) -> Self {
-        let n = self.amounts.len() as f64;
-        let squares = self.amounts.iter().map(|it| any(&it.0).powi(2));
-        if n > 0.0 {
-            self.any = (squares.sum::<f64>() / n).sqrt();
+    /// The same of pigments whose films are off by what `any` says of each; a mixture by their mean, in variances, to which a trace adds next to nothing.
+    /// `most` gives the highest amount of a pigment that was tried.
+    pub(super) fn erring_by(
+        mut self,
+        any: &dyn Fn(&str) -> f64,
+        most: &dyn Fn(&str) -> f64,
+    ) -> Self {
+        let (mut squares, mut all) = (0.0, 0.0);
+        for it in &self.amounts {
+            let there = there(it, most);
+            squares += there * any(&it.0).powi(2);
+            all += there;
+        }
+        if all > 0.0 {
+            self.any = (squares / all).sqrt();
         }
         self
     }
@@ -88,11 +97,8 @@ impl Place {
     /// How much of a mixture it is: 0 for one pigment, and 1 where two are more than traces; without a step, since next to nothing of a second changes
     /// next to nothing. `most` gives the highest amount of a pigment that was tried.
     pub(super) fn mixed(&self, most: &dyn Fn(&str) -> f64) -> f64 {
-        let there = |(id, amount): &(String, f64)| {
-            let trace = (TRACE * most(id) / amount).powi(2);
-            1.0 / (1.0 + trace)
-        };
-        let mut there: Vec<f64> = self.amounts.iter().map(there).collect();
+        let there = self.amounts.iter().map(|it| there(it, most));
+        let mut there: Vec<f64> = there.collect();
         there.sort_by(|a, b| b.total_cmp(a));
         there.get(1).copied().unwrap_or(0.0)
     }
@@ -110,6 +116,12 @@ impl Place {
             .map(|it| (1.0 - it.1 / total).hypot(OWN))
             .collect()
     }
+}
+
+/// Whether an amount of a pigment is more than a trace: 0 to 1.
+fn there((id, amount): &(String, f64), most: &dyn Fn(&str) -> f64) -> f64 {
+    let trace = (TRACE * most(id) / amount).powi(2);
+    1.0 / (1.0 + trace)
 }
 
 /// How alike two coats are, 0–1; `most` gives the highest amount of a pigment that was tried.
@@ -187,4 +199,30 @@ pub(super) fn of_photo(one: &Matrix, other: &Matrix) -> Matrix {
 pub(super) fn of_hand(pigments: &[ByPigment]) -> Matrix {
     let by_amount: Vector3<f64> = pigments.iter().map(ByPigment::by_amount).sum();
     by_amount * by_amount.transpose() * HAND.powi(2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_trace_of_another_pigment_makes_no_film_more_or_less_sure() {
+        let any = |amounts: &[(&str, f64)]| {
+            let place = Place {
+                amounts: amounts.iter().map(|it| (it.0.to_owned(), it.1)).collect(),
+                ground: 0,
+                thicker: 0.0,
+                any: ANY,
+            };
+            let of = |id: &str| if id == "red" { 4.0 } else { ANY };
+            place.erring_by(&of, &|_| 8.0).any
+        };
+        assert!((any(&[("red", 3.0), ("blue", 1e-3)]) - 4.0).abs() < 0.01);
+        assert!((any(&[("red", 1e-3), ("blue", 3.0)]) - ANY).abs() < 0.01);
+        assert!((any(&[("red", 1e-3)]) - 4.0).abs() < 1e-12);
+        // Of two that are there, the mean of the variances.
+        let mean = f64::midpoint(16.0, ANY * ANY).sqrt();
+        assert!((any(&[("blue", 3.0), ("red", 3.0)]) - mean).abs() < 1e-9);
+        assert!((any(&[]) - ANY).abs() < 1e-12);
+    }
 }

@@ -123,7 +123,12 @@ impl Group {
                 solve::solve(setting(base, &below, &priors), &data, start, &doubt)?
             };
             let off = left_out(&solved.inverse, &solved.pull)?;
-            let odd = Field::of(&solved, &places, &most)?.left_out()?;
+            // One coat goes no way of its own.
+            let odd = if data.len() > 1 && !is_lone {
+                Field::of(&solved, &places, &most)?.left_out()?
+            } else {
+                off.clone()
+            };
             as_stated.get_or_insert_with(|| off.clone());
             rounds -= 1;
             let now: Vec<Matrix> = data.iter().map(|it| it.noise).collect();

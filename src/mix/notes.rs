@@ -1,5 +1,6 @@
 //! What a reader of a prediction must know.
 
+use super::doubt::ANY;
 use super::ground::Wetted;
 use super::group::Group;
 use super::model::{Coat, Known, Model, Pigment};
@@ -9,6 +10,9 @@ use super::trial::Trial;
 
 /// Trials predicted from the others may be off by this many times what was said, in variances, before it is worth a note.
 const OFF: f64 = 2.0;
+
+/// Films that are off by this many times what films usually are, are worth a note.
+const OWN_WAY: f64 = 3.0;
 
 /// Coats thicker than the controls by this are worth a note.
 const THICKER: f64 = 1.3;
@@ -122,6 +126,21 @@ impl Model {
                 contradiction(&trial.name, it, "the other trials")
             })
             .collect();
+        if group.any() > OWN_WAY * ANY {
+            let names = group.pigments.join(", ");
+            let far = group.any();
+            let mut note = format!(
+                "Films of {names} differ by about {far:.1} in L*, a* and b* from what the model makes of the others: near its trials predictions follow them, and mixtures are as much less sure."
+            );
+            let trials = group.trials.iter().zip(&group.left_out);
+            if let Some((which, off)) = trials.max_by(|a, b| a.1.total_cmp(b.1)) {
+                let name = &self.evidence.trials[*which].name;
+                note += &format!(
+                    " {name} is the farthest off, by {off:.1} ΔE00: if its load or its reading may be wrong, measure it again."
+                );
+            }
+            out.push(note);
+        }
         if group.factor > OFF {
             let names = group.pigments.join(", ");
             let wider = group.factor.sqrt();

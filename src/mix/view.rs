@@ -53,7 +53,7 @@ impl View {
         let ground = grounds.find(|it| it.1.name == coat.ground)?;
         let sight = look(model, coat);
         let place = Place::of(coat.g_per_m2, &coat.pigments, ground);
-        let place = place.erring_by(&|id| evidence.any(id));
+        let place = place.erring_by(&|id| evidence.any(id), &|id| evidence.most(id));
         let shares: Vec<Share> = (0..evidence.groups.len())
             .filter_map(|group| Share::of(model, group, coat, &place, &sight))
             .collect();

@@ -45,9 +45,9 @@ pub struct DriftEntry {
     pub lab: [f64; 3],
     /// Its covariance.
     pub covariance: [[f64; 3]; 3],
-    /// Of the change of b*, what the masked halves were taken to have yellowed by: 0 where chance explains what is seen.
-    #[serde(default)]
-    pub yellowing: f64,
+    /// Of the change of b*, what the masked halves were taken to have yellowed by; none where chance explains what is seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub yellowing: Option<f64>,
 }
 
 /// A correction that was fitted to another photo and scaled to this one's neutrals.
@@ -83,7 +83,10 @@ pub struct ReferenceEntry {
     pub lab: [f64; 3],
     /// Covariance of the stated colour.
     pub covariance: [[f64; 3]; 3],
-    /// ΔE00 of its corrected colour to the stated one.
+    /// L*, a*, b* that it was taken to have by now, where that is another than what is stated: as yellow as its coat seems to have become.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub taken_as: Option<[f64; 3]>,
+    /// ΔE00 of its corrected colour to the one that it was taken to have.
     pub residual: f64,
     /// The same under the correction fitted without it; null where there are too few others.
     pub left_out: Option<f64>,
@@ -251,7 +254,7 @@ impl From<&Drift> for DriftEntry {
         Self {
             lab: drift.lab.map(six),
             covariance: covariance(&drift.covariance),
-            yellowing: six(drift.yellowing),
+            yellowing: (drift.yellowing > 0.0).then(|| six(drift.yellowing)),
         }
     }
 }
@@ -287,6 +290,7 @@ impl From<&UsedReference> for ReferenceEntry {
     fn from(used: &UsedReference) -> Self {
         let UsedReference {
             reference,
+            taken_as,
             residual,
             left_out,
             weight,
@@ -298,6 +302,7 @@ impl From<&UsedReference> for ReferenceEntry {
             name: reference.name.clone(),
             lab: [lab.l, lab.a, lab.b].map(six),
             covariance: covariance(&reference.covariance),
+            taken_as: taken_as.map(|it| [it.l, it.a, it.b].map(six)),
             residual: six(*residual),
             left_out: left_out.map(six),
             weight: six(*weight),

@@ -307,11 +307,15 @@ fn what_puts_both_halves_right_hides_no_half_that_moved() {
     // All that was left of each half, a leak's part with it, another at each dose.
     for (k, it) in records.iter_mut().enumerate().skip(1) {
         let x = f64::from(u8::try_from(k).unwrap());
-        *it = put_right(it.clone(), |i| {
-            let y = f64::from(u8::try_from(i).unwrap());
-            let leak = if i == 14 { [-0.4, 0.9, 0.3] } else { [0.1; 3] };
-            [leak[0] * x, leak[1] * x - 0.05 * y, leak[2] * x]
-        });
+        *it = put_right(
+            it.clone(),
+            |i| {
+                let y = f64::from(u8::try_from(i).unwrap());
+                let leak = if i == 14 { [-0.4, 0.9, 0.3] } else { [0.1; 3] };
+                [leak[0] * x, leak[1] * x - 0.05 * y, leak[2] * x]
+            },
+            0.6 * x,
+        );
     }
     assert_ne!(records, as_read);
     let options = only("D3");

@@ -155,16 +155,21 @@ pub(crate) fn with_word(
     record
 }
 
-/// With both halves of every patch put right by so much because of the masked half, as the record says.
-pub(crate) fn put_right(mut record: PhotoRecord, by: impl Fn(usize) -> Colour) -> PhotoRecord {
+/// With both halves of every patch put right by so much because of the masked half, and by so much yellower as coats are taken to be, as the record says.
+pub(crate) fn put_right(
+    mut record: PhotoRecord,
+    by: impl Fn(usize) -> Colour,
+    yellower: f64,
+) -> PhotoRecord {
     let masked = (record.photo.correction.references.iter_mut()).filter(|it| it.alone.is_some());
     for (i, it) in masked.enumerate() {
         it.put_right = Some(by(i));
+        it.taken_as = Some(plus(it.lab, [0.0, 0.0, yellower]));
         for reading in &mut record.readings[2 * i..=2 * i + 1] {
             let added = |value: Option<f64>, k: usize| value.map(|it| it + by(i)[k]);
             reading.l = added(reading.l, 0);
             reading.a = added(reading.a, 1);
-            reading.b = added(reading.b, 2);
+            reading.b = added(reading.b, 2).map(|it| it + yellower);
         }
     }
     record
@@ -176,7 +181,7 @@ pub(crate) fn with_drift(mut record: PhotoRecord, lab: Colour, sd: f64) -> Photo
     record.photo.correction.drift = Some(DriftEntry {
         lab,
         covariance,
-        yellowing: 0.0,
+        yellowing: None,
     });
     record
 }

@@ -93,6 +93,7 @@ pub(crate) fn record_of(path: &str, panel: &Panel, corrected: &[Corrected]) -> P
                 covariance: Matrix::identity() * 0.01,
                 origin: Origin::Stated,
             },
+            taken_as: None,
             residual: 0.0,
             left_out: None,
             weight: 1.0,

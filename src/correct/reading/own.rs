@@ -8,6 +8,7 @@ use super::super::map::Sighting;
 use super::super::observe::Scene;
 use super::vector;
 use crate::colour::Lab;
+use crate::flag::UNSURE;
 use crate::reference::{Origin, RegionIndex, patch_of};
 use nalgebra::Vector3;
 
@@ -28,6 +29,10 @@ pub(in super::super) fn put_right(
                 return None;
             };
             let masked = readings.get(*region)?;
+            // What lies on it alone is not on the other.
+            if masked.flags.iter().any(|it| UNSURE.contains(it)) {
+                return None;
+            }
             let (patch, seen) = (patch_of(masked.kind)?, masked.lab?);
             let off = (vector(sighting.lab) - vector(seen)) * *weight;
             let halves = readings

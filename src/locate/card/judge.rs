@@ -264,7 +264,7 @@ pub(super) fn weigh(
         plain: shown.plain,
         own: None,
         even,
-        by_cast: !by_colours && held - by_cast.min(CAST) < least,
+        needs_cast: !by_colours && held - by_cast.min(CAST) < least,
     })
 }
 
