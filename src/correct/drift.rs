@@ -46,7 +46,7 @@ impl Drift {
             .map_or(0.0, |inverse| d.dot(&(inverse * d)))
     }
 
-    /// The covariance of a drift that can't be excluded, about none.
+    /// The covariance of a drift that can't be excluded, about the yellowing that is taken for one.
     #[must_use]
     pub fn possible(&self) -> Matrix {
         let d = Vector3::from(self.lab) - Vector3::new(0.0, 0.0, self.yellowing);

@@ -130,7 +130,7 @@ impl Model {
             let names = group.pigments.join(", ");
             let far = group.any();
             let mut note = format!(
-                "Films of {names} differ by about {far:.1} in L*, a* and b* from what the model makes of the others: near its trials predictions follow them, and mixtures are as much less sure."
+                "Films of {names} differ by about {far:.1} in L*, a* and b* from what the model makes of the others: predictions near such a trial follow it, and mixtures are less sure."
             );
             let trials = group.trials.iter().zip(&group.left_out);
             if let Some((which, off)) = trials.max_by(|a, b| a.1.total_cmp(b.1)) {

@@ -120,6 +120,23 @@ mod tests {
         assert!((after.u95 / before.u95 - 1.0).abs() < 1e-6);
     }
 
+    #[test]
+    fn a_film_that_goes_far_its_own_way_is_told_with_the_trial_that_does() {
+        let told = |lighter: f64| -> Vec<String> {
+            let notes = with_odd_red(lighter).notes();
+            notes
+                .into_iter()
+                .filter(|it| it.starts_with("Films of "))
+                .collect()
+        };
+        assert_eq!(told(0.0), [""; 0]);
+        let told = told(10.0);
+        assert!(
+            matches!(&told[..], [it] if it.contains("Films of red ") && it.contains("8")),
+            "{told:?}"
+        );
+    }
+
     /// Farther off than films go: nothing near it follows.
     #[test]
     fn a_trial_that_is_wrong_is_not_followed() {
