@@ -1,10 +1,10 @@
 //! Whether what is stated is true under real conditions, as a table from a fresh run: `cargo bench --bench truth -- [PER CENT] [FIRST SEED]
-//! [located]`.
+//! [located|colours]`.
 //!
 //! `PER CENT` of the full size (default 100: some 40 minutes of processor time, half of it on two free cores): 120 ordinary and 100 hard photos from the file to the record,
 //! 2500 and 2500 small renders that are only located, 200 photos of each kind of reference and as many of half a chart, 200 pairs of a
 //! chart and a grey card, panels shot again. `FIRST SEED` (default 80,000,000) is where the scenes begin: no seed from there on has been used to
-//! tune anything; take another for every fresh look. `located` leaves out the rows on colours, whose photos have the true geometry. Judged against the simulator's truth; rows that miss what is to be reached say so.
+//! tune anything; take another for every fresh look. `located` leaves out the rows on colours, whose photos have the true geometry, and `colours` all others. Judged against the simulator's truth; rows that miss what is to be reached say so.
 
 #![expect(
     clippy::print_stdout,
@@ -57,30 +57,33 @@ fn main() {
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path();
     let mut table = Table::default();
-    // The costs first: nothing else runs then.
-    costs::costs(&mut table, folder, first);
-    since("costs");
-    let ordinary = scenes(Mixture::Ordinary, 0, 120, 1.0, 120);
-    let shots = whole(&mut table, folder, &ordinary, LONG_SIDE);
-    costs::batch(&mut table, &shots);
-    whole(
-        &mut table,
-        folder,
-        &scenes(Mixture::Hard, 100_000, 100, 0.98, 100),
-        REAL,
-    );
-    since("whole photos");
-    location(
-        &mut table,
-        &scenes(Mixture::Ordinary, 200_000, 2500, 1.0, 2500),
-    );
-    location(&mut table, &scenes(Mixture::Hard, 300_000, 2500, 1.0, 2500));
-    since("location alone");
-    let few = u32::try_from(part(20)).unwrap();
-    flawless(&mut table, folder, first + 400_000, few, LONG_SIDE);
-    again(&mut table, folder, first + 500_000, PANELS, REAL);
-    since("no flaws, one set-up");
-    if !std::env::args().any(|it| it == "located") {
+    let has = |word: &str| std::env::args().any(|it| it == word);
+    if !has("colours") {
+        // The costs first: nothing else runs then.
+        costs::costs(&mut table, folder, first);
+        since("costs");
+        let ordinary = scenes(Mixture::Ordinary, 0, 120, 1.0, 120);
+        let shots = whole(&mut table, folder, &ordinary, LONG_SIDE);
+        costs::batch(&mut table, &shots);
+        whole(
+            &mut table,
+            folder,
+            &scenes(Mixture::Hard, 100_000, 100, 0.98, 100),
+            REAL,
+        );
+        since("whole photos");
+        location(
+            &mut table,
+            &scenes(Mixture::Ordinary, 200_000, 2500, 1.0, 2500),
+        );
+        location(&mut table, &scenes(Mixture::Hard, 300_000, 2500, 1.0, 2500));
+        since("location alone");
+        let few = u32::try_from(part(20)).unwrap();
+        flawless(&mut table, folder, first + 400_000, few, LONG_SIDE);
+        again(&mut table, folder, first + 500_000, PANELS, REAL);
+        since("no flaws, one set-up");
+    }
+    if !has("located") {
         colours::mixture(&mut table, first + 1_000_000, part(200));
         since("mixture of lights, phones, curves");
         colours::saved(&mut table, first + 2_000_000, part(200));
@@ -88,7 +91,10 @@ fn main() {
         colours::elsewhere(&mut table, first + 3_000_000, part(15));
         since("other lights, phones, poses");
     }
-    table.readings_row();
+    // Where only colours are looked at, no photo became a record.
+    if !has("colours") {
+        table.readings_row();
+    }
     table.print();
     println!(
         "{share} % of the full size; {:.0} s in all",

@@ -25,7 +25,7 @@ pub use masked::Masked;
 use crate::correct::{self, Carried, Given, Outcome, Saved, correct_given};
 use crate::locate::{self, Located, locate};
 use crate::panel::Panel;
-use crate::photo::{self, Photo};
+use crate::photo::{self, Photo, Spare};
 use crate::picture;
 use crate::record::{Dose, ExposureEntry, Found, PhotoRecord, Program, Settings, of_photo};
 use crate::reference::references;
@@ -105,6 +105,8 @@ pub struct Pictures {
 /// What helps to measure photos beside the panel. The default is nothing.
 #[derive(Debug, Default)]
 pub struct Aids {
+    /// Room for pixels, which passes from photo to photo.
+    pub spare: Spare,
     /// A correction that was fitted to another photo.
     pub saved: Option<Saved>,
     /// A blank that shows the light.
@@ -172,6 +174,7 @@ pub fn photo_with(
             &outcome.readings,
         )
     });
+    aids.spare.keep(photo);
     Ok(Measured {
         record,
         proof,
@@ -232,14 +235,12 @@ struct Corrected {
 
 fn corrected(job: &Job, panel: &Panel, aids: &Aids) -> Result<Corrected, Refusal> {
     let Job { path, settings, .. } = job;
-    let photo = Photo::open(
-        path,
-        &photo::Options {
-            linear: settings.linear,
-        },
-    )
-    // The problem alone: a refusal names the path itself.
-    .map_err(|it| Refusal::new(path, &it.problem, it.hint()))?;
+    let how = photo::Options {
+        linear: settings.linear,
+    };
+    let photo = Photo::open_into(path, &how, &aids.spare)
+        // The problem alone: a refusal names the path itself.
+        .map_err(|it| Refusal::new(path, &it.problem, it.hint()))?;
     if let Some(blank) = &aids.blank {
         blank
             .goes_with(&photo)

@@ -18,12 +18,14 @@ mod orientation;
 mod png;
 mod profile;
 mod shrink;
+mod spare;
 mod tiff;
 
 pub use encoding::{Encoding, EncodingSource};
 pub use error::{MAX_FILE_BYTES, MAX_PIXELS, PhotoError, Problem};
 pub use orientation::Orientation;
 pub use shrink::LinearImage;
+pub use spare::Spare;
 
 use encoding::Space;
 use exif::Named;
@@ -130,11 +132,17 @@ impl Photo {
     /// If the file can't be read, is cut short or damaged, is of another format, is not in colour, is larger than
     /// [`MAX_PIXELS`], or if its colour encoding is broken or of a kind that is not read. The error names the path.
     pub fn open(path: &Path, options: &Options) -> Result<Self, PhotoError> {
-        let bytes = read_file(path).map_err(|problem| PhotoError {
-            path: path.to_owned(),
-            problem,
-        })?;
-        Self::from_bytes(path, bytes, options)
+        Self::open_into(path, options, &Spare::default())
+    }
+
+    /// As [`Photo::open`], into the room of photos before it.
+    ///
+    /// # Errors
+    ///
+    /// As [`Photo::open`].
+    pub fn open_into(path: &Path, options: &Options, spare: &Spare) -> Result<Self, PhotoError> {
+        let read = read_file(path).and_then(|bytes| guarded(bytes, options, spare));
+        named(path, read)
     }
 
     /// Decodes the bytes of a photo file, which are used up; `path` only names it.
@@ -143,15 +151,7 @@ impl Photo {
     ///
     /// As [`Photo::open`].
     pub fn from_bytes(path: &Path, bytes: Vec<u8>, options: &Options) -> Result<Self, PhotoError> {
-        guarded(bytes, options)
-            .map(|it| Self {
-                path: path.to_owned(),
-                ..it
-            })
-            .map_err(|problem| PhotoError {
-                path: path.to_owned(),
-                problem,
-            })
+        named(path, guarded(bytes, options, &Spare::default()))
     }
 
     /// The largest code value: 255 or 65,535.
@@ -304,23 +304,32 @@ fn read_file(path: &Path) -> Result<Vec<u8>, Problem> {
     std::fs::read(path).map_err(Problem::Unreadable)
 }
 
+/// What was read, or what is wrong with it, with its path.
+fn named(path: &Path, read: Result<Photo, Problem>) -> Result<Photo, PhotoError> {
+    let path = path.to_owned();
+    match read {
+        Ok(it) => Ok(Photo { path, ..it }),
+        Err(problem) => Err(PhotoError { path, problem }),
+    }
+}
+
 /// A panic in one of the libraries that take files apart is that file's fault and must not end a batch.
 ///
 /// None is known: the tests damage files in thousands of ways and fail on the message below.
-fn guarded(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
-    std::panic::catch_unwind(|| decode(bytes, options)).unwrap_or_else(|_| {
+fn guarded(bytes: Vec<u8>, options: &Options, spare: &Spare) -> Result<Photo, Problem> {
+    std::panic::catch_unwind(|| decode(bytes, options, spare)).unwrap_or_else(|_| {
         Err(Problem::Damaged(
             "taking it apart failed unexpectedly".to_owned(),
         ))
     })
 }
 
-fn decode(bytes: Vec<u8>, options: &Options) -> Result<Photo, Problem> {
+fn decode(bytes: Vec<u8>, options: &Options, spare: &Spare) -> Result<Photo, Problem> {
     let kind = kind::of(&bytes)?;
     let sha256 = hexadecimal(&Sha256::digest(&bytes));
     let decoded = match kind {
         Kind::Heif => heif::decode(&bytes),
-        Kind::Jpeg => jpeg::decode(bytes),
+        Kind::Jpeg => jpeg::decode(bytes, spare),
         Kind::Png => png::decode(bytes),
         Kind::Tiff if dng::is(&bytes) => dng::decode(bytes),
         Kind::Tiff => tiff::decode(bytes),

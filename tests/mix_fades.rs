@@ -80,6 +80,7 @@ fn board(panel: &str, kind: &str, patches: Vec<Patch>) -> Board {
         conditions: Vec::new(),
         exposures: Vec::new(),
         patches,
+        not_shown: 0,
         notes: Vec::new(),
     }
 }

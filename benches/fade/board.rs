@@ -2,9 +2,10 @@
 
 use super::endtoend::judge;
 use super::plain::plain;
-use super::run::{self, Masked};
+use super::run;
 use masstone::colour::Lab;
 use masstone::fade::report::{Board, Change, Patch};
+use masstone::measure::Aids;
 use masstone::panel::{self, Panel};
 use masstone::photo::{Options, Photo};
 use masstone::record::PhotoRecord;
@@ -59,17 +60,17 @@ pub(crate) struct Run {
 pub(crate) fn run(series: Series, slip: Slip, long_side: u32, folder: &Path) -> Option<Run> {
     let panel = panel_of(&series, folder)?;
     let (mut seen, mut records): (Vec<Seen>, Vec<PhotoRecord>) = (Vec::new(), Vec::new());
-    let mut masked: Option<Masked> = None;
+    let (by_card, mut by_halves) = (Aids::default(), Aids::default());
     for (exposure, dose) in series.doses.iter().enumerate() {
         for (i, spec) in series.shots(exposure).iter().enumerate() {
             let path = folder.join(format!("{exposure}-{i}.jpg"));
             let truth = write(spec, long_side, &path);
             let photo = Photo::open(&path, &Options::default()).expect("the simulator's own file");
             let plain = plain(&photo, &truth);
-            let alone = run::measure(&path, *dose, &panel, None);
+            let alone = run::measure(&path, *dose, &panel, &by_card);
             let given = match exposure {
                 0 => alone.clone(),
-                _ => run::measure(&path, *dose, &panel, masked.as_ref()),
+                _ => run::measure(&path, *dose, &panel, &by_halves),
             };
             let misnamed = given.as_ref().ok().and_then(|it| judge(it, &truth).err());
             records.extend(given.iter().cloned());
@@ -83,7 +84,7 @@ pub(crate) fn run(series: Series, slip: Slip, long_side: u32, folder: &Path) -> 
             });
         }
         if exposure == 0 {
-            masked = run::masked_of(&records);
+            by_halves.masked = run::masked_of(&records);
         }
     }
     let caught = slipped(&series, slip, long_side, folder, &panel, &records);
@@ -135,8 +136,11 @@ fn slipped(
     let path = folder.join("slip.jpg");
     let truth = write(&spec, long_side, &path);
     let start = records.iter().filter(|it| it.photo.hours == Some(0.0));
-    let masked = run::masked_of(&start.cloned().collect::<Vec<_>>());
-    let record = run::measure(&path, series.last(), panel, masked.as_ref())?;
+    let aids = Aids {
+        masked: run::masked_of(&start.cloned().collect::<Vec<_>>()),
+        ..Aids::default()
+    };
+    let record = run::measure(&path, series.last(), panel, &aids)?;
     // By place another board of the same layout is rightly named: what was wrong is to have taken it at all.
     if slip == Slip::Turned && judge(&record, &truth).is_ok() {
         return Ok(Caught::Right);

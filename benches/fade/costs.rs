@@ -3,7 +3,7 @@
 use super::board::{panel_of, write};
 use super::run;
 use super::table::Table;
-use masstone::measure::{Job, Refusal, batch};
+use masstone::measure::{Aids, Job, Refusal, batch};
 use masstone::panel::Panel;
 use masstone::record::PhotoRecord;
 use masstone_simulator::{Fault, Series, Split};
@@ -77,22 +77,19 @@ pub(crate) fn row(table: &mut Table, folder: &Path, split: Split, seed: u64) {
 /// Hour 0, then all later photos with its masked halves, then the report; gives how many were measured.
 fn whole(jobs: &[Vec<(PathBuf, f64)>], panel: &Panel) -> usize {
     let (start, later) = jobs.split_at(1);
-    let mut records = measured(&start.concat(), panel, None);
-    let masked = run::masked_of(&records);
-    records.extend(measured(&later.concat(), panel, masked.as_ref()));
+    let mut aids = Aids::default();
+    let mut records = measured(&start.concat(), panel, &aids);
+    aids.masked = run::masked_of(&records);
+    records.extend(measured(&later.concat(), panel, &aids));
     black_box(run::assess(&records).is_ok());
     records.len()
 }
 
-fn measured(
-    jobs: &[(PathBuf, f64)],
-    panel: &Panel,
-    masked: Option<&run::Masked>,
-) -> Vec<PhotoRecord> {
+fn measured(jobs: &[(PathBuf, f64)], panel: &Panel, aids: &Aids) -> Vec<PhotoRecord> {
     let mut records = Vec::new();
     in_parallel(
         jobs.iter().map(|it| it.0.clone()),
-        |index| run::measure(&jobs[index].0, jobs[index].1, panel, masked),
+        |index| run::measure(&jobs[index].0, jobs[index].1, panel, aids),
         |it| records.extend(it),
     );
     records

@@ -2,8 +2,7 @@
 
 use masstone::correct::Tone;
 use masstone::fade::{self, Report};
-pub(crate) use masstone::measure::Masked;
-use masstone::measure::{Aids, Job, Pictures, photo_with};
+use masstone::measure::{Aids, Job, Masked, Pictures, photo_with};
 use masstone::panel::Panel;
 use masstone::record::{Dose, PhotoRecord, Settings};
 use std::path::Path;
@@ -13,12 +12,12 @@ pub(crate) fn masked_of(records: &[PhotoRecord]) -> Option<Masked> {
     Masked::of(records, &[])
 }
 
-/// Measures one photo.
+/// Measures one photo; `aids` are those of all photos of its kind, as the program has them.
 pub(crate) fn measure(
     path: &Path,
     hours: f64,
     panel: &Panel,
-    masked: Option<&Masked>,
+    aids: &Aids,
 ) -> Result<PhotoRecord, String> {
     let job = Job {
         path: path.to_owned(),
@@ -32,14 +31,10 @@ pub(crate) fn measure(
             correction: None,
             force_correction: false,
             blank: None,
-            masked: masked.map(|it| it.digest().to_owned()),
+            masked: aids.masked.as_ref().map(|it| it.digest().to_owned()),
         },
     };
-    let aids = Aids {
-        masked: masked.cloned(),
-        ..Aids::default()
-    };
-    photo_with(&job, panel, &aids, Pictures::default())
+    photo_with(&job, panel, aids, Pictures::default())
         .map(|it| it.record)
         .map_err(|it| it.reason)
 }

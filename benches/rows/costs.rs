@@ -4,7 +4,7 @@ use super::Table;
 use super::endtoend::{Shot, job, shoot};
 use masstone::correct::{self, Tone, correct};
 use masstone::locate::{self, locate};
-use masstone::measure::{self, Job};
+use masstone::measure::{self, Aids, Job, Pictures};
 use masstone::photo::{self, Photo};
 use masstone::reference::references;
 use masstone::sample::sample;
@@ -27,13 +27,15 @@ pub(crate) fn batch(table: &mut Table, shots: &[Shot]) {
     let jobs: Vec<Job> = shots.iter().map(|it| job(&it.path, Tone::Auto)).collect();
     let run = |threads: usize| {
         let start = Instant::now();
+        let aids = Aids::default();
         let done: Result<(), anyhow::Error> = measure::batch::run(
             &jobs,
             NonZeroUsize::new(threads).unwrap(),
             |job| {
                 let shot = shots.iter().find(|it| it.path == job.path).unwrap();
                 // A refusal takes its time too.
-                Ok(black_box(measure::photo(job, &shot.panel, false).is_ok()))
+                let measured = measure::photo_with(job, &shot.panel, &aids, Pictures::default());
+                Ok(black_box(measured.is_ok()))
             },
             |_, _| Ok(()),
         );

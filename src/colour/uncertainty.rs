@@ -34,7 +34,7 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
 }
 
 /// One in how many draws is looked at closely: of the others, none comes near the 95th percentile.
-const CLOSELY: usize = 3;
+pub(crate) const CLOSELY: usize = 3;
 
 /// The draws that are far from the colour by its local metric. Over the tests' colours, to standard deviations of 10, the exact ΔE00 of every
 /// other draw lies below the percentile that is sought: the figure is that of all draws, at a third of the cost.

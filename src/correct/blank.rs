@@ -5,8 +5,9 @@
 //! otherwise than on the board; what it leaves, and how far the board's own substrate disagrees, enters the field's residual.
 
 use super::light::{self, LightField, Look, Surface};
-use super::observe::{Observed, Scene};
+use super::observe::Observed;
 use super::robust;
+use super::scene::Scene;
 use super::tone::ToneCurve;
 use crate::sample::{Block, Region, Samples, float};
 

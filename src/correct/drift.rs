@@ -5,7 +5,8 @@
 
 use super::LEAST_LINEAR;
 use super::map::{self, Model, Sighting, Terms};
-use super::observe::{Observed, Scene};
+use super::observe::Observed;
+use super::scene::Scene;
 use crate::colour::{Lab, Matrix};
 use crate::reference::{Origin, Reference, RegionIndex};
 use crate::sample::float;

@@ -2,7 +2,8 @@
 
 use super::choose::choose;
 use super::map::Sighting;
-use super::observe::{self, Observed, Scene};
+use super::observe::{self, Observed};
+use super::scene::Scene;
 use super::{
     BlankError, CorrectError, Given, LightField, Options, Tone, ToneCurve, allowance, blank,
     reading, tone,

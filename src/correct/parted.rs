@@ -2,7 +2,7 @@
 
 use super::error::CorrectError;
 use super::map::{Sighting, gains};
-use super::observe::Scene;
+use super::scene::Scene;
 use crate::sample::float;
 
 /// Directions that are tried over half a turn.

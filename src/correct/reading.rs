@@ -6,7 +6,8 @@ mod spread;
 
 use super::light::LightField;
 use super::map::{self, ColourMap, Fitted, Sighting};
-use super::observe::{Observed, Scene};
+use super::observe::Observed;
+use super::scene::Scene;
 use super::surroundings::Locally;
 use super::tone::ToneCurve;
 use super::veil::{self, Veil};

@@ -27,8 +27,14 @@ pub(super) const ENOUGH: usize = 5;
 /// What a standardised residual costs by Cauchy's function: its square where it is small, the logarithm of it where it is large. Smooth
 /// everywhere.
 #[must_use]
-pub(super) fn cauchy_cost(standardised: f64) -> f64 {
+pub(crate) fn cauchy_cost(standardised: f64) -> f64 {
     CAUCHY * CAUCHY * (1.0 + (standardised / CAUCHY).powi(2)).ln()
+}
+
+/// What a standardised residual counts where that is least, 0–1.
+#[must_use]
+pub(crate) fn cauchy_weight(standardised: f64) -> f64 {
+    1.0 / (1.0 + (standardised / CAUCHY).powi(2))
 }
 
 /// The centre of values with their standard deviations: a weighted mean; one of [`ENOUGH`] that lies apart from the others counts for
@@ -49,10 +55,7 @@ pub(super) fn centre(values: &[(f64, f64)]) -> f64 {
         return centre;
     }
     for _ in 0..CENTRE_ROUNDS {
-        centre = mean(&|value, sd| {
-            let off = (value - centre) / (sd * CAUCHY);
-            sd.powi(-2) / (1.0 + off * off)
-        });
+        centre = mean(&|value, sd| sd.powi(-2) * cauchy_weight((value - centre) / sd));
     }
     centre
 }

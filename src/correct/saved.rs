@@ -6,7 +6,8 @@
 
 use super::choose::SUSPICIOUS;
 use super::map::{self, ColourMap, Fitted, Sighting};
-use super::observe::{Observed, Scene};
+use super::observe::Observed;
+use super::scene::Scene;
 use super::tone::Prior;
 use super::{
     CorrectError, Correction, CorrectionKind, LEAST_LINEAR, LightField, Outcome, ToneCurve,

@@ -79,6 +79,32 @@ pub(super) struct Neutral {
     pub(super) sd: f64,
 }
 
+/// A linear value of the file with what no curve changes of its undoing, worked out once where many curves are tried.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Value {
+    linear: f64,
+    encoded: f64,
+    /// ln v/(1 − v) of the encoded value.
+    logit: f64,
+}
+
+impl Value {
+    /// Negative values are taken for 0.
+    pub(super) fn of(linear: f64) -> Self {
+        let linear = linear.max(0.0);
+        let encoded = srgb::encode(linear);
+        Self {
+            linear,
+            encoded,
+            logit: (encoded / (1.0 - encoded)).ln(),
+        }
+    }
+
+    pub(super) fn linear(&self) -> f64 {
+        self.linear
+    }
+}
+
 impl ToneCurve {
     /// The curve that changes nothing.
     pub(super) fn encoding() -> Self {
@@ -111,10 +137,16 @@ impl ToneCurve {
         if self.source == ToneSource::Encoding {
             return (linear, 1.0);
         }
-        let linear = linear.max(0.0);
-        let encoded = srgb::encode(linear);
+        self.undo_value(&Value::of(linear))
+    }
+
+    /// The same of a value that many curves are tried on.
+    pub(super) fn undo_value(&self, value: &Value) -> (f64, f64) {
+        let Value {
+            linear, encoded, ..
+        } = *value;
         // Beyond white there is no curve to know of.
-        if encoded >= 1.0 {
+        if self.source == ToneSource::Encoding || encoded >= 1.0 {
             return (linear, 1.0);
         }
         // Of a power with an offset, v = s x^p − t, the derivative is p (v + t) / x; below the knee it is straight.
@@ -123,7 +155,7 @@ impl ToneCurve {
         } else {
             LINE
         };
-        let (even, bend) = self.even(encoded);
+        let (even, bend) = self.even(value);
         let decoded = srgb::decode(even);
         let decoding = if even > KNEE {
             GAMMA * decoded / (even + OFFSET)
@@ -134,21 +166,21 @@ impl ToneCurve {
     }
 
     /// The S-shape undone, with its derivative.
-    fn even(&self, encoded: f64) -> (f64, f64) {
+    fn even(&self, value: &Value) -> (f64, f64) {
         let steep = 1.0 - self.contrast;
-        // σ(a logit v + b) without logarithms that run away: the odds are those of v to the power of a, times e^b.
-        let at = |v: f64| {
-            let odds = (v / (1.0 - v)).powf(steep) * self.shift.exp();
+        let at = |logit: f64| {
+            let odds = (steep * logit + self.shift).exp();
             odds / (1.0 + odds)
         };
+        let encoded = value.encoded;
         if encoded < END {
-            let slope = at(END) / END;
+            let slope = at(LOGIT_OF_END) / END;
             (slope * encoded, slope)
         } else if encoded > 1.0 - END {
-            let slope = (1.0 - at(1.0 - END)) / END;
+            let slope = (1.0 - at(-LOGIT_OF_END)) / END;
             (1.0 - slope * (1.0 - encoded), slope)
         } else {
-            let even = at(encoded);
+            let even = at(value.logit);
             let slope = steep * even * (1.0 - even) / (encoded * (1.0 - encoded));
             (even, slope)
         }
@@ -272,6 +304,8 @@ const GAMMA: f64 = 2.4;
 const OFFSET: f64 = 0.055;
 /// Where the straight ends of the undone S-shape begin, encoded.
 const END: f64 = 0.02;
+/// ln v/(1 − v) there: −ln 49.
+const LOGIT_OF_END: f64 = -3.891_820_298_110_627;
 /// Largest contrast either way.
 const LIMIT: f64 = 0.8;
 /// Largest shift either way.
@@ -370,6 +404,20 @@ mod tests {
                 values.windows(2).all(|it| it[0] < it[1]),
                 "{contrast} {shift}"
             );
+        }
+    }
+
+    #[test]
+    fn the_shape_has_no_step_where_its_straight_ends_begin() {
+        let curve = ToneCurve {
+            contrast: 0.3,
+            shift: -0.9,
+            source: ToneSource::Fitted,
+            covariance: Matrix2::zeros(),
+        };
+        for end in [END, 1.0 - END] {
+            let [before, after] = [end - 1e-9, end + 1e-9].map(|it| curve.undo(srgb::decode(it)));
+            assert!((before - after).abs() < 1e-7, "{before} {after}");
         }
     }
 

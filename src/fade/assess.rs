@@ -207,6 +207,7 @@ fn board(
                 photos: it.photos.iter().map(|it| it.photo.path.clone()).collect(),
             })
             .collect(),
+        not_shown: specimens.iter().filter(|it| !it.asked).count(),
         patches,
         notes,
     };

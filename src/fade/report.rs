@@ -41,6 +41,9 @@ pub struct Board {
     pub exposures: Vec<Exposure>,
     /// In panel order; patches without a mask are not in it.
     pub patches: Vec<Patch>,
+    /// How many patches with a mask were not asked for, and are not in it either.
+    #[serde(default)]
+    pub not_shown: usize,
     /// What is doubtful, or left out, of this board: in words.
     pub notes: Vec<String>,
 }

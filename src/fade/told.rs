@@ -6,7 +6,7 @@
 //! whether it could have shown what was observed.
 
 use crate::colour::difference::{delta_e_2000, local_metric};
-use crate::colour::uncertainty::{NORMALS, quantile_95, radical_inverse};
+use crate::colour::uncertainty::{CLOSELY, NORMALS, quantile_95, radical_inverse};
 use crate::colour::{Lab, Matrix};
 use crate::library::distribution::{chi_square_at, chi_square_beyond, f_beyond};
 use nalgebra::{SymmetricEigen, Vector3};
@@ -190,11 +190,26 @@ impl Noise {
 
     /// How far the observed ΔE00 lies from the true one, in 95 % of cases.
     fn reach(&self, truth: Vector3<f64>, de_00: f64) -> f64 {
-        let mut off = self.differences(truth);
-        for it in &mut off {
-            *it = (*it - de_00).abs();
-        }
-        quantile_95(&mut off, 0)
+        let far = self.farthest(truth);
+        let mut off: Vec<f64> = (far.iter())
+            .map(|it| (delta_e_2000(self.start, moved(self.start, *it)) - de_00).abs())
+            .collect();
+        quantile_95(&mut off, self.draws.len() - far.len())
+    }
+
+    /// What would be observed of a true change by the draws that lengthen or shorten it most, by the metric of ΔE00 half-way: none of the others comes
+    /// near the percentile that is sought, and a third is asked what all would be.
+    fn farthest(&self, truth: Vector3<f64>) -> Vec<Vector3<f64>> {
+        let metric = local_metric(moved(self.start, truth / 2.0));
+        let length = |it: &Vector3<f64>| it.dot(&(metric * it)).max(0.0).sqrt();
+        let middle = length(&truth);
+        let observed = self.draws.iter().map(|draw| truth + draw);
+        let mut all: Vec<(f64, Vector3<f64>)> = observed
+            .map(|it| ((length(&it) - middle).abs(), it))
+            .collect();
+        let nearer = all.len() - all.len() / CLOSELY;
+        all.select_nth_unstable_by(nearer, |a, b| a.0.total_cmp(&b.0));
+        all.split_off(nearer).into_iter().map(|it| it.1).collect()
     }
 
     /// All true ΔE00 within whose reach the observed one lies: the least and the largest.

@@ -136,31 +136,25 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
     let mut runs: Vec<Run> = Vec::new();
     let mut parent: Vec<usize> = Vec::new();
     let mut before = 0..0;
+    let mut low = Low::default();
     for row in 0..h {
         let start = runs.len();
-        let line = &slope[row * w..(row + 1) * w];
-        let mut x = 0;
+        low.read(&slope[row * w..(row + 1) * w], threshold);
         let mut above = before.start;
-        while x < w {
-            if line[x] >= threshold {
-                x += 1;
-                continue;
-            }
-            let first = x;
-            while x < w && line[x] < threshold {
-                x += 1;
-            }
+        let mut x = 0;
+        while let Some((first, end)) = low.stretch(x) {
             let index = runs.len();
-            runs.push(Run { row, first, end: x });
+            runs.push(Run { row, first, end });
             parent.push(index);
             while above < before.end && runs[above].end <= first {
                 above += 1;
             }
             let mut other = above;
-            while other < before.end && runs[other].first < x {
+            while other < before.end && runs[other].first < end {
                 join(&mut parent, index, other);
                 other += 1;
             }
+            x = end;
         }
         before = start..runs.len();
     }
@@ -178,6 +172,52 @@ fn regions(view: &View, slope: &[f32], threshold: f32) -> Vec<Quad> {
             quad_of(members(), area as f64)
         })
         .collect()
+}
+
+/// Which pixels of a row lie below a threshold, a bit each: grain makes stretches of a few pixels, which are found by counting zeros.
+#[derive(Default)]
+struct Low {
+    words: Vec<u64>,
+}
+
+/// Bits of a word.
+const WORD: usize = 64;
+
+impl Low {
+    fn read(&mut self, line: &[f32], threshold: f32) {
+        self.words.clear();
+        self.words.extend(line.chunks(WORD).map(|pixels| {
+            let mut flags = [0; WORD];
+            for (flag, it) in flags.iter_mut().zip(pixels) {
+                *flag = u8::from(*it < threshold);
+            }
+            let bytes = flags.as_chunks::<8>().0.iter().enumerate();
+            bytes.fold(0, |bits, (k, flags)| {
+                // Puts the lowest bits of eight bytes side by side into the highest byte.
+                let byte = u64::from_le_bytes(*flags).wrapping_mul(0x0102_0408_1020_4080) >> 56;
+                bits | byte << (8 * k)
+            })
+        }));
+    }
+
+    /// The first stretch of low pixels that begins at a place or later: its first, and the one after its last.
+    fn stretch(&self, from: usize) -> Option<(usize, usize)> {
+        let first = self.next(from, 0)?;
+        let end = self.next(first, u64::MAX);
+        Some((first, end.unwrap_or(WORD * self.words.len())))
+    }
+
+    /// The first place from one on whose bit differs from those of `but`.
+    fn next(&self, from: usize, but: u64) -> Option<usize> {
+        let (mut index, bit) = (from / WORD, from % WORD);
+        let mut word = (self.words.get(index)? ^ but) & (u64::MAX << bit);
+        while word == 0 {
+            index += 1;
+            word = self.words.get(index)? ^ but;
+        }
+        let zeros = word.trailing_zeros();
+        Some(WORD * index + usize::try_from(zeros).unwrap_or(0))
+    }
 }
 
 /// Runs grouped by root, and where in that order each root's begin, and end: a run that is no root has none. Counted and laid out,

@@ -12,18 +12,18 @@ mod watched;
 use self::markers::{Coding, Markers};
 use self::watched::Watched;
 use super::error::{MAX_PIXELS, Problem};
-use super::{Decoded, Pixels, Statement};
+use super::{Decoded, Pixels, Spare, Statement};
 use std::cell::Cell;
 use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 
-/// Decodes a JPEG; the bytes are used up.
+/// Decodes a JPEG into spare room; the bytes are used up.
 ///
 /// # Errors
 ///
 /// If it is cut short, damaged, too large, or of a kind that is not read.
-pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
+pub(super) fn decode(mut bytes: Vec<u8>, spare: &Spare) -> Result<Decoded, Problem> {
     let markers = Markers::read(&bytes)?;
     check_kind(&markers)?;
     check_completeness(&markers)?;
@@ -45,7 +45,7 @@ pub(super) fn decode(mut bytes: Vec<u8>) -> Result<Decoded, Problem> {
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX));
-    let mut pixels = vec![0; width * height * 3];
+    let mut pixels = spare.zeros(width * height * 3);
     let data_read_to = Cell::new(0);
     JpegDecoder::new_with_options(Watched::new(&bytes, &data_read_to), options)
         .decode_into(&mut pixels)
@@ -84,7 +84,7 @@ pub(super) fn check_small(bytes: &[u8], longest: usize) -> Result<(), String> {
     if profile.is_some() {
         return Err("has a colour profile, and sRGB needs none".to_owned());
     }
-    decode(bytes.to_vec()).map_err(|it| it.to_string())?;
+    decode(bytes.to_vec(), &Spare::default()).map_err(|it| it.to_string())?;
     Ok(())
 }
 

@@ -221,53 +221,97 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
     let last = whole(bottom.ceil()).min(raster.height);
     let mut seen = Vec::with_capacity(whole(grid.area / float(grid.stride * grid.stride)) + 64);
     let h = &grid.to_block;
-    let (columns, rows) = (float(grid.columns), float(grid.rows));
     for y in (first..last).step_by(grid.stride) {
         let centre_y = float(y) + 0.5;
         let Some((left, right)) = crossing(&grid.outline, centre_y) else {
             continue;
         };
-        let rest = [0, 1, 2].map(|i| h[(i, 1)] * centre_y + h[(i, 2)]);
-        let start = whole((left - 0.5).ceil());
+        let line = Line {
+            across: [0, 1, 2].map(|i| h[(i, 0)]),
+            rest: [0, 1, 2].map(|i| h[(i, 1)] * centre_y + h[(i, 2)]),
+            counts: [grid.columns, grid.rows].map(float),
+        };
+        let mut x = whole((left - 0.5).ceil());
         let end = whole_down(right + 0.5).min(raster.width);
-        for x in (start..end).step_by(grid.stride) {
-            let centre_x = float(x) + 0.5;
-            let one_over_w = 1.0 / (h[(2, 0)] * centre_x + rest[2]);
-            let column = (h[(0, 0)] * centre_x + rest[0]) * one_over_w;
-            let row = (h[(1, 0)] * centre_x + rest[1]) * one_over_w;
-            if !(column >= 0.0 && column < columns && row >= 0.0 && row < rows) {
+        while x < end {
+            let Some(([column, row], until)) = line.block(float(x) + 0.5) else {
+                x += grid.stride;
                 continue;
+            };
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "a region has some hundred blocks, and no picture 2^32 columns or rows"
+            )]
+            let (block, line) = ((row * grid.columns + column) as u32, y as u32);
+            // This pixel at least, though rounding may have it at the block's end.
+            let until = whole((until - 0.5).ceil()).clamp(x + 1, end);
+            for x in (x..until).step_by(grid.stride) {
+                let at = 3 * (y * raster.width + x);
+                let Some(codes) = raster.codes.get(at..at + 3) else {
+                    continue;
+                };
+                let codes = [codes[0].index(), codes[1].index(), codes[2].index()];
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "no picture has 2^32 columns"
+                )]
+                let column = x as u32;
+                seen.push(Seen {
+                    at: [column, line],
+                    block,
+                    rgb: [
+                        raster.tables[0][codes[0]],
+                        raster.tables[1][codes[1]],
+                        raster.tables[2][codes[2]],
+                    ],
+                    top: codes.iter().any(|it| *it >= raster.high),
+                    bottom: codes.iter().any(|it| *it <= raster.low),
+                });
+            }
+            x += (until - x).next_multiple_of(grid.stride);
+        }
+    }
+    seen
+}
+
+/// The blocks along a row of pixels: their column, and their row, is a ratio of straight lines in x.
+struct Line {
+    /// What column, row and their common divisor grow by from pixel to pixel, and what they are at x = 0.
+    across: [f64; 3],
+    rest: [f64; 3],
+    /// Columns and rows of blocks.
+    counts: [f64; 2],
+}
+
+impl Line {
+    /// Column and row of the block at `x`, and where the line leaves that block; none outside of all.
+    fn block(&self, x: f64) -> Option<([usize; 2], f64)> {
+        let w = self.across[2] * x + self.rest[2];
+        let mut found = [0; 2];
+        let mut until = f64::INFINITY;
+        for i in 0..2 {
+            let (across, rest) = (self.across[i], self.rest[i]);
+            let at = (across * x + rest) / w;
+            if !(at >= 0.0 && at < self.counts[i]) {
+                return None;
             }
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,
-                reason = "between zero and a count of blocks; `floor` would be a call for each pixel"
+                reason = "between zero and a count of blocks; `floor` would be a call for each block"
             )]
-            let (column, row) = (column as usize, row as usize);
-            let at = 3 * (y * raster.width + x);
-            let Some(codes) = raster.codes.get(at..at + 3) else {
-                continue;
-            };
-            let codes = [codes[0].index(), codes[1].index(), codes[2].index()];
-            #[expect(
-                clippy::cast_possible_truncation,
-                reason = "a region has some hundred blocks, and no picture 2^32 columns"
-            )]
-            let (block, at) = ((row * grid.columns + column) as u32, [x as u32, y as u32]);
-            seen.push(Seen {
-                at,
-                block,
-                rgb: [
-                    raster.tables[0][codes[0]],
-                    raster.tables[1][codes[1]],
-                    raster.tables[2][codes[2]],
-                ],
-                top: codes.iter().any(|it| *it >= raster.high),
-                bottom: codes.iter().any(|it| *it <= raster.low),
-            });
+            let whole = at as usize;
+            found[i] = whole;
+            // Such a ratio rises all along the line, or falls: it leaves the block on one side.
+            let rises = across * self.rest[2] > rest * self.across[2];
+            let side = float(whole) + if rises { 1.0 } else { 0.0 };
+            let leaves = (side * self.rest[2] - rest) / (across - side * self.across[2]);
+            if leaves > x {
+                until = until.min(leaves);
+            }
         }
+        Some((found, until))
     }
-    seen
 }
 
 /// Where a horizontal line enters and leaves a convex outline.

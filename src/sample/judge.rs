@@ -54,9 +54,12 @@ impl Verdict {
     pub(super) fn of(seen: &[Seen], light: [f64; 3]) -> Self {
         #[expect(clippy::cast_possible_truncation, reason = "a ratio of channels")]
         let balance = light.map(|it| (1.0 / it) as f32);
-        let share = |count: usize| float(count) / float(seen.len().max(1));
-        let body_at_top = share(seen.iter().filter(|it| it.top).count()) > BODY_AT_END;
-        let body_at_bottom = share(seen.iter().filter(|it| it.bottom).count()) > BODY_AT_END;
+        // In one go: they come from far away.
+        let counts = seen.iter().fold([0, 0], |[top, bottom], it| {
+            [top + usize::from(it.top), bottom + usize::from(it.bottom)]
+        });
+        let [body_at_top, body_at_bottom] =
+            counts.map(|it| float(it) / float(seen.len().max(1)) > BODY_AT_END);
         // Two thousand pixels pin a median down far enough.
         let step = seen.len() / 2000 + 1;
         let some = || {

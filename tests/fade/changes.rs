@@ -106,6 +106,7 @@ fn without_dose_0_the_halves_own_difference_is_in_the_covariance() {
     };
     let alone = assess(&late(&one), &options).unwrap();
     assert!(board(&alone).notes[0].contains("no photo before any sun"));
+    assert!(board(&alone).not_shown > 0);
     let first = |report: &Report| {
         let board = report.boards.iter().find(|it| it.panel == "b-1").unwrap();
         board.patches[0].changes[0].clone()

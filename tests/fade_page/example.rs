@@ -420,6 +420,7 @@ pub(crate) fn report() -> Report {
                 })
                 .collect(),
             patches,
+            not_shown: 0,
             notes: vec![
                 "PB29-8: its masked half moved on its own from 800 hours on and is left out as a reference.".to_owned(),
                 "All masked halves drifted by ΔE00 0.6 against the card at 1200 hours: differences are against the masked half.".to_owned(),

@@ -324,6 +324,10 @@ fn what_the_controls_say_is_said_with_figures_and_without_controls_that_too() {
     let text = read(&report, &[]).text;
     assert!(text.contains("There is no control on an inert white"));
     assert!(text.contains("There is no control of clear coating on the panel's substrate"));
+    // A page of some patches can't say what the board lacks.
+    report.boards[0].not_shown = 2;
+    let text = read(&report, &[]).text;
+    assert!(!text.contains("There is no control") && text.contains("Only some patches"));
 }
 
 #[test]

@@ -128,3 +128,19 @@ fn ids_outlive_names() {
         css::properties(&text(shelves::range(), "swatches.css"))
     );
 }
+
+#[test]
+fn a_page_says_which_colours_under_the_mask_rest_on_dose_0() {
+    let page = |correction: &str| {
+        let mut range = by_hand::range().clone();
+        range.swatches.truncate(1);
+        // The reading that counts is of a masked half after half an hour.
+        range.swatches[0].readings[0].correction = correction.to_owned();
+        let files = masstone::publish::site::files(&range);
+        String::from_utf8(files["swatches/17.html"].clone()).unwrap()
+    };
+    let says = |page: &str| page.contains("no fresh measurement");
+    assert!(says(&page("linear masked:0a1b")));
+    assert!(!says(&page("linear")));
+    assert!(!says(&page("linear correction:0a1b")));
+}

@@ -2,7 +2,7 @@
 
 use super::LightField;
 use crate::correct::surroundings::Surroundings;
-use crate::correct::tone::ToneCurve;
+use crate::correct::tone::{ToneCurve, Value};
 use crate::sample::{Block, Region, float};
 use nalgebra::{Matrix2, Vector2};
 
@@ -28,7 +28,7 @@ pub(in crate::correct) struct Look {
     /// Centre, stored pixels.
     pub(super) px: [f64; 2],
     /// Mean linear value of the file, a channel.
-    pub(super) rgb: [f64; 3],
+    pub(super) rgb: [Value; 3],
     pub(super) slope: Option<Slope>,
     /// How light its surroundings are, log, and how that changes a millimetre.
     pub(super) around: (f64, Vector2<f64>),
@@ -100,7 +100,7 @@ impl Look {
             mm,
             around,
             px: [0, 1].map(|i| mean(&|it| it.px[i])),
-            rgb: [0, 1, 2].map(|c| mean(&|it| it.rgb[c])),
+            rgb: [0, 1, 2].map(|c| Value::of(mean(&|it| it.rgb[c]))),
             slope: Slope::of(&parts(&blocks), mm),
         })
     }
@@ -121,9 +121,9 @@ impl Look {
     }
 
     pub(super) fn seen(&self, tone: &ToneCurve) -> Seen {
-        let undone = self.rgb.map(|it| tone.undo_with_slope(it));
+        let undone = self.rgb.each_ref().map(|it| tone.undo_value(it));
         // d log light by d log value.
-        let steeper = [0, 1, 2].map(|c| undone[c].1 * self.rgb[c] / undone[c].0.max(1e-6));
+        let steeper = [0, 1, 2].map(|c| undone[c].1 * self.rgb[c].linear() / undone[c].0.max(1e-6));
         Seen {
             level: undone.map(|it| it.0.max(1e-6).ln()),
             stretch: luminance(steeper).max(1e-3),

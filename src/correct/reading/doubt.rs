@@ -1,7 +1,7 @@
 //! How unsure a reading is, part by part: what each of its causes leaves open, as a covariance in CIELAB.
 
 use super::super::map::{Fitted, Sighting};
-use super::super::observe::Scene;
+use super::super::scene::Scene;
 use super::super::tone::ToneSource;
 use super::super::{
     Component, ComponentName, Corrected, Correction, CorrectionKind, Drift, allowance, robust,

@@ -5,7 +5,7 @@
 
 use super::super::Corrected;
 use super::super::map::Sighting;
-use super::super::observe::Scene;
+use super::super::scene::Scene;
 use super::vector;
 use crate::colour::Lab;
 use crate::flag::UNSURE;

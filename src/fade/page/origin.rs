@@ -18,14 +18,19 @@ pub(super) fn section(board: &Board) -> Markup {
     let white: Vec<&Patch> = controls(board, ControlEntry::ClearOnWhite).collect();
     let parts: Vec<(&Patch, &Change, &Parts)> =
         board.patches.iter().filter_map(last_parts).collect();
+    // What isn't on the page may be on the board.
+    let is_whole = board.not_shown == 0;
     html! {
         section {
             h2 { "Coating, substrate and pigment" }
-            @if white.is_empty() {
+            @if !is_whole {
+                p { "Only some patches of the board are on this page; what its controls say is told with all of them." }
+            }
+            @if white.is_empty() && is_whole {
                 p { "There is no control on an inert white, so what the coating does by itself is not known: every change below is of coating and pigment together." }
             }
             @for it in white { (control(board, it, "The coating by itself, on an inert white")) }
-            @if clear.is_empty() {
+            @if clear.is_empty() && is_whole {
                 p { "There is no control of clear coating on the panel's substrate, so what the bare substrate does under the coating is not known." }
             }
             @for it in clear { (control(board, it, "The panel's own substrate under clear coating: coating and substrate together")) }

@@ -6,7 +6,7 @@
 
 use crate::colour::srgb::RgbSpace;
 use crate::colour::{Lab, Matrix, Xyz, difference, lab};
-use crate::correct::{ToneCurve, ToneSource};
+use crate::correct::{ToneCurve, ToneSource, robust};
 use nalgebra::{Matrix2, SMatrix, SVector, Vector3};
 
 /// From colours as one photo tells them to colours as they are taken to be.
@@ -25,8 +25,6 @@ const COUNT: usize = 11;
 /// Standard deviations before anything is seen: of contrast and shift of a curve that is left after what phones usually do was undone, and of each element of
 /// the mixing. Half and twice as much of each moved the mean error of the study's changes by 1 % at most.
 const USUAL: [f64; 3] = [0.1, 0.2, 0.1];
-/// Width of Cauchy's weights, 95 % efficient for normal errors of one dimension (Holland & Welsch, *Commun. Stat.* A6 (1977) 813–827).
-const CAUCHY: f64 = 2.385;
 /// Most steps of a fit, and how often one is halved.
 const STEPS: usize = 20;
 const HALVED: usize = 6;
@@ -69,9 +67,8 @@ impl Relit {
         };
         let cost = |parts: &Parts| {
             let left = off(&Self::of(parts));
-            let of_colours = left.iter().zip(&metrics).map(|(d, metric)| {
-                CAUCHY * CAUCHY * (1.0 + d.dot(&(metric * d)) / (CAUCHY * CAUCHY)).ln()
-            });
+            let of_colours = (left.iter().zip(&metrics))
+                .map(|(d, metric)| robust::cauchy_cost(d.dot(&(metric * d)).max(0.0).sqrt()));
             of_colours.sum::<f64>() + parts.component_mul(parts).dot(&hold)
         };
         let mut parts = Parts::zeros();
@@ -93,7 +90,7 @@ impl Relit {
             let mut normal = SMatrix::<f64, COUNT, COUNT>::from_diagonal(&hold);
             let mut right = -parts.component_mul(&hold);
             for (i, (d, metric)) in left.iter().zip(&metrics).enumerate() {
-                let weight = 1.0 / (1.0 + d.dot(&(metric * d)) / (CAUCHY * CAUCHY));
+                let weight = robust::cauchy_weight(d.dot(&(metric * d)).max(0.0).sqrt());
                 for k in 0..COUNT {
                     let pull = metric * slopes[k][i] * weight;
                     right[k] += pull.dot(d);

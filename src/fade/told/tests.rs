@@ -376,3 +376,28 @@ fn noise_alone_says_the_same_without_the_interval() {
         assert!((whole.detection_limit - short.detection_limit).abs() < 1e-12);
     }
 }
+
+/// The reach is that of all draws, though a third of them is asked: by all of them here.
+#[test]
+fn the_reach_is_that_of_all_draws() {
+    let mut random = Draws::new(11);
+    let mut farthest = 0.0_f64;
+    for start in colours() {
+        for root in roots() {
+            for (size, freedom) in [(0.0, None), (0.5, None), (2.0, None), (8.0, Some(5))] {
+                for louder in [0.25, 1.0, 4.0] {
+                    let covariance = root * root * (louder * louder);
+                    let noise = Noise::new(start, &covariance, freedom).unwrap();
+                    let truth = random.vector() * size;
+                    let de_00 = delta_e_2000(start, moved(start, truth));
+                    let mut all: Vec<f64> = (noise.differences(truth).into_iter())
+                        .map(|it| (it - de_00).abs())
+                        .collect();
+                    let by_all = quantile_95(&mut all, 0);
+                    farthest = farthest.max((noise.reach(truth, de_00) / by_all - 1.0).abs());
+                }
+            }
+        }
+    }
+    assert!(farthest < 0.005, "{farthest}");
+}

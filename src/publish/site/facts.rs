@@ -5,7 +5,8 @@ use crate::colour::lab;
 use crate::library::catalog::Stock;
 use crate::library::notes::Note;
 use crate::plan::care::heat;
-use crate::publish::range::{Age, Pack, Shows, Swatch};
+use crate::publish::range::{Age, Pack, Reading, Shows, Swatch};
+use crate::record::Half;
 use maud::{Markup, html};
 
 /// What it is coated with and on, as the end of a line.
@@ -163,7 +164,7 @@ fn stock(it: Stock) -> &'static str {
 
 /// How it was measured.
 pub(super) fn measured(it: &Swatch) -> Markup {
-    let sorted = |of: fn(&crate::publish::range::Reading) -> Option<&String>| -> Vec<String> {
+    let sorted = |of: fn(&Reading) -> Option<&String>| -> Vec<String> {
         // Of the colour above: other exposures have photos of their own.
         let of_it = it
             .readings
@@ -214,15 +215,31 @@ pub(super) fn measured(it: &Swatch) -> Markup {
                         td { @match it.tone.u95 { Some(it) => (format!("{it:.1}")), None => "" } }
                     } } }
                 } }
+                @if carried(it) {
+                    p.faint {
+                        "Under the mask, later colours are no fresh measurement: masked halves serve as references in later photos, and each is taken for what it was \
+                         before any exposure, as far as it fits in with the others and with the cards. What lies between the halves is the change."
+                    }
+                }
             }
             p.faint { "All readings, for other programs: " a href="../reading.html#files" { "files" } "." }
         }
     }
 }
 
+/// Whether a colour under the mask rests on what the half was at dose 0.
+fn carried(it: &Swatch) -> bool {
+    let rests = |it: &Reading| {
+        let mut served = it.correction.split_whitespace();
+        let later = it.half == Half::Masked && it.hours.is_some_and(|it| it > 0.0);
+        it.counts && later && served.any(|it| it.split(':').next() == Some("masked"))
+    };
+    it.readings.iter().any(rests)
+}
+
 fn half(it: &Age) -> &'static str {
     match it.half {
-        crate::record::Half::Exposed => "exposed",
+        Half::Exposed => "exposed",
         _ => "whole",
     }
 }

@@ -6,7 +6,7 @@ use crate::correct::choose::LEAST_ROOT;
 use crate::correct::light::LightField;
 use crate::correct::map::{Heard, Model, Sighting, Terms};
 use crate::correct::robust;
-use crate::correct::tone::ToneCurve;
+use crate::correct::tone::{ToneCurve, Value};
 
 /// Strength of the ridge of the map that is fitted while the curve is sought: the map may go where it will.
 const RIDGE: f64 = 1.0;
@@ -19,7 +19,7 @@ const NO_MAP: f64 = 1e6;
 /// The mean of a reference's blocks.
 struct Mean {
     /// Linear values of the file.
-    seen: [f64; 3],
+    seen: [Value; 3],
     /// The light on them.
     light: [f64; 3],
 }
@@ -36,7 +36,7 @@ impl Scene<'_> {
     /// None where no map can be fitted under the curve `near`.
     pub(super) fn colours(&self, light: &LightField, near: &ToneCurve) -> Option<Colours> {
         let of = |it: &Observed| Mean {
-            seen: mean(&it.blocks, |block| block.rgb),
+            seen: mean(&it.blocks, |block| block.rgb).map(Value::of),
             light: mean(&it.blocks, |block| light.at(block.mm)),
         };
         let means: Vec<Mean> = self.references.iter().map(of).collect();
@@ -72,7 +72,7 @@ impl Scene<'_> {
     fn undone(&self, means: &[Mean], tone: &ToneCurve) -> Vec<Sighting> {
         self.seen(|i| {
             let Mean { seen, light } = means[i];
-            [0, 1, 2].map(|c| tone.undo(seen[c]) / light[c])
+            [0, 1, 2].map(|c| tone.undo_value(&seen[c]).0 / light[c])
         })
     }
 }
