@@ -522,3 +522,25 @@ fn planks_are_no_card_in_a_yellow_light_where_a_grey_one_lies() {
     let found = outcome(&spec, 800);
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
+
+/// A mottled cloth is about as light as the card along two of its sides, and the white board lies beyond the third: the card seemed to go on beyond them.
+#[test]
+fn a_card_does_not_bulge_where_a_cloth_comes_near_its_colour() {
+    let spec = SceneSpec::draw(Mixture::Ordinary, Split::Test, 93_000_112);
+    let found = outcome(&spec, 2048);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
+
+/// Of dark patches on dark wood the second row was taken for the first, so that the board would have lain under the chart beside it.
+#[test]
+fn no_board_lies_under_a_chart() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 86_300_446);
+    let found = outcome(&spec, 800);
+    assert!(
+        matches!(
+            &found,
+            Outcome::Right(_) | Outcome::Refused(LocateError::Shifted { .. })
+        ),
+        "{found:?}"
+    );
+}

@@ -67,16 +67,19 @@ pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side:
     let (photos, name) = (which.count, which.name());
     // A card drawn onto a patch makes a panel file that contradicts itself, and is rightly refused: the next scene stands in.
     let sound = (0..)
-        .map(|i| which.spec(i))
-        .filter(|it| scenes::panel_of(&it.build()).is_some());
-    let specs = sound.take(usize::try_from(photos).unwrap_or(usize::MAX));
-    let done = taken(&folder.join(name), specs, long_side, Tone::Auto);
+        .map(|i| (which.first + i, which.spec(i)))
+        .filter(|it| scenes::panel_of(&it.1.build()).is_some());
+    let (seeds, specs): (Vec<u64>, Vec<SceneSpec>) = sound
+        .take(usize::try_from(photos).unwrap_or(usize::MAX))
+        .unzip();
+    let folder = folder.join(name);
+    let done = taken(&folder, specs.into_iter(), long_side, Tone::Auto);
     let (mut right, mut refused, mut wrong, mut patches) = (0, 0, 0, 0);
-    for (i, (shot, result)) in done.iter().enumerate() {
+    for (seed, (shot, result)) in seeds.iter().zip(&done) {
         match result {
             Err(refusal) => {
                 refused += 1;
-                println!("  {name} {i} refused: {}", refusal.reason);
+                println!("  {name} {seed} refused: {}", refusal.reason);
             }
             Ok(record) => {
                 table.count(record);
@@ -87,7 +90,7 @@ pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side:
                     }
                     Err(why) => {
                         wrong += 1;
-                        println!("  {name} {i} WRONG: {why}");
+                        println!("  {name} {seed} WRONG: {why}");
                     }
                 }
             }
@@ -130,8 +133,11 @@ pub(crate) fn location(table: &mut Table, which: &Scenes) {
     let amiss = count(|it| matches!(it, scenes::Outcome::Amiss(_)));
     let refused = count(|it| matches!(it, scenes::Outcome::Refused(_)));
     for (seed, it) in &outcomes {
-        if let scenes::Outcome::Wrong(why) | scenes::Outcome::Amiss(why) = it {
-            println!("  render of seed {seed}: {why}");
+        match it {
+            scenes::Outcome::Right(_) => {}
+            scenes::Outcome::Refused(why) => println!("  render of seed {seed} refused: {why}"),
+            scenes::Outcome::Amiss(why) => println!("  render of seed {seed} amiss: {why}"),
+            scenes::Outcome::Wrong(why) => println!("  render of seed {seed} WRONG: {why}"),
         }
     }
     table.row_of(
@@ -152,7 +158,7 @@ pub(crate) fn flawless(table: &mut Table, folder: &Path, first: u64, photos: u32
     let specs = (0..u64::from(photos)).map(spec);
     let done = taken(&folder.join("flawless"), specs, long_side, Tone::None);
     let (mut all, mut refused) = (Vec::new(), 0);
-    for (i, (shot, result)) in done.iter().enumerate() {
+    for (seed, (shot, result)) in (first..).zip(&done) {
         match result {
             Ok(record) => {
                 table.count(record);
@@ -160,7 +166,7 @@ pub(crate) fn flawless(table: &mut Table, folder: &Path, first: u64, photos: u32
             }
             Err(refusal) => {
                 refused += 1;
-                println!("  flawless {i} refused: {}", refusal.reason);
+                println!("  flawless {seed} refused: {}", refusal.reason);
             }
         }
     }

@@ -112,6 +112,11 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
     };
     let (corners, centre) = (board.corners(), board.centre());
     for i in 0..4 {
+        // A margin of few pixels: farther in lie the patches' own outlines.
+        let look = Look {
+            clear_mm: margin(panel, board, i),
+            ..look
+        };
         let (a, b) = (corners[i], corners[(i + 1) % 4]);
         let at = |k: i32| a + (b - a) * f64::from(k) / f64::from(STRETCHES);
         for k in 0..STRETCHES {
@@ -121,6 +126,14 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
         }
     }
     out
+}
+
+/// Millimetres of bare board along one of its sides, from its top clockwise.
+pub(super) fn margin(panel: &Panel, board: &Rect, side: usize) -> f64 {
+    let edge = |it: &Rect| it.corners()[side][(side + 1) % 2];
+    let patches = panel.patches.iter().filter(|it| !it.empty);
+    let wide = patches.map(|it| (edge(&it.rect) - edge(board)).abs());
+    wide.fold(f64::INFINITY, f64::min)
 }
 
 /// The shorter side of the smallest patch, millimetres.

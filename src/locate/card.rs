@@ -76,6 +76,7 @@ pub(super) fn look_for(
     let lightest = shade::lightest(view, plane, panel);
     let varied = panel.patches.iter().filter(|it| !it.empty).count() >= VARIED;
     let panel_light = PanelLight {
+        board: panel.board,
         lightest,
         varied,
         cast: shade::cast(view),
@@ -238,8 +239,15 @@ impl Sightings {
                 && corners_apart(card, &it.pose, &best.pose) > OTHERWISE * size;
             apart || turned || otherwise
         });
+        // Edges that a cloth hides are no fault of a sheet's: what is told by its evenness is never taken instead of what shows its edges, but may be as like
+        // the card in all else.
+        let hidden = found.iter().any(|it| {
+            let apart = (it.pose.centre - best.pose.centre).norm() > OVERLAPS * size;
+            it.even && !best.even && apart && it.score + judge::BY_EVENNESS > best.score
+        });
         match rival {
             Some(it) if it.score > best.score - clear_lead(single) => Search::Doubtful,
+            _ if hidden => Search::Doubtful,
             // The card may be hidden, or melt into the table.
             _ if single && anywhere && crooked(&best.pose) > ASKEW => Search::Askew,
             _ => Search::Found(best),

@@ -35,20 +35,33 @@ const RISES: usize = 7;
 const PROMISING: usize = 5;
 /// By how much it must rise: standard errors, and over the distance inside a share and a grading.
 const RISE: (f64, f64, f64) = (2.0, 0.6, 0.4);
-/// Pixels within which the edges are looked for, pass by pass.
+/// Pixels within which the edges are looked for, pass by pass; and at first a share of the sheet, whose size is known roughly: what lies lower than the board
+/// looks smaller.
 const REACHES: [f64; 3] = [4.0, 3.0, 2.0];
-/// Pixels beside an edge that are read, on either side.
+const ROUGHLY: f64 = 0.04;
+/// Pixels beside an edge that are read, on either side, at least, and beyond the reach.
 const DEEP: f64 = 6.0;
+const BEYOND: f64 = 2.0;
 
-/// A pose of a card of one zone moved to where its evenness ends; none if it doesn't end all round.
-pub(super) fn settle(view: &View, card: &Panel, plane: &PlaneMap, start: Pose) -> Option<Pose> {
+/// A pose of a card of one zone moved to where its evenness ends; none if it doesn't end all round. Ends that don't count as its own, as a board's edge beside
+/// it, don't move it.
+pub(super) fn settle(
+    view: &View,
+    card: &Panel,
+    plane: &PlaneMap,
+    start: Pose,
+    counts: &dyn Fn(&Seen) -> bool,
+) -> Option<Pose> {
     let rect = &card.patches.first()?.rect;
     let mut pose = start;
-    for reach in REACHES {
-        let seen = ends(view, &pose.map(card, plane), rect, reach)?;
+    let pixels = start.map(card, plane).jacobian(rect.centre()).determinant();
+    let size = pixels.abs().sqrt() * rect.width.min(rect.height);
+    for reach in [REACHES[0].max(ROUGHLY * size), REACHES[1], REACHES[2]] {
+        let mut seen = ends(view, &pose.map(card, plane), rect, reach)?;
         if seen.len() < PROMISING {
             return None;
         }
+        seen.retain(counts);
         pose = zones::moved(card, plane, pose, &seen)?;
     }
     let seen = ends(view, &pose.map(card, plane), rect, REACHES[2])?;
@@ -90,7 +103,8 @@ fn end(
     if (a + (b - a) / 2.0 - centre).dot(&normal) < 0.0 {
         normal = -normal;
     }
-    let profile = edge::profile(light, a, b, normal, (-DEEP, DEEP), 1.0)?;
+    let deep = DEEP.max(reach + BEYOND);
+    let profile = edge::profile(light, a, b, normal, (-deep, deep), 1.0)?;
     let offset = profile.parting(reach);
     let (inside, outside, error) = profile.lightness_beside(offset);
     let rise = outside - inside;

@@ -229,7 +229,7 @@ fn posed<F: Fn(usize, usize) -> [f32; 3]>(
 ) -> PlaneMap {
     let mut pose = found;
     for reach in reaches {
-        pose = zones::refine(light, card, plane, pose, reach)
+        pose = zones::refine(light, card, plane, pose, reach, &|_| true)
             .filter(|it| (it.centre - found.centre).norm() < 8.0)
             .unwrap_or(pose);
     }

@@ -18,15 +18,24 @@ const WINDOW: f64 = 0.82;
 /// Places that are returned.
 const MOST: usize = 14;
 
-/// Centres, in panel millimetres, of the windows inside `area` in which a zone of `size` millimetres is most likely to lie; with `by_hue`, of
-/// such as differ in hue from what lies beside them, too.
+/// Where a zone may lie.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Spot {
+    /// Its middle, panel millimetres.
+    pub at: Point,
+    /// How large it seems over the zone's own size: what lies lower than the board looks smaller.
+    pub scale: f64,
+}
+
+/// The windows inside `area` in which a zone of `size` millimetres is most likely to lie; with `by_hue`, those that differ in hue from what lies
+/// beside them, too.
 pub(super) fn places(
     view: &View,
     plane: &PlaneMap,
     area: &Rect,
     size: [f64; 2],
     by_hue: bool,
-) -> Vec<Point> {
+) -> Vec<Spot> {
     let step = (size[0].min(size[1]) / FINENESS).max(area.width.max(area.height) / MOST_READINGS);
     let (columns, rows) = (count(area.width / step), count(area.height / step));
     let window = [0, 1].map(|k| count(WINDOW * size[k] / step).max(2));
@@ -71,7 +80,7 @@ pub(super) fn places(
             break;
         }
     }
-    out.extend(found);
+    out.extend(found.into_iter().map(|at| Spot { at, scale: 1.0 }));
     out
 }
 
@@ -99,16 +108,18 @@ fn even_places(
     plane: &PlaneMap,
     size: [f64; 2],
     evenest: impl Iterator<Item = Point>,
-) -> Vec<Point> {
-    let (mut out, mut tried): (Vec<Point>, Vec<Point>) = (Vec::new(), Vec::new());
+) -> Vec<Spot> {
+    let (mut out, mut tried): (Vec<Spot>, Vec<Point>) = (Vec::new(), Vec::new());
     let shorter = size[0].min(size[1]);
     for centre in evenest {
         if is_apart(&tried, centre, 0.3 * shorter) {
             tried.push(centre);
             // From several places of one sheet, its middle is found several times.
-            out.extend(
-                centred(view, plane, centre, size).filter(|it| is_apart(&out, *it, SAME * shorter)),
-            );
+            let apart = |it: &Spot| {
+                let same = |other: &Spot| (other.at - it.at).norm() <= SAME * shorter;
+                !out.iter().any(same)
+            };
+            out.extend(centred(view, plane, centre, size).filter(apart));
         }
         if tried.len() == 4 * MOST || out.len() == MOST {
             break;
@@ -127,11 +138,11 @@ const DIFFERENT: f64 = 2.5;
 const STRIPES: usize = 50;
 const NEAR: usize = 5;
 
-/// The middle between the edges of an even place; none if it isn't about as wide and as high as the zone.
-fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Option<Point> {
+/// The middle between the edges of an even place, and how far they lie apart; none if it isn't about as wide and as high as the zone.
+fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Option<Spot> {
     let (middle, even) = stripe(view, plane, place, Vector2::zeros(), size)?;
     let limit = COARSER.0 * even + COARSER.1;
-    let mut out = place;
+    let (mut out, mut area) = (place, 1.0);
     for axis in 0..2 {
         let mut edges = [0.0; 2];
         for (edge, sign) in edges.iter_mut().zip([-1.0, 1.0]) {
@@ -155,8 +166,12 @@ fn centred(view: &View, plane: &PlaneMap, place: Point, size: [f64; 2]) -> Optio
             return None;
         }
         out[axis] += (edges[0] + edges[1]) / 2.0;
+        area *= width / size[axis];
     }
-    Some(out)
+    Some(Spot {
+        at: out,
+        scale: f64::sqrt(area),
+    })
 }
 
 /// Readings along a stripe.
@@ -333,6 +348,35 @@ mod tests {
     }
 
     #[test]
+    fn a_sheet_that_looks_smaller_than_the_zone_is_found_as_large_as_it_seems() {
+        // A coarse cloth, and an even sheet of its colour from (90, 60) to (147, 117).
+        let pixels = (0_u8..200).flat_map(|y| (0_u8..240).map(move |x| (x, y)));
+        let colour = |(x, y): (u8, u8)| {
+            let within = (90..147).contains(&x) && (60..117).contains(&y);
+            let (u, v) = (f32::from(x), f32::from(y));
+            let mottle = 14.0 * (1.1 * u + 0.5 * v).sin() * (0.4 * u - 1.3 * v).sin();
+            [if within { 50.0 } else { 50.0 + mottle }, 0.0, 0.0]
+        };
+        let view = View {
+            factor: 1,
+            width: 240,
+            height: 200,
+            pixels: pixels.map(colour).collect(),
+        };
+        let all = Rect {
+            x: 0.0,
+            y: 0.0,
+            width: 240.0,
+            height: 200.0,
+        };
+        let plane = PlaneMap::new(Matrix3::identity());
+        let spots = places(&view, &plane, &all, [60.0, 60.0], false);
+        let near = |it: &&Spot| (it.at - Point::new(118.5, 88.5)).norm() < 3.0;
+        let spot = spots.iter().find(near).unwrap();
+        assert!((spot.scale - 0.95).abs() < 0.03, "{}", spot.scale);
+    }
+
+    #[test]
     fn a_sheet_of_the_tables_lightness_is_found_by_its_hue() {
         let all = Rect {
             x: 0.0,
@@ -341,7 +385,7 @@ mod tests {
             height: 200.0,
         };
         let plane = PlaneMap::new(Matrix3::identity());
-        let near = |it: &Point| (it - Point::new(120.0, 90.0)).norm() < 6.0;
+        let near = |it: &Spot| (it.at - Point::new(120.0, 90.0)).norm() < 6.0;
         let found = |sheet, by_hue| {
             let all = places(&table(sheet), &plane, &all, [60.0, 60.0], by_hue);
             all.iter().any(near)

@@ -2,7 +2,7 @@
 
 use super::pose::{Motion, Pose};
 use super::region::Quad;
-use super::scan;
+use super::scan::{self, Spot};
 use super::view::{View, whole};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Place, PlacedCard};
@@ -179,7 +179,7 @@ pub(super) fn scanned(
     // Whatever lies on the table has a hue of its own: where the card's place isn't stated, that says little.
     let by_hue = !matches!(placed.place, Place::Anywhere);
     // Zones are often of one size, and places depend on nothing else.
-    let mut known: Vec<([f64; 2], Vec<Point>)> = Vec::new();
+    let mut known: Vec<([f64; 2], Vec<Spot>)> = Vec::new();
     let mut out: Vec<Pose> = Vec::new();
     for turn in 0..4 {
         let angle = wrap(f64::from(turn) * std::f64::consts::FRAC_PI_2);
@@ -212,10 +212,14 @@ pub(super) fn scanned(
                 known[at]
                     .1
                     .iter()
-                    .map(|place| Pose {
-                        centre: place + off,
-                        angle,
-                        scale: 1.0,
+                    .map(|spot| {
+                        // As of a region, its size is rough.
+                        let scale = spot.scale.clamp(OF_SIZE.0, OF_SIZE.1);
+                        Pose {
+                            centre: spot.at + off * scale,
+                            angle,
+                            scale,
+                        }
                     })
                     .filter(fits),
             );

@@ -31,13 +31,14 @@ pub(super) fn look_at(
     outline(light, map, rect, &look)
 }
 
-/// Moves a pose onto the outlines seen within `reach` pixels.
+/// Moves a pose onto the outlines seen within `reach` pixels, those that count.
 pub(super) fn refine(
     light: &impl Light,
     card: &Panel,
     plane: &PlaneMap,
     pose: Pose,
     reach: f64,
+    counts: &dyn Fn(&Seen) -> bool,
 ) -> Option<Pose> {
     let map = pose.map(card, plane);
     let seen: Vec<_> = card
@@ -45,6 +46,7 @@ pub(super) fn refine(
         .iter()
         .filter(|it| !it.empty)
         .flat_map(|it| look_at(light, card, &map, &it.rect, reach).seen)
+        .filter(counts)
         .collect();
     moved(card, plane, pose, &seen)
 }

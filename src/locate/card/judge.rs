@@ -2,9 +2,11 @@
 
 use super::{Found, told_by_colours};
 use crate::geometry::{PlaneMap, Rect};
+use crate::locate::board;
 use crate::locate::bulge;
 use crate::locate::corner;
 use crate::locate::even;
+use crate::locate::fit::Seen;
 use crate::locate::pose::{Pose, crooked};
 use crate::locate::shade;
 use crate::locate::short;
@@ -32,9 +34,11 @@ const LIGHTER_BY: (f64, f64) = (-0.3, 0.3);
 /// Angle at which two fifths of that are reached, radians: nine degrees.
 const SQUARE: f64 = 0.157;
 
-/// What the panel's light says of a sheet's.
+/// What the panel says of a sheet beside it, and its light of the sheet's.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PanelLight {
+    /// Where its board lies, millimetres.
+    pub board: Option<Rect>,
     /// Log light of the lightest things on it.
     pub lightest: Option<f64>,
     /// Whether its patches are so many that some are lighter than a grey card.
@@ -65,6 +69,9 @@ const HALF_SHOWS: f64 = 0.4;
 /// What a card scores whose zones are all seen.
 const ALL_SEEN: f64 = 6.0;
 
+/// What a single zone that is told by its evenness alone scores less: as one that shows just enough of its edges.
+pub(super) const BY_EVENNESS: f64 = ALL_SEEN * (1.0 - SINGLE_SHOWS);
+
 /// What suggests a pose.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Source {
@@ -90,8 +97,13 @@ pub(super) fn judge(
     let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
     // A twelfth of the card at first, then ever closer.
     let far = pixels * card.outer().width.min(card.outer().height) / 12.0;
+    // The board's edge shows harder than that of a card of the table's colour beside it.
+    let own = |it: &Seen| {
+        let on_edge = |board: &Rect| board::on_edge(plane, board, it);
+        !panel.board.as_ref().is_some_and(on_edge)
+    };
     for reach in [far.clamp(4.0, 14.0), 4.0, 2.0] {
-        pose = refine(view, card, plane, pose, reach).unwrap_or(pose);
+        pose = refine(view, card, plane, pose, reach, &own).unwrap_or(pose);
     }
     let zones: Vec<&Rect> = card
         .patches
@@ -113,7 +125,7 @@ pub(super) fn judge(
     let enough = if single { SINGLE_SHOWS } else { SHOWS };
     if seen < 1.0 && matches!(from, Source::Regions) && suggest::is_of_size(&start) {
         // Far around it, streaks in wood are harder than the card's own edges, and a region of its size has those.
-        let near = refine(view, card, plane, start, 2.0).unwrap_or(start);
+        let near = refine(view, card, plane, start, 2.0, &own).unwrap_or(start);
         let looked = look(&near);
         if looked.2 > share {
             pose = near;
@@ -127,7 +139,7 @@ pub(super) fn judge(
     let mut even = false;
     if single
         && seen < enough
-        && let Some(it) = even::settle(view, card, plane, start)
+        && let Some(it) = even::settle(view, card, plane, start, &own)
     {
         // Nearly all half sides were asked for.
         (pose, map, seen, share, even) = (it, it.map(card, plane), 1.0, 0.0, true);
@@ -246,9 +258,9 @@ pub(super) fn weigh(
         return None;
     }
     score -= by_shade;
-    // Told by its evenness alone, it mustn't outdo what shows its edges, and counts as what shows just enough of them.
+    // It mustn't outdo what shows its edges.
     if even {
-        score -= ALL_SEEN * (1.0 - SINGLE_SHOWS);
+        score -= BY_EVENNESS;
     }
     if single {
         if anywhere {
