@@ -68,21 +68,22 @@ impl Place {
         }
     }
 
-    /// The same of pigments whose films are off by what `any` says of each; a mixture by their mean, in variances, to which a trace adds next to nothing.
-    /// `most` gives the highest amount of a pigment that was tried.
+    /// The same of pigments whose films are off by what `any` says of each; a mixture by all of them, in variances, to which a trace adds next to nothing:
+    /// what one pigment does that the model doesn't know, it does in company too. `most` gives the highest amount of a pigment that was tried.
     pub(super) fn erring_by(
         mut self,
         any: &dyn Fn(&str) -> f64,
         most: &dyn Fn(&str) -> f64,
     ) -> Self {
-        let (mut squares, mut all) = (0.0, 0.0);
+        let (mut squares, mut most_there) = (0.0, 0.0);
         for it in &self.amounts {
             let there = there(it, most);
             squares += there * any(&it.0).powi(2);
-            all += there;
+            most_there = f64::max(most_there, there);
         }
-        if all > 0.0 {
-            self.any = (squares / all).sqrt();
+        // One pigment is off by its own even where it is a trace.
+        if most_there > 0.0 {
+            self.any = (squares / most_there).sqrt();
         }
         self
     }
@@ -220,9 +221,9 @@ mod tests {
         assert!((any(&[("red", 3.0), ("blue", 1e-3)]) - 4.0).abs() < 0.01);
         assert!((any(&[("red", 1e-3), ("blue", 3.0)]) - ANY).abs() < 0.01);
         assert!((any(&[("red", 1e-3)]) - 4.0).abs() < 1e-12);
-        // Of two that are there, the mean of the variances.
-        let mean = f64::midpoint(16.0, ANY * ANY).sqrt();
-        assert!((any(&[("blue", 3.0), ("red", 3.0)]) - mean).abs() < 1e-9);
+        // Of two that are there as much as they were tried, the sum of the variances.
+        let both = (16.0 + ANY * ANY).sqrt();
+        assert!((any(&[("blue", 3.0), ("red", 3.0)]) - both).abs() < 1e-9);
         assert!((any(&[]) - ANY).abs() < 1e-12);
     }
 }
