@@ -523,6 +523,20 @@ fn planks_are_no_card_in_a_yellow_light_where_a_grey_one_lies() {
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
 
+/// The card lies in blue light on a mottled cloth of its lightness, close beside the board, whose edge was taken for its own; a dark sheet of its size lies farther off.
+#[test]
+fn a_plain_sheet_is_not_taken_for_a_card_whose_edges_a_cloth_hides() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 93_300_474);
+    let found = outcome(&spec, 800);
+    assert!(
+        matches!(
+            &found,
+            Outcome::Right(_) | Outcome::Refused(LocateError::CardDoubtful { .. })
+        ),
+        "{found:?}"
+    );
+}
+
 /// A mottled cloth is about as light as the card along two of its sides, and the white board lies beyond the third: the card seemed to go on beyond them.
 #[test]
 fn a_card_does_not_bulge_where_a_cloth_comes_near_its_colour() {

@@ -128,6 +128,28 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
     out
 }
 
+/// How near to a board's edge an outline is seen on it: millimetres that boards are sawn to, and pixels that the view shows an edge to, at least. And sine of
+/// how far it may be turned against it.
+const ON_EDGE: (f64, f64) = (2.0, 1.5);
+const TURNED: f64 = 0.3;
+
+/// Whether an outline was seen where a map has the board's edge: that is no edge of what lies beside the board.
+pub(super) fn on_edge(map: &PlaneMap, board: &Rect, seen: &Seen) -> bool {
+    let corners = board.corners();
+    let at = |i: usize| map.map(corners[i % 4]);
+    let scale = map.jacobian(board.centre()).determinant().abs().sqrt();
+    let near = (ON_EDGE.0 * scale).max(ON_EDGE.1);
+    (0..4).any(|i| {
+        let (a, b) = (at(i), at(i + 1));
+        let length = (b - a).norm().max(1e-9);
+        let along = (b - a) / length;
+        let off = seen.at - a;
+        off.perp(&along).abs() < near
+            && (-near..length + near).contains(&off.dot(&along))
+            && seen.normal.dot(&along).abs() < TURNED
+    })
+}
+
 /// Millimetres of bare board along one of its sides, from its top clockwise.
 pub(super) fn margin(panel: &Panel, board: &Rect, side: usize) -> f64 {
     let edge = |it: &Rect| it.corners()[side][(side + 1) % 2];
@@ -151,4 +173,36 @@ fn stays(panel: &Panel, before: &PlaneMap, after: &PlaneMap) -> bool {
     let near = |p: &Point| (before.map(*p) - after.map(*p)).norm() < far;
     let mut seen = panel.patches.iter().filter(|it| !it.empty);
     seen.all(|it| near(&it.rect.centre()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::{Matrix3, Vector2};
+
+    #[test]
+    fn an_outline_lies_on_the_boards_edge_only_along_it() {
+        let board = Rect {
+            x: -10.0,
+            y: -10.0,
+            width: 100.0,
+            height: 60.0,
+        };
+        // Two pixels a millimetre: within four.
+        let map = PlaneMap::new(Matrix3::new(2.0, 0.0, 50.0, 0.0, 2.0, 50.0, 0.0, 0.0, 1.0));
+        let lies = |x: f64, y: f64, normal: Vector2<f64>| {
+            let seen = Seen {
+                mm: Point::new(0.0, 0.0),
+                at: Point::new(x, y),
+                normal,
+            };
+            on_edge(&map, &board, &seen)
+        };
+        // Its right edge is at 230.
+        assert!(lies(231.0, 80.0, Vector2::x()) && lies(228.0, 80.0, -Vector2::x()));
+        // A card's side beside it, one across it, and one beyond its end.
+        assert!(!lies(236.0, 80.0, Vector2::x()));
+        assert!(!lies(231.0, 80.0, Vector2::y()));
+        assert!(!lies(231.0, 170.0, Vector2::x()));
+    }
 }

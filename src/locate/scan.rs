@@ -68,7 +68,7 @@ pub(super) fn places(
     let deep = [0, 1].map(|k| count(DEEP * size[k] / step).max(1));
     let other = rated(&|it| {
         let rating = sums.other_hue(it, window, beside, deep)?;
-        (rating > OTHER).then_some(-rating)
+        Some(-rating)
     });
     let shorter = size[0].min(size[1]);
     let mut found: Vec<Point> = Vec::new();
@@ -292,7 +292,7 @@ impl Sums {
     }
 
     /// By how much a window's hue differs from what lies on its left and right, and above and below, whichever is less, over the spread
-    /// within it. None where it differs in unlike ways, or nothing of one kind lies beside it within the picture.
+    /// within it. None where it differs in unlike ways, or nothing of one kind lies beside it within the picture, or where it is no more than [`OTHER`].
     fn other_hue(
         &self,
         [i, j]: [usize; 2],
@@ -314,13 +314,18 @@ impl Sums {
             before(i, 0).and_then(|it| self.window([it, j], upright)),
             self.window([i + window[0] + beside[0], j], upright),
         ])?;
+        // The lesser of two counts, and most places have none to speak of along one axis already.
+        if across.norm() <= OTHER * (own.hue_spread + 0.5) {
+            return None;
+        }
         let down = off([
             before(j, 1).and_then(|it| self.window([i, it], level)),
             self.window([i, j + window[1] + beside[1]], level),
         ])?;
         let least = across.norm().min(down.norm());
         let alike = across.dot(&down) > ALIKE * across.norm() * down.norm();
-        alike.then(|| least / (own.hue_spread + 0.5))
+        let rating = least / (own.hue_spread + 0.5);
+        (alike && rating > OTHER).then_some(rating)
     }
 }
 
