@@ -113,10 +113,14 @@ pub(super) fn look_for(
     // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
     let single = card.patches.len() == 1;
     let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
-        judged(
-            suggest::scanned(view, panel, placed, plane, ways, &fits),
-            Source::Elsewhere,
-        )
+        let (poses, of_other_size) = suggest::scanned(view, panel, placed, plane, ways, &fits);
+        let mut faint = judged(poses, Source::Elsewhere);
+        // A sheet on a cloth of its colour that seems of about the card's size may be another: it can only cast doubt. What shows its edges was found as a
+        // region, in its size.
+        let even = judged(of_other_size, Source::Elsewhere).into_iter();
+        let doubtful = even.filter(|it| it.even);
+        faint.extend(doubtful.map(|it| Found { plain: false, ..it }));
+        faint
     } else {
         Vec::new()
     };

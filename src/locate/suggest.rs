@@ -164,7 +164,11 @@ pub(super) fn cut_off(
         .collect()
 }
 
-/// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel.
+/// By how much a place must seem larger or smaller than the card to be looked at in that size, too, as a share.
+const OTHERWISE: f64 = 0.01;
+
+/// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel; and of one zone the same as large as
+/// they seem, where that is another size: what lies lower than the board looks smaller, but so do other sheets.
 pub(super) fn scanned(
     view: &View,
     panel: &Panel,
@@ -172,15 +176,16 @@ pub(super) fn scanned(
     plane: &PlaneMap,
     ways: &[Motion],
     fits: &dyn Fn(&Pose) -> bool,
-) -> Vec<Pose> {
+) -> (Vec<Pose>, Vec<Pose>) {
     let card = &placed.card;
+    let single = card.patches.len() == 1;
     let middle = card.extent().centre();
     let areas = scan_areas(panel, placed, ways);
     // Whatever lies on the table has a hue of its own: where the card's place isn't stated, that says little.
     let by_hue = !matches!(placed.place, Place::Anywhere);
     // Zones are often of one size, and places depend on nothing else.
     let mut known: Vec<([f64; 2], Vec<Spot>)> = Vec::new();
-    let mut out: Vec<Pose> = Vec::new();
+    let (mut out, mut smaller): (Vec<Pose>, Vec<Pose>) = (Vec::new(), Vec::new());
     for turn in 0..4 {
         let angle = wrap(f64::from(turn) * std::f64::consts::FRAC_PI_2);
         let (sin, cos) = angle.sin_cos();
@@ -208,28 +213,29 @@ pub(super) fn scanned(
                     known.push((size, places));
                     known.len() - 1
                 });
-            out.extend(
-                known[at]
-                    .1
-                    .iter()
-                    .map(|spot| {
-                        // As of a region, its size is rough.
-                        let scale = spot.scale.clamp(OF_SIZE.0, OF_SIZE.1);
-                        Pose {
-                            centre: spot.at + off * scale,
-                            angle,
-                            scale,
-                        }
-                    })
-                    .filter(fits),
-            );
+            let as_large = |spot: &Spot, scale: f64| Pose {
+                centre: spot.at + off * scale,
+                angle,
+                scale,
+            };
+            out.extend(known[at].1.iter().map(|it| as_large(it, 1.0)).filter(fits));
+            // As of a region, its size is rough.
+            let seems = |it: &Spot| it.scale.clamp(OF_SIZE.0, OF_SIZE.1);
+            if single {
+                let poses = known[at].1.iter().map(|it| as_large(it, seems(it)));
+                smaller.extend(
+                    poses
+                        .filter(|it| (it.scale - 1.0).abs() > OTHERWISE)
+                        .filter(fits),
+                );
+            }
         }
         // A single square zone looks the same in every turn.
-        if card.patches.len() == 1 {
+        if single {
             break;
         }
     }
-    out
+    (out, smaller)
 }
 
 /// Where in the plane such places are looked for: all around the panel, or where each way has the card.
