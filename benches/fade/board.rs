@@ -2,7 +2,7 @@
 
 use super::endtoend::judge;
 use super::plain::plain;
-use super::run;
+use super::run::{self};
 use masstone::colour::Lab;
 use masstone::fade::report::{Board, Change, Patch};
 use masstone::measure::Aids;

@@ -289,7 +289,7 @@ impl Line {
         let w = self.across[2] * x + self.rest[2];
         let mut found = [0; 2];
         let mut until = f64::INFINITY;
-        for i in 0..2 {
+        for (i, block) in found.iter_mut().enumerate() {
             let (across, rest) = (self.across[i], self.rest[i]);
             let at = (across * x + rest) / w;
             if !(at >= 0.0 && at < self.counts[i]) {
@@ -301,7 +301,7 @@ impl Line {
                 reason = "between zero and a count of blocks; `floor` would be a call for each block"
             )]
             let whole = at as usize;
-            found[i] = whole;
+            *block = whole;
             // Such a ratio rises all along the line, or falls: it leaves the block on one side.
             let rises = across * self.rest[2] > rest * self.across[2];
             let side = float(whole) + if rises { 1.0 } else { 0.0 };
