@@ -327,6 +327,9 @@ fn guarded(bytes: Vec<u8>, options: &Options, spare: &Spare) -> Result<Photo, Pr
 fn decode(bytes: Vec<u8>, options: &Options, spare: &Spare) -> Result<Photo, Problem> {
     let kind = kind::of(&bytes)?;
     let sha256 = hexadecimal(&Sha256::digest(&bytes));
+    if kind != Kind::Jpeg {
+        spare.give_up();
+    }
     let decoded = match kind {
         Kind::Heif => heif::decode(&bytes),
         Kind::Jpeg => jpeg::decode(bytes, spare),

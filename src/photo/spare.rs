@@ -6,7 +6,7 @@
 use super::{Photo, Pixels};
 use std::sync::{Mutex, PoisonError};
 
-/// Room for pixels, shared among the threads of a batch: no more of it than photos were in memory at once.
+/// Room for pixels, shared among the threads of a batch: no more of it than photos were in memory at once, since whoever opens a photo takes some first.
 #[derive(Debug, Default)]
 pub struct Spare(Mutex<Vec<Vec<u8>>>);
 
@@ -35,6 +35,11 @@ impl Spare {
         }
     }
 
+    /// Gives up the room of one photo, for one whose decoder brings its own.
+    pub(super) fn give_up(&self) {
+        drop(self.all().pop());
+    }
+
     fn all(&self) -> std::sync::MutexGuard<'_, Vec<Vec<u8>>> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -43,6 +48,20 @@ impl Spare {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_batch_of_any_kind_keeps_the_room_of_one_photo_a_thread() {
+        let folder = tempfile::tempdir().unwrap();
+        let picture = image::RgbImage::from_pixel(40, 30, image::Rgb([90, 80, 70]));
+        let spare = Spare::default();
+        for name in ["a.png", "b.jpg", "c.png", "d.png", "e.jpg", "f.jpg"] {
+            let path = folder.path().join(name);
+            picture.save(&path).unwrap();
+            let photo = Photo::open_into(&path, &super::super::Options::default(), &spare);
+            spare.keep(photo.unwrap());
+            assert_eq!(spare.all().len(), 1, "{name}");
+        }
+    }
 
     #[test]
     fn room_is_used_again_where_it_fits_and_holds_nothing_of_before() {

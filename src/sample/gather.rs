@@ -306,7 +306,8 @@ impl Line {
             let rises = across * self.rest[2] > rest * self.across[2];
             let side = float(whole) + if rises { 1.0 } else { 0.0 };
             let leaves = (side * self.rest[2] - rest) / (across - side * self.across[2]);
-            if leaves > x {
+            // A place on a block's very edge leaves it here, or by rounding a little before.
+            if leaves > x - 1.0 {
                 until = until.min(leaves);
             }
         }
@@ -327,4 +328,50 @@ fn crossing(outline: &[Point; 4], y: f64) -> Option<(f64, f64)> {
         range = Some(range.map_or((x, x), |(a, b)| (a.min(x), b.max(x))));
     }
     range
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Each pixel of a line by a division of its own, and by stretches as `look` goes along them.
+    #[test]
+    fn stretches_of_a_line_are_the_blocks_of_its_pixels() {
+        let lines = [
+            // Falling and rising with edges on pixels' middles, slanted, constant, and with a divisor below zero.
+            ([-0.25, 0.0, 0.0], [25.125, 0.5, 1.0]),
+            ([0.25, 0.0, 0.0], [-0.125, 0.5, 1.0]),
+            ([0.21, -0.03, 1e-3], [0.4, 5.2, 1.0]),
+            ([0.0, 0.17, 0.0], [3.0, 0.1, 1.0]),
+            ([-0.21, -0.07, -1e-3], [-0.4, -0.3, -1.0]),
+        ];
+        for (across, rest) in lines {
+            for stride in 1..6 {
+                let line = Line {
+                    across,
+                    rest,
+                    counts: [20.0, 8.0],
+                };
+                let mut seen = 0;
+                let mut x = 0;
+                while x < 120 {
+                    let Some((block, until)) = line.block(float(x) + 0.5) else {
+                        x += stride;
+                        continue;
+                    };
+                    let until = whole((until - 0.5).ceil()).clamp(x + 1, 120);
+                    for x in (x..until).step_by(stride) {
+                        let (alone, _) = line.block(float(x) + 0.5).expect("within");
+                        assert_eq!(alone, block, "{across:?} {x} by {stride}");
+                        seen += 1;
+                    }
+                    x += (until - x).next_multiple_of(stride);
+                }
+                let within = (0..120).step_by(stride);
+                let within = within.filter(|x| line.block(float(*x) + 0.5).is_some());
+                assert_eq!(seen, within.count(), "{across:?} by {stride}");
+                assert!(seen > 3);
+            }
+        }
+    }
 }
