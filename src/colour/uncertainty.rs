@@ -33,20 +33,22 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
     Some(quantile_95(&mut differences, nearer)).filter(|it| it.is_finite())
 }
 
-/// One in how many draws is looked at closely: of the others, none comes near the 95th percentile.
-pub(crate) const CLOSELY: usize = 3;
+/// One in how many draws is looked at closely.
+const CLOSELY: usize = 3;
 
 /// The draws that are far from the colour by its local metric. Over the tests' colours, to standard deviations of 10, the exact ΔE00 of every
 /// other draw lies below the percentile that is sought: the figure is that of all draws, at a third of the cost.
 fn farthest(lab: Lab, root: &Matrix) -> Vec<Vector3<f64>> {
     let metric = difference::local_metric(lab);
-    let mut all: Vec<(f64, Vector3<f64>)> = NORMALS
-        .iter()
-        .map(|normal| {
-            let d = root * normal;
-            (d.dot(&(metric * d)), d)
-        })
-        .collect();
+    let all = NORMALS.iter().map(|normal| {
+        let d = root * normal;
+        (d.dot(&(metric * d)), d)
+    });
+    largest_third(all.collect())
+}
+
+/// Of draws, each with about how far it goes, the third that goes farthest.
+pub(crate) fn largest_third(mut all: Vec<(f64, Vector3<f64>)>) -> Vec<Vector3<f64>> {
     let nearer = all.len() - all.len() / CLOSELY;
     all.select_nth_unstable_by(nearer, |a, b| a.0.total_cmp(&b.0));
     all.split_off(nearer).into_iter().map(|it| it.1).collect()
@@ -69,7 +71,7 @@ pub fn square_root(covariance: &Matrix) -> Option<Matrix> {
     Some(axes * Matrix::from_diagonal(&spread) * axes.transpose())
 }
 
-/// The 95th percentile, between the two nearest values, of these and as many more that are all less. Sorts only as far as needed.
+/// The 95th percentile, between the two nearest values, of these and as many more that are taken to be less. Sorts only as far as needed.
 pub(crate) fn quantile_95(values: &mut [f64], less: usize) -> f64 {
     let rank = 0.95 * (values.len() + less - 1) as f64 - less as f64;
     #[expect(

@@ -89,10 +89,9 @@ pub(super) struct Value {
 }
 
 impl Value {
-    /// Negative values are taken for 0.
     pub(super) fn of(linear: f64) -> Self {
-        let linear = linear.max(0.0);
-        let encoded = srgb::encode(linear);
+        // No curve goes below black.
+        let encoded = srgb::encode(linear.max(0.0));
         Self {
             linear,
             encoded,
@@ -134,9 +133,6 @@ impl ToneCurve {
 
     /// [`Self::undo`] with its derivative.
     pub(super) fn undo_with_slope(&self, linear: f64) -> (f64, f64) {
-        if self.source == ToneSource::Encoding {
-            return (linear, 1.0);
-        }
         self.undo_value(&Value::of(linear))
     }
 
@@ -145,8 +141,12 @@ impl ToneCurve {
         let Value {
             linear, encoded, ..
         } = *value;
+        if self.source == ToneSource::Encoding {
+            return (linear, 1.0);
+        }
+        let linear = linear.max(0.0);
         // Beyond white there is no curve to know of.
-        if self.source == ToneSource::Encoding || encoded >= 1.0 {
+        if encoded >= 1.0 {
             return (linear, 1.0);
         }
         // Of a power with an offset, v = s x^p − t, the derivative is p (v + t) / x; below the knee it is straight.
@@ -384,7 +384,9 @@ mod tests {
     #[test]
     fn nothing_to_undo_is_undone_exactly() {
         let curve = ToneCurve::encoding();
-        assert!((curve.undo(0.1811642442) - 0.1811642442).abs() < 1e-15);
+        for linear in [0.1811642442, -0.01, 1.3] {
+            assert!((curve.undo(linear) - linear).abs() < 1e-15);
+        }
     }
 
     #[test]

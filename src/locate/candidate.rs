@@ -171,20 +171,21 @@ fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
     }
 }
 
-/// Log likelihood of a way that has its board under a chart that was found by itself: a chart is laid beside the board. A guess, for one photo in some hundreds.
+/// Log likelihood of a way that has its board's rim under a chart that was found by itself: a chart is laid beside the board. A guess, for one photo in some hundreds.
 const UNDER_CHART: f64 = -6.0;
-/// Millimetres by which a board's edge may seem to lie under a chart that lies beside it: sawn edges and the map err by some.
-const BESIDE: f64 = 6.0;
+/// Millimetres by which a board's edge may seem to lie under a chart that lies beside it: sawn edges and the map err by some. And of a narrow board a share.
+const BESIDE: (f64, f64) = (6.0, 0.25);
 /// Places along each side of the board that are asked.
 const PLACES: i32 = 16;
 
-/// What a chart says of a way that has the stated board under it.
+/// What a chart says of a way that has some of the stated board's rim under it.
 fn under_chart(panel: &Panel, charts: &[Option<Chart>], map: &PlaneMap) -> f64 {
     let Some(board) = &panel.board else {
         return 0.0;
     };
     // What lies on it from beside it crosses its rim.
-    let corners = board.inset(BESIDE).corners();
+    let within = BESIDE.0.min(BESIDE.1 * board.width.min(board.height));
+    let corners = board.inset(within).corners();
     let rim = (0..4).flat_map(|i| {
         let (a, b) = (corners[i], corners[(i + 1) % 4]);
         (0..PLACES).map(move |k| a + (b - a) * (f64::from(k) / f64::from(PLACES)))

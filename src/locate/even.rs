@@ -44,7 +44,7 @@ const DEEP: f64 = 6.0;
 const BEYOND: f64 = 2.0;
 
 /// A pose of a card of one zone moved to where its evenness ends; none if it doesn't end all round. Ends that don't count as its own, as a board's edge beside
-/// it, don't move it.
+/// it, are ends, but don't move it.
 pub(super) fn settle(
     view: &View,
     card: &Panel,

@@ -73,7 +73,7 @@ pub(super) fn places(
     let shorter = size[0].min(size[1]);
     let mut found: Vec<Point> = Vec::new();
     for it in other {
-        if is_apart(&found, it, APART * shorter) {
+        if is_apart(found.iter(), it, APART * shorter) {
             found.push(it);
         }
         if found.len() == MOST_OTHER {
@@ -98,8 +98,8 @@ const MOST_OTHER: usize = 8;
 const APART: f64 = 0.4;
 
 /// Whether a place is farther than that from all others.
-fn is_apart(others: &[Point], place: Point, by: f64) -> bool {
-    others.iter().all(|it| (it - place).norm() > by)
+fn is_apart<'a>(mut others: impl Iterator<Item = &'a Point>, place: Point, by: f64) -> bool {
+    others.all(|it| (it - place).norm() > by)
 }
 
 /// The middles of the sheets that the evenest windows lie on.
@@ -112,14 +112,12 @@ fn even_places(
     let (mut out, mut tried): (Vec<Spot>, Vec<Point>) = (Vec::new(), Vec::new());
     let shorter = size[0].min(size[1]);
     for centre in evenest {
-        if is_apart(&tried, centre, 0.3 * shorter) {
+        if is_apart(tried.iter(), centre, 0.3 * shorter) {
             tried.push(centre);
             // From several places of one sheet, its middle is found several times.
-            let apart = |it: &Spot| {
-                let same = |other: &Spot| (other.at - it.at).norm() <= SAME * shorter;
-                !out.iter().any(same)
-            };
-            out.extend(centred(view, plane, centre, size).filter(apart));
+            let sheet = centred(view, plane, centre, size);
+            let middles = out.iter().map(|it| &it.at);
+            out.extend(sheet.filter(|it| is_apart(middles, it.at, SAME * shorter)));
         }
         if tried.len() == 4 * MOST || out.len() == MOST {
             break;
@@ -334,6 +332,14 @@ mod tests {
     use super::*;
     use nalgebra::Matrix3;
 
+    /// All of the pictures below, a millimetre a pixel.
+    const ALL: Rect = Rect {
+        x: 0.0,
+        y: 0.0,
+        width: 240.0,
+        height: 200.0,
+    };
+
     /// A plain table whose light falls off to the right, with a sheet of its lightness, but another hue, from (90, 60) to (150, 120).
     fn table(sheet: bool) -> View {
         let pixels = (0_u8..200).flat_map(|y| (0_u8..240).map(move |x| (x, y)));
@@ -368,14 +374,8 @@ mod tests {
             height: 200,
             pixels: pixels.map(colour).collect(),
         };
-        let all = Rect {
-            x: 0.0,
-            y: 0.0,
-            width: 240.0,
-            height: 200.0,
-        };
         let plane = PlaneMap::new(Matrix3::identity());
-        let spots = places(&view, &plane, &all, [60.0, 60.0], false);
+        let spots = places(&view, &plane, &ALL, [60.0, 60.0], false);
         let near = |it: &&Spot| (it.at - Point::new(118.5, 88.5)).norm() < 3.0;
         let spot = spots.iter().find(near).unwrap();
         assert!((spot.scale - 0.95).abs() < 0.03, "{}", spot.scale);
@@ -383,16 +383,10 @@ mod tests {
 
     #[test]
     fn a_sheet_of_the_tables_lightness_is_found_by_its_hue() {
-        let all = Rect {
-            x: 0.0,
-            y: 0.0,
-            width: 240.0,
-            height: 200.0,
-        };
         let plane = PlaneMap::new(Matrix3::identity());
         let near = |it: &Spot| (it.at - Point::new(120.0, 90.0)).norm() < 6.0;
         let found = |sheet, by_hue| {
-            let all = places(&table(sheet), &plane, &all, [60.0, 60.0], by_hue);
+            let all = places(&table(sheet), &plane, &ALL, [60.0, 60.0], by_hue);
             all.iter().any(near)
         };
         assert!(found(true, true));

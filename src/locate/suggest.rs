@@ -165,10 +165,11 @@ pub(super) fn cut_off(
 }
 
 /// By how much a place must seem larger or smaller than the card to be looked at in that size, too, as a share.
-const OTHERWISE: f64 = 0.01;
+const OTHER_SIZE: f64 = 0.01;
 
-/// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel; and of one zone the same as large as
-/// they seem, where that is another size: what lies lower than the board looks smaller, but so do other sheets.
+/// Poses of a card of one to three zones from even places in the plane, or such as differ from what lies around them, square to the panel. Then, of a card
+/// of one zone, poses at places that seem larger or smaller than it, in the size that they seem to have: a card that lies lower than the board looks
+/// smaller, but another sheet may be so.
 pub(super) fn scanned(
     view: &View,
     panel: &Panel,
@@ -185,7 +186,7 @@ pub(super) fn scanned(
     let by_hue = !matches!(placed.place, Place::Anywhere);
     // Zones are often of one size, and places depend on nothing else.
     let mut known: Vec<([f64; 2], Vec<Spot>)> = Vec::new();
-    let (mut out, mut smaller): (Vec<Pose>, Vec<Pose>) = (Vec::new(), Vec::new());
+    let (mut out, mut of_other_size): (Vec<Pose>, Vec<Pose>) = (Vec::new(), Vec::new());
     for turn in 0..4 {
         let angle = wrap(f64::from(turn) * std::f64::consts::FRAC_PI_2);
         let (sin, cos) = angle.sin_cos();
@@ -223,9 +224,9 @@ pub(super) fn scanned(
             let seems = |it: &Spot| it.scale.clamp(OF_SIZE.0, OF_SIZE.1);
             if single {
                 let poses = known[at].1.iter().map(|it| as_large(it, seems(it)));
-                smaller.extend(
+                of_other_size.extend(
                     poses
-                        .filter(|it| (it.scale - 1.0).abs() > OTHERWISE)
+                        .filter(|it| (it.scale - 1.0).abs() > OTHER_SIZE)
                         .filter(fits),
                 );
             }
@@ -235,7 +236,7 @@ pub(super) fn scanned(
             break;
         }
     }
-    (out, smaller)
+    (out, of_other_size)
 }
 
 /// Where in the plane such places are looked for: all around the panel, or where each way has the card.

@@ -94,9 +94,8 @@ impl Light for View {
     }
 
     fn along(&self, first: Point, step: Vector2<f64>, n: u32) -> Option<(Graded, f32)> {
-        // What lies between two places in the picture is in it, too: its ends are asked, and the rest is read without. Most of the time that a
-        // panel takes to be found goes into this, and
-        // four values at once, of which the last is the next pixel's and means nothing, take half as long as three after each other.
+        // What lies between two places in the picture is in it, too: its ends are asked, and the rest is read without. Most of the time that a panel takes
+        // to be found goes into this: four values at once, of which the last is the next pixel's and means nothing, take less than three.
         let last = first + step * f64::from(n.max(1) - 1);
         Between::of(first, self.width, self.height)?;
         Between::of(last, self.width, self.height)?;

@@ -51,7 +51,7 @@ impl Evidence {
     pub(super) fn any(&self, id: &str) -> f64 {
         let mut groups = self.groups.iter();
         let own = groups.find(|group| group.pigments.iter().any(|it| it == id));
-        own.map_or(ANY, Group::any)
+        own.map_or(ANY, |it| it.any)
     }
 
     /// Whether a pigment was tried by itself.

@@ -47,6 +47,8 @@ pub(super) struct Group {
     pub(super) amounts: Vec<Amount>,
     /// By how much trials predicted from the others are off beyond what was said, in variances: 1 where all is as said.
     pub(super) factor: f64,
+    /// What films of each of its pigments are off by wherever they are, in L*, a* and b* each.
+    pub(super) any: f64,
     /// ΔE00 of each trial from what the others say of it; empty where there are no others.
     pub(super) left_out: Vec<f64>,
     /// Trials that contradict the others: which of its own.
@@ -92,10 +94,12 @@ impl Group {
             .map(|it| datum(it, &pigments, base.grounds))
             .collect();
         let most = |id: &str| base.most.get(id).copied().unwrap_or(0.0);
+        // As predictions have it: what is predicted of a measured mixture is that mixture.
+        let erring = |place: Place, any: f64| place.erring_by(&|_| any, &most);
         let mut places: Vec<Place> = (trials.iter().zip(&data))
             .map(|(it, datum)| {
                 let ground = (datum.ground, &base.grounds[datum.ground]);
-                Place::of(it.g_per_m2, &it.pigments, ground)
+                erring(Place::of(it.g_per_m2, &it.pigments, ground), ANY)
             })
             .collect();
         let below: Vec<Spectrum> = base.grounds.iter().map(|it| it.reflectance).collect();
@@ -150,7 +154,7 @@ impl Group {
             _ => Field::of(&solved, &places, &most)?.amplitude()?,
         };
         if any > ANY {
-            places.iter_mut().for_each(|it| it.any = any);
+            places = places.into_iter().map(|it| erring(it, any)).collect();
             let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
             let start = Some(solved.pigments);
             solved = solve::solve(setting(base, &below, &priors), &data, start, &doubt)?;
@@ -206,14 +210,10 @@ impl Group {
             solved,
             amounts,
             factor,
+            any,
             left_out,
             contradicts,
         })
-    }
-
-    /// What films of its pigments are off by wherever they are, in L*, a* and b* each.
-    pub(super) fn any(&self) -> f64 {
-        self.places.first().map_or(ANY, |it| it.any)
     }
 
     /// Its pigments as the model has them.

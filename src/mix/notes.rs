@@ -126,9 +126,9 @@ impl Model {
                 contradiction(&trial.name, it, "the other trials")
             })
             .collect();
-        if group.any() > OWN_WAY * ANY {
+        if group.any > OWN_WAY * ANY {
             let names = group.pigments.join(", ");
-            let far = group.any();
+            let far = group.any;
             let mut note = format!(
                 "Films of {names} differ by about {far:.1} in L*, a* and b* from what the model makes of the others: predictions near such a trial follow it, and mixtures are less sure."
             );

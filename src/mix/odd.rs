@@ -22,12 +22,12 @@ pub(super) struct Field {
     whole: DMatrix<f64>,
     /// What they are off by.
     off: DVector<f64>,
-    /// How alike trials are, block by block.
+    /// How alike trials are, block by block; as much more of mixtures as they are off by more than one pigment.
     alike: DMatrix<f64>,
 }
 
 impl Field {
-    /// Of trials as they were explained; `None` only if their covariance is none.
+    /// Of trials as they were explained with errors of [`ANY`]; `None` only if their covariance is none.
     pub(super) fn of(
         solved: &Solved,
         places: &[Place],
@@ -37,7 +37,8 @@ impl Field {
         let mut alike_by = DMatrix::zeros(whole.nrows(), whole.ncols());
         for (i, one) in places.iter().enumerate() {
             for (j, other) in places.iter().enumerate() {
-                let block = Matrix3::identity() * alike(one, other, most);
+                let times = one.any * other.any / ANY.powi(2);
+                let block = Matrix3::identity() * (alike(one, other, most) * times);
                 (alike_by.fixed_view_mut::<3, 3>(3 * i, 3 * j)).copy_from(&block);
             }
         }

@@ -262,3 +262,44 @@ fn look_moved(model: &Model, coat: &Coat, moved: Option<(&str, &Move)>) -> Sight
     let ground = model.ground(&coat.ground).expect("checked");
     sight::look(&model.coating, mixed, parts, &ground.reflectance)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::doubt::ANY;
+    use super::super::fit;
+    use super::super::made::{coat, materials, trial_of};
+    use super::*;
+
+    #[test]
+    fn a_mixture_that_was_measured_errs_as_it_is_predicted() {
+        let truth = materials();
+        // Nobody tried red alone.
+        let coats = [
+            coat(&[]),
+            coat(&[("blue", 2.0)]),
+            coat(&[("blue", 6.0)]),
+            coat(&[("red", 2.0), ("blue", 1.0)]),
+            coat(&[("red", 5.0), ("blue", 3.0)]),
+        ];
+        for lighter in [0.0, 12.0] {
+            let mut trials: Vec<_> = coats.iter().map(|it| trial_of(&truth, it)).collect();
+            // Far its own way.
+            trials[4].lab.l += lighter;
+            let model = fit(&trials).unwrap();
+            let groups = &model.evidence.groups;
+            let group = groups.iter().find(|it| it.pigments.len() == 2).unwrap();
+            for (which, place) in group.trials.iter().zip(&group.places) {
+                let it = &model.evidence.trials[*which];
+                let there = coat(
+                    &(it.pigments.iter())
+                        .map(|it| (it.pigment.as_str(), it.load))
+                        .collect::<Vec<_>>(),
+                );
+                let predicted = View::of(&model, &there).unwrap();
+                assert!((predicted.place.any - place.any).abs() < 1e-12);
+                assert_eq!(place.any > group.any * 1.2, it.pigments.len() == 2);
+            }
+            assert!(group.any >= ANY);
+        }
+    }
+}

@@ -242,7 +242,7 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
                 clippy::cast_possible_truncation,
                 reason = "a region has some hundred blocks, and no picture 2^32 columns or rows"
             )]
-            let (block, line) = ((row * grid.columns + column) as u32, y as u32);
+            let (block, line_of_it) = ((row * grid.columns + column) as u32, y as u32);
             // This pixel at least, though rounding may have it at the block's end.
             let until = whole((until - 0.5).ceil()).clamp(x + 1, end);
             for x in (x..until).step_by(grid.stride) {
@@ -255,9 +255,9 @@ fn look<T: Code>(raster: &Raster<'_, T>, grid: &Grid) -> Vec<Seen> {
                     clippy::cast_possible_truncation,
                     reason = "no picture has 2^32 columns"
                 )]
-                let column = x as u32;
+                let at_column = x as u32;
                 seen.push(Seen {
-                    at: [column, line],
+                    at: [at_column, line_of_it],
                     block,
                     rgb: [
                         raster.tables[0][codes[0]],

@@ -377,7 +377,7 @@ fn noise_alone_says_the_same_without_the_interval() {
     }
 }
 
-/// The reach is that of all draws, though a third of them is asked: by all of them here.
+/// The reach is that of all draws, though a third of them is asked.
 #[test]
 fn the_reach_is_that_of_all_draws() {
     let mut random = Draws::new(11);

@@ -37,7 +37,7 @@ const SQUARE: f64 = 0.157;
 /// What the panel says of a sheet beside it, and its light of the sheet's.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PanelLight {
-    /// Where its board lies, millimetres.
+    /// Where its board lies, millimetres of the plane: as one of the ways that share the plane has it; others may have it a line off.
     pub board: Option<Rect>,
     /// Log light of the lightest things on it.
     pub lightest: Option<f64>,

@@ -230,9 +230,8 @@ pub(super) fn measured(it: &Swatch) -> Markup {
 /// Whether a colour under the mask rests on what the half was at dose 0.
 fn carried(it: &Swatch) -> bool {
     let rests = |it: &Reading| {
-        let mut served = it.correction.split_whitespace();
         let later = it.half == Half::Masked && it.hours.is_some_and(|it| it > 0.0);
-        it.counts && later && served.any(|it| it.split(':').next() == Some("masked"))
+        it.counts && later && parts(&it.correction).any(|it| it == "masked")
     };
     it.readings.iter().any(rests)
 }
@@ -249,9 +248,15 @@ fn day(taken: &str) -> String {
     taken.get(..10).unwrap_or(taken).replace(':', "-")
 }
 
+/// The names of what a correction rests on, the kind of its map first.
+fn parts(key: &str) -> impl Iterator<Item = &str> {
+    let words = key.split_whitespace();
+    words.map(|it| it.split(':').next().unwrap_or_default())
+}
+
 /// What a correction rests on, in words.
 fn correction(key: &str) -> String {
-    let mut parts = key.split_whitespace();
+    let mut parts = parts(key);
     let map = match parts.next().unwrap_or_default() {
         "neutral" => "the card's grey",
         "linear" => "a linear map fitted to references",
@@ -260,7 +265,7 @@ fn correction(key: &str) -> String {
     };
     let mut words = map.to_owned();
     for it in parts {
-        let more = match it.split(':').next().unwrap_or_default() {
+        let more = match it {
             "masked" => ", with the masked halves as they were at first",
             "correction" => ", with a saved correction of the camera",
             "blank" => ", with a photo of a blank for the light",
