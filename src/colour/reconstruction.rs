@@ -4,9 +4,11 @@
 //! wavelength by wavelength: a coating that yellows, pigments that mix. What is guessed is the shape: sums over wide bands hold, single
 //! wavelengths don't.
 
+mod bordered;
+
 use super::Xyz;
 use super::spectrum::{BANDS, weights_d50};
-use nalgebra::{DMatrix, DVector, Vector3};
+use nalgebra::{DVector, Vector3};
 
 /// Why there is no reflectance.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -65,6 +67,8 @@ const EXACT: f64 = 1e-11;
 const EDGE: f64 = 1e-6;
 /// Newton's steps before a colour counts as one that can't be reached. Surfaces need 4–10.
 const MOST_STEPS: usize = 40;
+/// Derivative of a band's equation by the z of the band beside it.
+const BESIDE: f64 = -2.0;
 /// Steps from grey to a colour that isn't reached at once.
 const MOST_HALVINGS: i32 = 8;
 
@@ -120,7 +124,7 @@ fn newton(
         if residual.amax() < EXACT {
             return Some(state);
         }
-        let mut step = jacobian(weights, &state).lu().solve(&residual)?;
+        let mut step = newton_step(weights, &state, &residual)?;
         // Half the way, a quarter …, while that doesn't come nearer.
         let before = residual.norm();
         let mut shorter = 0;
@@ -168,27 +172,23 @@ fn equations(weights: &[Vector3<f64>], target: Vector3<f64>, state: &DVector<f64
     out
 }
 
-fn jacobian(weights: &[Vector3<f64>], state: &DVector<f64>) -> DMatrix<f64> {
+/// Newton's step at a state: what to take off it, by the derivatives of [`equations`].
+fn newton_step(
+    weights: &[Vector3<f64>],
+    state: &DVector<f64>,
+    residual: &DVector<f64>,
+) -> Option<DVector<f64>> {
     let n = weights.len();
     let multipliers = Vector3::new(state[n], state[n + 1], state[n + 2]);
-    let mut out = DMatrix::zeros(n + 3, n + 3);
+    let (mut diagonal, mut border) = (Vec::with_capacity(n), Vec::with_capacity(n));
     for (i, weight) in weights.iter().enumerate() {
-        let z = state[i];
+        let (z, slope) = (state[i], slope(state[i]));
         let neighbours = f64::from(u8::from(i > 0) + u8::from(i + 1 < n));
         // The slope's own slope is −2 tanh z times it.
-        out[(i, i)] = 2.0 * neighbours - 2.0 * z.tanh() * slope(z) * weight.dot(&multipliers);
-        if i > 0 {
-            out[(i, i - 1)] = -2.0;
-        }
-        if i + 1 < n {
-            out[(i, i + 1)] = -2.0;
-        }
-        for k in 0..3 {
-            out[(i, n + k)] = slope(z) * weight[k];
-            out[(n + k, i)] = slope(z) * weight[k];
-        }
+        diagonal.push(2.0 * neighbours - 2.0 * z.tanh() * slope * weight.dot(&multipliers));
+        border.push(weight * slope);
     }
-    out
+    bordered::solve(&diagonal, BESIDE, &border, residual)
 }
 
 #[cfg(test)]
@@ -199,6 +199,7 @@ mod tests {
     use super::*;
     use crate::colour::spectrum::{Illuminant, most_chroma, reflectance_to_xyz_d50, weights_of};
     use crate::colour::{Lab, lab, srgb, white};
+    use nalgebra::DMatrix;
     use proptest::prelude::*;
 
     /// Every other band from 380 to 730 nm under D65, normalised to Y = 100 for white, and its white.
