@@ -9,6 +9,7 @@
 //! witness, cards among them (`card` with `zones`, from what `suggest` suggests; `even` where a cloth hides the edges) and the board around (`rim`, and `ground`
 //! beyond it); `second` looks for a second panel, `choose` weighs the ways, and `refine` goes down to the stored pixels. `decide` leads from one to the next.
 
+mod areas;
 mod beside;
 mod board;
 mod bulge;

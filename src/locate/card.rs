@@ -110,10 +110,14 @@ pub(super) fn look_for(
         seen.iter()
             .any(|it| it.plain && fits_place(panel, placed, &it.pose.moved(way)))
     };
-    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show.
+    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show. Zones together are like nothing else: only ways
+    // that regions show none for have it elsewhere.
     let single = card.patches.len() == 1;
-    let mut faint = if single || card.patches.len() <= 3 && !ways.iter().all(served) {
-        let (poses, of_other_size) = suggest::scanned(view, panel, placed, plane, ways, &fits);
+    let wanting: Vec<Motion> = (ways.iter().filter(|it| single || !served(it)))
+        .copied()
+        .collect();
+    let mut faint = if card.patches.len() <= 3 && !wanting.is_empty() {
+        let (poses, of_other_size) = suggest::scanned(view, panel, placed, plane, &wanting, &fits);
         let mut faint = judged(poses, Source::Elsewhere);
         // A sheet on a cloth of its colour that seems of about the card's size may be another: it can only cast doubt. What shows its edges was found as a
         // region, in its size.

@@ -1,5 +1,6 @@
 //! Poses of a card that regions and even places suggest.
 
+use super::areas;
 use super::pose::{Motion, Pose};
 use super::region::Quad;
 use super::scan::{self, Spot};
@@ -181,7 +182,7 @@ pub(super) fn scanned(
     let card = &placed.card;
     let single = card.patches.len() == 1;
     let middle = card.extent().centre();
-    let areas = scan_areas(panel, placed, ways);
+    let areas = areas::of(panel, placed, ways);
     // Whatever lies on the table has a hue of its own: where the card's place isn't stated, that says little.
     let by_hue = !matches!(placed.place, Place::Anywhere);
     // Zones are often of one size, and places depend on nothing else.
@@ -237,37 +238,6 @@ pub(super) fn scanned(
         }
     }
     (out, of_other_size)
-}
-
-/// Where in the plane such places are looked for: all around the panel, or where each way has the card.
-fn scan_areas(panel: &Panel, placed: &PlacedCard, ways: &[Motion]) -> Vec<Rect> {
-    let outer = placed.card.outer();
-    let longest = outer.width.max(outer.height);
-    let Place::AtMm([x, y]) = placed.place else {
-        return vec![panel.extent().inset(-(1.6 * longest + 60.0))];
-    };
-    let stated = Point::new(x, y) + Vector2::new(longest, longest) / 2.0;
-    let mut centres: Vec<Point> = Vec::new();
-    for way in ways {
-        let Some(back) = way.try_inverse() else {
-            continue;
-        };
-        let at = back * stated.to_homogeneous();
-        let at = Point::new(at.x / at.z, at.y / at.z);
-        if centres.iter().all(|it| (it - at).norm() > 1.0) {
-            centres.push(at);
-        }
-    }
-    let side = longest + 80.0;
-    centres
-        .into_iter()
-        .map(|it| Rect {
-            x: it.x - side / 2.0,
-            y: it.y - side / 2.0,
-            width: side,
-            height: side,
-        })
-        .collect()
 }
 
 /// The poses that most others agree with within `near` millimetres, one of each agreement.
