@@ -13,7 +13,7 @@ use crate::locate::short;
 use crate::locate::suggest;
 use crate::locate::view::View;
 use crate::locate::zones::{look_at, refine};
-use crate::panel::{Place, PlacedCard};
+use crate::panel::{Panel, Place, PlacedCard};
 
 /// Score below which a card of few zones is none, though it were all there is: wood and cloth can have edges, too.
 const LEAST_LIKE: f64 = 1.5;
@@ -93,6 +93,13 @@ pub(super) fn judge(
     from: Source,
 ) -> Option<Found> {
     let card = &placed.card;
+    // Refining moves it by less than half a zone, within which each zone still shows most of itself.
+    if card.patches.len() > 1
+        && !told_by_colours(card)
+        && !zones_in_order(view, card, &pose.map(card, plane))
+    {
+        return None;
+    }
     let (start, mut pose) = (pose, pose);
     let pixels = plane.jacobian(pose.centre).determinant().abs().sqrt();
     // A twelfth of the card at first, then ever closer.
@@ -165,6 +172,18 @@ pub(super) fn judge(
         even,
     };
     weigh(view, placed, panel, &shown)
+}
+
+/// Whether a card's zones are lighter and darker as they should be, as far as they are in view.
+fn zones_in_order(view: &View, card: &Panel, map: &PlaneMap) -> bool {
+    let zones = card.patches.iter().filter(|it| !it.empty);
+    let lightness: Vec<(f64, f32)> = zones
+        .filter_map(|it| {
+            let (colour, _) = shade::inside(view, map, &it.rect)?;
+            Some((it.known.as_ref()?.lab.l, colour[0]))
+        })
+        .collect();
+    shade::in_order(&lightness)
 }
 
 /// A pose with what is seen of its zones' outlines.
