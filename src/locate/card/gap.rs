@@ -11,7 +11,7 @@ use crate::panel::Panel;
 /// Share of half sides from which a sheet shows all of its outline, and below which what lies beside it lacks about one of eight at least: choices.
 const WHOLE: f64 = 0.99;
 const LACKS: f64 = 0.9;
-/// How far a side may lie from another and be the same, as a share of the card: frames are found to a fiftieth.
+/// How far a side may lie from another and be the same, as a share of the card: a choice.
 const SAME: f64 = 0.03;
 
 /// Whether a sighting of a single zone takes a side of a better and whole one for its own, and lacks some of its others. One that its evenness alone
