@@ -120,10 +120,10 @@ pub(super) fn add(slopes: &mut [Matrix], by: &Matrix, more: &BySource) {
     }
 }
 
-/// The nearest covariance: without what is negative in any direction.
-fn positive(it: &Matrix) -> Matrix {
+/// The nearest covariance: without what is negative in any direction. What isn't finite stays as it is: nothing is known then.
+pub(super) fn positive(it: &Matrix) -> Matrix {
     if !it.iter().all(|it| it.is_finite()) {
-        return Matrix::zeros();
+        return *it;
     }
     let found = SymmetricEigen::new((it + it.transpose()) / 2.0);
     let kept: Vector3<f64> = found.eigenvalues.map(|it| it.max(0.0));

@@ -80,11 +80,12 @@ impl Model {
             law = law * wider - told.law;
         }
         let factor = view.factor(evidence);
-        // What pigments' trials are off from one another says nothing of the film's law.
-        open -= law;
+        // What pigments' trials are off from one another says nothing of the film's law. Mixtures may tell of one more than of both together, and a great
+        // factor would make much of that.
+        let rest = common::positive(&(open - law));
         Thought {
             lab,
-            open: (open + open.transpose()) * (factor / 2.0) + (law + law.transpose()) / 2.0,
+            open: rest * factor + common::positive(&law),
             slopes,
             factor,
         }
