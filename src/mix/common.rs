@@ -125,7 +125,11 @@ pub(super) fn positive(it: &Matrix) -> Matrix {
     if !it.iter().all(|it| it.is_finite()) {
         return *it;
     }
-    let found = SymmetricEigen::new((it + it.transpose()) / 2.0);
+    // Bounded: a number that overflows would never converge.
+    let symmetric = it / 2.0 + it.transpose() / 2.0;
+    let Some(found) = SymmetricEigen::try_new(symmetric, f64::EPSILON, 1000) else {
+        return *it;
+    };
     let kept: Vector3<f64> = found.eigenvalues.map(|it| it.max(0.0));
     found.eigenvectors * Matrix::from_diagonal(&kept) * found.eigenvectors.transpose()
 }
