@@ -391,12 +391,6 @@ fn a_card_that_lies_square_has_no_rival_in_a_sheet_that_lies_askew_or_is_cut_off
     all_right(&[91_300_087, 91_301_437, 91_302_175, 91_302_001]);
 }
 
-/// Other things lie about the table beside the card: a gap as wide as the card between one of its sides and theirs passed for a second sheet.
-#[test]
-fn a_gap_between_the_card_and_other_things_is_no_rival() {
-    all_right(&[94_100_099]);
-}
-
 /// The edge of the board beside a card passed for the card's own: the whole card was laid off, or its zones, or with them the row's plane.
 #[test]
 fn a_boards_edge_is_no_edge_of_the_card_beside_it() {

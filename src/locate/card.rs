@@ -1,6 +1,5 @@
 //! Cards, found in the panel's plane by size, place and zones.
 
-mod gap;
 mod judge;
 
 use super::chart::Chart;
@@ -235,10 +234,6 @@ impl Sightings {
         }
         // A pose is told by its centre and turn; of equal ones the best counts.
         found.sort_by(|a, b| b.score.total_cmp(&a.score));
-        if single {
-            let all = found.clone();
-            found.retain(|it| !all.iter().any(|sheet| gap::is_beside(card, it, sheet)));
-        }
         let size = card.outer().width.min(card.outer().height);
         let Some(best) = best(&found, size) else {
             return Search::Missing;

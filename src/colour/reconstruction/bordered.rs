@@ -13,7 +13,7 @@ use nalgebra::{DVector, Matrix4, Vector3, Vector4};
 /// ```
 ///
 /// where T is symmetric and has `diagonal` (n values, at least two) and, beside it, `beside` throughout; row i of C is `border[i]`. `None` where
-/// there is none, and where rounding decides whether there is.
+/// there is none, where rounding decides whether there is, and where a pivot along T vanishes: rows aren't exchanged.
 ///
 /// T itself may be singular, as that of differences alone is: the first unknown is counted to the border.
 pub(super) fn solve(

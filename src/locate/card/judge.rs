@@ -93,7 +93,7 @@ pub(super) fn judge(
     from: Source,
 ) -> Option<Found> {
     let card = &placed.card;
-    // Refining moves it by less than half a zone, within which each zone still shows most of itself.
+    // What is suggested lies within a fraction of a zone of where it will be, so that each zone's middle shows itself already.
     if card.patches.len() > 1
         && !told_by_colours(card)
         && !zones_in_order(view, card, &pose.map(card, plane))
