@@ -163,18 +163,28 @@ impl PlaneMap {
         {
             return Some(exact);
         }
-        let mut normal = nalgebra::SMatrix::<f64, 9, 9>::zeros();
+        // Each pair adds the rows (0, −p, y p) and (p, 0, −x p) for (x, y) = q: the normal matrix is made of four sums of p pᵀ.
+        let [mut one, mut x, mut y, mut square] = [Matrix3::<f64>::zeros(); 4];
         for (p, q) in from.iter().zip(to) {
             let p = norm_from * Vector3::new(p.x, p.y, 1.0);
             let q = norm_to * Vector3::new(q.x, q.y, 1.0);
-            let rows = [
-                [0.0, 0.0, 0.0, -p.x, -p.y, -1.0, q.y * p.x, q.y * p.y, q.y],
-                [p.x, p.y, 1.0, 0.0, 0.0, 0.0, -q.x * p.x, -q.x * p.y, -q.x],
-            ];
-            for row in rows {
-                let v = nalgebra::SVector::<f64, 9>::from(row);
-                normal += v * v.transpose();
-            }
+            let outer = p * p.transpose();
+            one += outer;
+            x -= outer * q.x;
+            y -= outer * q.y;
+            square += outer * (q.x * q.x + q.y * q.y);
+        }
+        let mut normal = nalgebra::SMatrix::<f64, 9, 9>::zeros();
+        for (at, block) in [
+            ((0, 0), one),
+            ((3, 3), one),
+            ((0, 6), x),
+            ((6, 0), x),
+            ((3, 6), y),
+            ((6, 3), y),
+            ((6, 6), square),
+        ] {
+            normal.fixed_view_mut::<3, 3>(at.0, at.1).copy_from(&block);
         }
         let eigen = normal.symmetric_eigen();
         let (smallest, _) = eigen.eigenvalues.argmin();

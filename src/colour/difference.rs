@@ -13,6 +13,12 @@ pub fn delta_e_2000(one: Lab, other: Lab) -> f64 {
     ciede2000::delta_e(one, other)
 }
 
+/// [`delta_e_2000`] from one colour to each of those that lie so far from it in Lab: of many, in half the time.
+#[must_use]
+pub fn delta_e_2000_to_each(one: Lab, away: &[nalgebra::Vector3<f64>]) -> Vec<f64> {
+    ciede2000::delta_e_to_each(one, away)
+}
+
 /// ΔE*ab, the distance in CIELAB (ISO/CIE 11664-4).
 #[must_use]
 pub fn delta_e_76(one: Lab, other: Lab) -> f64 {

@@ -25,10 +25,7 @@ pub fn u95(lab: Lab, covariance: &Matrix) -> Option<f64> {
         return None;
     }
     let far = farthest(lab, &root);
-    let mut differences: Vec<f64> = far
-        .into_iter()
-        .map(|d| difference::delta_e_2000(lab, Lab::new(lab.l + d.x, lab.a + d.y, lab.b + d.z)))
-        .collect();
+    let mut differences = difference::delta_e_2000_to_each(lab, &far);
     let nearer = NORMALS.len() - differences.len();
     Some(quantile_95(&mut differences, nearer)).filter(|it| it.is_finite())
 }

@@ -5,7 +5,7 @@
 //! deviations, not around 0. So nothing here takes the observed ΔE00 for the middle of where the true one may be: each true one is asked
 //! whether it could have shown what was observed.
 
-use crate::colour::difference::{delta_e_2000, local_metric};
+use crate::colour::difference::{delta_e_2000, delta_e_2000_to_each, local_metric};
 use crate::colour::uncertainty::{NORMALS, largest_third, quantile_95, radical_inverse};
 use crate::colour::{Lab, Matrix};
 use crate::library::distribution::{chi_square_at, chi_square_beyond, f_beyond};
@@ -182,18 +182,17 @@ impl Noise {
 
     /// ΔE00 of what would be observed of a true change, draw by draw.
     fn differences(&self, truth: Vector3<f64>) -> Vec<f64> {
-        let observed = self.draws.iter().map(|draw| truth + draw);
-        observed
-            .map(|it| delta_e_2000(self.start, moved(self.start, it)))
-            .collect()
+        let observed: Vec<_> = self.draws.iter().map(|draw| truth + draw).collect();
+        delta_e_2000_to_each(self.start, &observed)
     }
 
     /// How far the observed ΔE00 lies from the true one, in 95 % of cases.
     fn reach(&self, truth: Vector3<f64>, de_00: f64) -> f64 {
         let far = self.farthest(truth);
-        let mut off: Vec<f64> = (far.iter())
-            .map(|it| (delta_e_2000(self.start, moved(self.start, *it)) - de_00).abs())
-            .collect();
+        let mut off = delta_e_2000_to_each(self.start, &far);
+        for it in &mut off {
+            *it = (*it - de_00).abs();
+        }
         quantile_95(&mut off, self.draws.len() - far.len())
     }
 

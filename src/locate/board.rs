@@ -3,7 +3,7 @@
 //! One patch, or a few in a row, say little of how the plane slants beside them. Where the panel file states the board, its edges are
 //! many times as long as a patch, and say it better.
 
-use super::evidence::{Look, Stretch, outline, stretch};
+use super::evidence::{Look, Stretch, edges, stretch};
 use super::fit::{self, Seen};
 use super::lattice::plausible;
 use super::place::{self, Placement};
@@ -98,7 +98,7 @@ fn seen(view: &View, panel: &Panel, board: &Rect, map: &PlaneMap, reach: f64) ->
     let mut out: Vec<Seen> = patches
         .flat_map(|it| {
             let look = place::free_look(panel, map, &it.rect, 1);
-            outline(view, map, &it.rect, &look).seen
+            edges(view, map, &it.rect, &look)
         })
         .collect();
     let size = scale(panel, map) * smallest(panel);

@@ -5,13 +5,14 @@ use super::card::{Found, Search};
 use super::chart::{self, Chart};
 use super::evidence::outline;
 use super::lattice;
-use super::place::{self, Placement};
+use super::place::{self, Asked, Laid, Placement};
 use super::region::{self, Quad};
 use super::view::View;
 use super::{LocateError, Options, board, choose, free, hand, second};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Control, Panel};
 use crate::photo::Orientation;
+use std::cell::Cell;
 
 /// The way that was decided on.
 #[derive(Debug)]
@@ -37,8 +38,10 @@ pub(super) const VOUCHED: f64 = 8.0;
 const MOST_LATTICES: usize = 10;
 /// Ways that are moved onto the board's edges, the best first.
 const MOST_SETTLED: usize = 32;
-/// Ways that are heard.
+/// Ways that are heard …
 const MOST_WAYS: usize = 96;
+/// … and how far, in log likelihood of all outlines, they may lie below the best.
+const WITHIN: f64 = 14.0;
 
 /// Decides.
 ///
@@ -63,18 +66,25 @@ pub(super) fn decide(
         .collect();
     let on_chart = |p: Point| charts.iter().flatten().any(|it| it.covers(p));
     quads.retain(|it| !on_chart(it.centre));
+    let beside_charts = |map: &PlaneMap| {
+        let mut patches = panel.patches.iter().filter(|it| !it.empty);
+        !patches.any(|it| on_chart(map.map(it.rect.centre())))
+    };
+    let mut lattices = Vec::new();
     let mut ways = match options.corners {
         Some(corners) => hand::ways(view, panel, corners, factor, size)?,
-        None => search(view, panel, &quads),
+        None => {
+            lattices = grow(view, panel, &quads, &|_| true);
+            let mut ways = suggested(view, panel, &quads);
+            ways.extend(best(view, panel, &mut lattices, &beside_charts));
+            ways
+        }
     };
-    ways.retain(|way| {
-        let mut patches = panel.patches.iter().filter(|it| !it.empty);
-        !patches.any(|it| on_chart(way.map.map(it.rect.centre())))
-    });
+    ways.retain(|it| beside_charts(&it.map));
     for way in &mut ways {
         way.mirrored ^= mirrored;
     }
-    ways.sort_by(|a, b| (b.patches + b.empties).total_cmp(&(a.patches + a.empties)));
+    ways.sort_by(|a, b| b.score().total_cmp(&a.score()));
     let Some(first) = ways.first() else {
         return Err(LocateError::NoPanel {
             regions: quads.len(),
@@ -90,10 +100,10 @@ pub(super) fn decide(
             return Err(does_not_fit(first));
         }
     }
-    let floor = first.patches + first.empties - 14.0;
+    let floor = first.score() - WITHIN;
     let tolerance = small_step(panel, &first.map);
     let mut kept: Vec<Placement> = Vec::new();
-    for way in ways.iter().filter(|it| it.patches + it.empties >= floor) {
+    for way in ways.iter().filter(|it| it.score() >= floor) {
         let twin = kept
             .iter()
             .any(|it| same_map(panel, &it.map, &way.map, tolerance));
@@ -111,7 +121,8 @@ pub(super) fn decide(
     candidates.sort_by(|a, b| b.total().total_cmp(&a.total()));
     if options.corners.is_none()
         && let Some(first) = candidates.iter().find(|it| !it.placement.mirrored)
-        && let Some(distance) = second::panel(view, panel, &quads, &ways, first, &hear)
+        && let Some(distance) =
+            second::panel(view, panel, &quads, &ways, &mut lattices, first, &hear)
     {
         return Err(LocateError::TwoPanels {
             distance: distance * factor as f64,
@@ -213,29 +224,82 @@ fn line_of_none(view: &View, panel: &Panel, map: &PlaneMap) -> bool {
     })
 }
 
-/// Ways that regions suggest.
-pub(super) fn search(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
-    let Some(grid) = &panel.grid else {
+/// Ways that regions suggest by themselves: of free patches, and of few patches on a board.
+pub(super) fn suggested(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
+    if panel.grid.is_none() {
         return free::placements(view, panel, quads);
+    }
+    if board::tells(panel) {
+        // One patch is like any sheet; on a region of its board's shape it is not.
+        return board::ways(view, panel, quads);
+    }
+    Vec::new()
+}
+
+/// The lattices that regions lie on, the fullest first, if the layout laid on them is anywhere `wanted`; none of free patches.
+pub(super) fn grow(
+    view: &View,
+    panel: &Panel,
+    quads: &[Quad],
+    wanted: &dyn Fn(&PlaneMap) -> bool,
+) -> Vec<Laid> {
+    let Some(grid) = &panel.grid else {
+        return Vec::new();
     };
     let patches = panel.patches.iter().filter(|it| !it.empty).count();
     let mut lattices = lattice::grow_all(panel, grid, quads);
     let most = lattices.first().map_or(0, |it| it.cells.len());
     let enough = (most / 2).max(2).min(patches.max(1));
     lattices.retain(|it| it.cells.len() >= enough);
-    let mut out: Vec<Placement> = Vec::new();
-    if board::tells(panel) {
-        // One patch is like any sheet; on a region of its board's shape it is not.
-        out.extend(board::ways(view, panel, quads));
-    }
-    for (index, mut lattice) in lattice::distinct(grid, lattices, MOST_LATTICES)
-        .into_iter()
-        .enumerate()
-    {
-        lattice.straighten();
-        place::refine(view, grid, &mut lattice);
-        let laid = place::placements(view, panel, grid, &lattice);
-        out.extend(laid.into_iter().map(|it| Placement {
+    let distinct = lattice::distinct(grid, lattices, MOST_LATTICES).into_iter();
+    let outer = panel.outer();
+    distinct
+        .filter(|it| (place::arrangements(grid, &outer, it).iter()).any(|it| wanted(&it.map)))
+        .map(|mut lattice| {
+            lattice.straighten();
+            place::refine(view, grid, &mut lattice);
+            Laid::new(lattice)
+        })
+        .collect()
+}
+
+/// The ways of laying the layout on lattices that may be heard: not those that lie farther below another of which `may_lead` holds.
+fn best(
+    view: &View,
+    panel: &Panel,
+    lattices: &mut [Laid],
+    may_lead: &dyn Fn(&PlaneMap) -> bool,
+) -> Vec<Placement> {
+    let leader = Cell::new(f64::NEG_INFINITY);
+    let asked = |_: &PlaneMap| {
+        Some(Asked {
+            score: leader.get() - WITHIN,
+            seen: 0.0,
+        })
+    };
+    let met = |it: &Placement| {
+        if it.score() > leader.get() && may_lead(&it.map) {
+            leader.set(it.score());
+        }
+    };
+    laid(view, panel, lattices, &asked, &met)
+}
+
+/// The ways of laying the layout on lattices that are what is `asked`; each that is, is `met`.
+pub(super) fn laid(
+    view: &View,
+    panel: &Panel,
+    lattices: &mut [Laid],
+    asked: &dyn Fn(&PlaneMap) -> Option<Asked>,
+    met: &dyn Fn(&Placement),
+) -> Vec<Placement> {
+    let Some(grid) = &panel.grid else {
+        return Vec::new();
+    };
+    let mut out = Vec::new();
+    for (index, lattice) in lattices.iter_mut().enumerate() {
+        let ways = lattice.ways(view, panel, grid, asked, met);
+        out.extend(ways.into_iter().map(|it| Placement {
             lattice: Some(index),
             ..it
         }));

@@ -243,22 +243,22 @@ impl Profile {
             .filter(|(i, _)| (*i as f64 - best as f64).abs() > spared)
             .map(|(_, it)| *it)
             .collect();
-        rest.sort_by(f64::total_cmp);
+        let middle = rest.len() / 2;
+        let background = if rest.is_empty() {
+            0.0
+        } else {
+            *rest.select_nth_unstable_by(middle, f64::total_cmp).1
+        };
         // A hand-laid edge wavers, and colours scatter where it lies: what counts is how they scatter on either side.
-        let away: Vec<f64> = self
-            .variances
-            .iter()
-            .enumerate()
+        let away = (self.variances.iter().enumerate())
             .filter(|(i, _)| (*i as f64 - best as f64 - 1.0).abs() > spared)
-            .map(|(_, it)| *it)
-            .collect();
-        let error =
-            (2.0 * away.iter().sum::<f64>() / away.len().max(1) as f64).sqrt() / (2.0 * self.step);
+            .fold((0.0, 0.0), |(sum, n), (_, it)| (sum + it, n + 1.0));
+        let error = (2.0 * away.0 / f64::max(away.1, 1.0)).sqrt() / (2.0 * self.step);
         Peak {
             error,
             offset: offset(best as f64 + fraction),
             slope: found.max(0.0),
-            background: rest.get(rest.len() / 2).copied().unwrap_or(0.0),
+            background,
         }
     }
 }

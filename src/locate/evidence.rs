@@ -76,53 +76,86 @@ pub(super) fn coarseness(reach: f64) -> f64 {
 
 /// Looks for the outline of a rectangle.
 pub(super) fn outline(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Look) -> Outline {
-    let mut out = Outline::default();
-    let corners = rect.corners();
-    let centre = map.map(rect.centre());
-    let halves: Vec<(Point, Point)> = (0..4)
-        .flat_map(|i| {
+    let Edges {
+        supported,
+        plain,
+        seen,
+        unseen,
+    } = Edges::of(light, map, rect, look);
+    let hidden = highlights(light, map, rect, &unseen, look.gap_mm) / 8.0;
+    Outline {
+        share: supported / (8.0 * (1.0 - hidden)).max(1.0),
+        seen,
+        hidden,
+        plain: plain / 8.0,
+    }
+}
+
+/// The half sides of a rectangle's outline that are seen, for what asks for their places alone.
+pub(super) fn edges(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Look) -> Vec<Seen> {
+    Edges::of(light, map, rect, look).seen
+}
+
+/// The half sides of a rectangle.
+struct Edges {
+    /// How many were seen, those count less at which no line stands out.
+    supported: f64,
+    /// The same of those that are seen each by itself.
+    plain: f64,
+    /// Those with a line.
+    seen: Vec<Seen>,
+    /// Those where nothing is, from end to end in millimetres, that a highlight may hide.
+    unseen: Vec<(Point, Point)>,
+}
+
+impl Edges {
+    fn of(light: &impl Light, map: &PlaneMap, rect: &Rect, look: &Look) -> Self {
+        let corners = rect.corners();
+        let centre = map.map(rect.centre());
+        let halves = (0..4).flat_map(|i| {
             let (a, b) = (corners[i], corners[(i + 1) % 4]);
             let middle = a + (b - a) / 2.0;
             [(a, middle), (middle, b)]
-        })
-        .collect();
-    let mut supported = 0.0;
-    let mut unseen: Vec<((Point, Point), Looked)> = Vec::new();
-    let mut differences: Vec<Graded> = Vec::new();
-    for (from, to) in halves {
-        let looked = examine(light, map, from, to, centre, look);
-        differences.extend(looked.difference);
-        match looked.stretch {
-            Stretch::Outline(seen) => {
-                supported += 1.0;
-                out.seen.push(seen);
-            }
-            // They say less of where the outline lies.
-            Stretch::Sides => supported += SIDES_COUNT,
-            Stretch::Nothing => unseen.push(((from, to), looked)),
-        }
-    }
-    out.plain = supported / 8.0;
-    if !unseen.is_empty() && !look.sides {
-        let agreed = agreed(&differences);
-        let mut hidden = 0.0;
-        for (half, looked) in unseen {
-            let alike = agreed
-                .zip(looked.difference)
-                .is_some_and(|(all, it)| agrees(it, all));
-            match looked.faint {
-                Some(seen) if alike => {
+        });
+        let mut supported = 0.0;
+        let (mut seen, mut unseen) = (Vec::with_capacity(8), Vec::new());
+        let mut faint: Vec<((Point, Point), Looked)> = Vec::new();
+        let mut differences: Vec<Graded> = Vec::with_capacity(8);
+        for half in halves {
+            let looked = examine(light, map, half.0, half.1, centre, look);
+            differences.extend(looked.difference);
+            match looked.stretch {
+                Stretch::Outline(it) => {
                     supported += 1.0;
-                    out.seen.push(seen);
+                    seen.push(it);
                 }
-                _ if highlight(light, map, rect, half, look.gap_mm) => hidden += 1.0,
-                _ => {}
+                // They say less of where the outline lies.
+                Stretch::Sides => supported += SIDES_COUNT,
+                Stretch::Nothing => faint.push((half, looked)),
             }
         }
-        out.hidden = hidden / 8.0;
+        let plain = supported;
+        if !faint.is_empty() && !look.sides {
+            let agreed = agreed(&differences);
+            for (half, looked) in faint {
+                let alike =
+                    (agreed.zip(looked.difference)).is_some_and(|(all, it)| agrees(it, all));
+                match looked.faint.filter(|_| alike) {
+                    Some(it) => {
+                        supported += 1.0;
+                        seen.push(it);
+                    }
+                    None => unseen.push(half),
+                }
+            }
+        }
+        Self {
+            supported,
+            plain,
+            seen,
+            unseen,
+        }
     }
-    out.share = supported / (8.0 * (1.0 - out.hidden)).max(1.0);
-    out
 }
 
 /// Fewest of eight half sides at which the inside must differ from the outside alike.
@@ -156,32 +189,36 @@ const ADDED: (f64, f64) = (0.01, 0.5);
 const WHITE: f64 = 0.5;
 const CLIPPED: f64 = 0.9;
 
-/// Whether a highlight lies on a half side: it adds the lamp's own light to paint and board alike, and hides where they meet.
-fn highlight(
+/// On how many of some half sides a highlight lies: it adds the lamp's own light to paint and board alike, and hides where they meet.
+fn highlights(
     light: &impl Light,
     map: &PlaneMap,
     rect: &Rect,
-    (from, to): (Point, Point),
+    halves: &[(Point, Point)],
     gap_mm: f64,
-) -> bool {
-    if gap_mm <= 0.0 {
-        return false;
+) -> f64 {
+    if gap_mm <= 0.0 || halves.is_empty() {
+        return 0.0;
     }
     let Some(board) = shade::around(light, map, rect, [gap_mm; 2]).map(shade::linear) else {
-        return false;
+        return 0.0;
     };
     let least = ADDED.0.max(ADDED.1 * board.iter().sum::<f64>() / 3.0);
-    let lit = (0..ON_HALF.0).filter(|k| {
-        let t = (f64::from(*k) + 0.5) / f64::from(ON_HALF.0);
-        light.at(map.map(from + (to - from) * t)).is_some_and(|it| {
+    let lit = |at: Point| {
+        light.at(map.map(at)).is_some_and(|it| {
             let seen = shade::linear(it);
             let added = [0, 1, 2].map(|k| seen[k] - board[k]);
             let low = added.into_iter().fold(f64::MAX, f64::min);
             let high = added.into_iter().fold(f64::MIN, f64::max);
             low > least && (low > WHITE * high || seen.iter().all(|it| *it > CLIPPED))
         })
-    });
-    lit.count() >= ON_HALF.1
+    };
+    let hidden = |(from, to): &&(Point, Point)| {
+        let places = (0..ON_HALF.0).map(|k| (f64::from(k) + 0.5) / f64::from(ON_HALF.0));
+        let on = places.filter(|t| lit(from + (to - from) * *t));
+        on.count() >= ON_HALF.1
+    };
+    halves.iter().filter(hidden).count() as f64
 }
 
 /// What was seen of one stretch of outline.
@@ -279,12 +316,13 @@ fn examine(
     let stretch = if peak.is_sure() {
         Stretch::Outline(seen)
     } else {
-        let (contrast, error) = profile.contrast();
-        let (inside, outside) = profile.scatter();
-        let differ = contrast > DIFFERENT.0 * error + DIFFERENT.1
-            || outside > COARSER.0 * inside + COARSER.1;
+        let differ = || {
+            let (contrast, error) = profile.contrast();
+            let (inside, outside) = profile.scatter();
+            contrast > DIFFERENT.0 * error + DIFFERENT.1 || outside > COARSER.0 * inside + COARSER.1
+        };
         // What ends farther in differs from what lies beyond that, too.
-        if look.sides && differ && !profile.ends_before(look.reach) {
+        if look.sides && differ() && !profile.ends_before(look.reach) {
             Stretch::Sides
         } else {
             Stretch::Nothing

@@ -7,6 +7,7 @@ use super::region::Quad;
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Grid, Panel, Side};
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 /// A lattice laid over regions; cell (i, j) has its corner at (i, j) pitches, and rows run along i. Which cell is A1 is open.
 #[derive(Clone, Debug)]
@@ -91,6 +92,7 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
             .then(a.centre.y.total_cmp(&b.centre.y))
     });
     let variants = variants(panel, grid);
+    let patches = panel.patches.iter().filter(|it| !it.empty).count();
     let mut out: Vec<Lattice> = Vec::new();
     // (region, variant, axis) that a lattice has already used.
     let mut used = vec![false; sorted.len() * variants.len() * 2];
@@ -106,8 +108,10 @@ pub(super) fn grow_all(panel: &Panel, grid: &Grid, quads: &[Quad]) -> Vec<Lattic
                     continue;
                 };
                 if lattice.cells.len() >= 4 {
+                    // Half the patches hardly lie on a lattice by chance: it is right about what each of its regions is, too.
+                    let full = 2 * lattice.cells.len() > patches;
                     for (region, kind) in members {
-                        if kind == variant {
+                        if kind == variant || full {
                             let axis = axis_in(&lattice, &sorted[region]);
                             used[(region * variants.len() + variant) * 2 + axis] = true;
                         }
@@ -256,15 +260,14 @@ fn grow(
     // What lies farther from a patch than the panel has cells is no part of it.
     let reach = [grid.columns, grid.rows].map(|it| i32::try_from(it).unwrap_or(i32::MAX));
     loop {
-        let hits = |far| -> Vec<_> {
-            let beside = frontier(&found, reach, far).into_iter();
-            beside
-                .filter_map(|cell| Some((cell, lookup(grid, quads, variants, &map, cell)?)))
-                .collect()
+        let beside = frontier(&found, reach, 1..=NEAR);
+        let hits = |cells: Vec<(i32, i32)>| -> Vec<_> {
+            let regions = |cell| Some((cell, lookup(grid, quads, variants, &map, cell)?));
+            cells.into_iter().filter_map(regions).collect()
         };
-        let mut news = hits(NEAR);
+        let mut news = hits(beside);
         if news.is_empty() {
-            news = hits(FAR);
+            news = hits(frontier(&found, reach, FAR..=FAR));
         }
         if news.is_empty() {
             break;
@@ -282,15 +285,15 @@ fn grow(
 
 /// How far along an axis the next region is looked for …
 const NEAR: i32 = 2;
-/// … and, where none is found, after two patches that hardly show.
+/// … and, where none is found, where: after two patches that hardly show.
 const FAR: i32 = 3;
 
-/// Cells next to a found one, or up to `farthest` from it along an axis.
-fn frontier(found: &Found, reach: [i32; 2], farthest: i32) -> Vec<(i32, i32)> {
+/// Cells that lie so far from a found one along an axis.
+fn frontier(found: &Found, reach: [i32; 2], away: RangeInclusive<i32>) -> Vec<(i32, i32)> {
     let mut out: Vec<(i32, i32)> = Vec::new();
     for (i, j) in found.keys() {
         for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
-            for far in 1..=farthest {
+            for far in away.clone() {
                 let cell = (i + di * far, j + dj * far);
                 if cell.0.abs() < reach[0] && cell.1.abs() < reach[1] && !found.contains_key(&cell)
                 {
@@ -302,6 +305,11 @@ fn frontier(found: &Found, reach: [i32; 2], farthest: i32) -> Vec<(i32, i32)> {
     out.sort_unstable();
     out.dedup();
     out
+}
+
+/// How far from where it is predicted a region's centre may lie, by the shortest of its sides, pixels.
+fn reach(short: f64) -> f64 {
+    (0.2 * short).max(2.0)
 }
 
 /// The region that lies where a cell, or a half of it, is predicted.
@@ -321,6 +329,17 @@ fn lookup(
             ..*rect
         };
         let centre = map.map(placed.centre());
+        // Most cells have no region near by, which one side tells: none is shorter than the shortest.
+        let [from, to, ..] = placed.corners();
+        let widest = reach((map.map(to) - map.map(from)).norm());
+        let first = quads.partition_point(|it| it.centre.x < centre.x - widest);
+        let beside = || {
+            let there = quads.iter().enumerate().skip(first);
+            there.take_while(|it| it.1.centre.x <= centre.x + widest)
+        };
+        if !beside().any(|it| (it.1.centre.y - centre.y).abs() <= widest) {
+            continue;
+        }
         let corners = map.outline(&placed);
         let area = super::region::polygon_area(&corners);
         if !(area.is_finite() && area > 1.0) {
@@ -329,12 +348,8 @@ fn lookup(
         let short = (0..4)
             .map(|i| (corners[(i + 1) % 4] - corners[i]).norm())
             .fold(f64::MAX, f64::min);
-        let near = (0.2 * short).max(2.0);
-        let first = quads.partition_point(|it| it.centre.x < centre.x - near);
-        for (k, quad) in quads.iter().enumerate().skip(first) {
-            if quad.centre.x > centre.x + near {
-                break;
-            }
+        let near = reach(short);
+        for (k, quad) in beside() {
             let off = (quad.centre - centre).norm() / near;
             let ratio = quad.area / area;
             if off > 1.0 || !(0.68..1.45).contains(&ratio) {

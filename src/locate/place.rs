@@ -1,6 +1,6 @@
 //! Ways of laying the layout on a lattice, each with the evidence of all its outlines.
 
-use super::evidence::{Believed, Look, outline};
+use super::evidence::{Believed, Look, edges, outline};
 use super::fit;
 use super::lattice::{Lattice, plausible};
 use super::view::{View, whole};
@@ -35,14 +35,31 @@ pub(super) struct Placement {
 }
 
 impl Placement {
+    /// A way of a plane of its own, before any patch is looked at.
+    fn none(map: PlaneMap, mirrored: bool, panel: &Panel) -> Self {
+        Self {
+            map,
+            mirrored,
+            lattice: None,
+            patches: 0.0,
+            clear: 0.0,
+            empties: 0.0,
+            seen: 0.0,
+            plain: 0.0,
+            of: 0.0,
+            believed: Vec::with_capacity(panel.patches.len()),
+        }
+    }
+
     /// Adds a cell's patch, or empty cell, in which a patch is seen with a belief.
     fn count(&mut self, patch: &Patch, believed: Believed) {
         self.believed.push(believed);
         let (visible, share) = (believed.visible, believed.open);
+        let worth = worth(patch, believed);
         if patch.empty {
-            self.empties -= share * favour(visible);
+            self.empties += worth;
         } else {
-            self.patches += share * favour(visible);
+            self.patches += worth;
             if patch.control == Some(Control::Clear) {
                 self.clear += share * (favour_clear(visible) - favour(visible));
             }
@@ -51,6 +68,11 @@ impl Placement {
             self.plain += believed.plain;
             self.of += 1.0;
         }
+    }
+
+    /// Log likelihood of all outlines over their being elsewhere.
+    pub(super) fn score(&self) -> f64 {
+        self.patches + self.empties
     }
 
     /// Share of the patches that were seen.
@@ -67,6 +89,30 @@ const PHANTOM: f64 = 0.01;
 
 /// A patch of clear coating alone is seen this often: it may look like the bare board.
 const CLEAR_SEEN: f64 = 0.5;
+
+/// What is asked of a way; one that can't reach it is given up.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Asked {
+    /// Least log likelihood of all its outlines.
+    pub score: f64,
+    /// Least sum of beliefs in its patches' outlines.
+    pub seen: f64,
+}
+
+/// What a belief in an outline adds to the log likelihood of all.
+fn worth(patch: &Patch, believed: Believed) -> f64 {
+    let sign = if patch.empty { -1.0 } else { 1.0 };
+    sign * believed.open * favour(believed.visible)
+}
+
+/// The most that it can add.
+fn most(patch: &Patch) -> f64 {
+    if patch.empty {
+        -favour(0.0)
+    } else {
+        favour(1.0)
+    }
+}
 
 /// Log likelihood ratio of "there is a patch of clear coating" over "there is none", for a belief that one is seen.
 fn favour_clear(visible: f64) -> f64 {
@@ -88,7 +134,7 @@ pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice) {
             .flat_map(|cell| {
                 let rect = Lattice::rect(grid, *cell);
                 let look = look(&lattice.map, grid, &rect, round);
-                outline(view, &lattice.map, &rect, &look).seen
+                edges(view, &lattice.map, &rect, &look)
             })
             .collect();
         let Some(frame) = frame(grid, &lattice.cells) else {
@@ -136,6 +182,119 @@ pub(super) struct Arrangement {
     pub map: PlaneMap,
     /// Whether the layout would be seen in a mirror.
     pub mirrored: bool,
+    /// The lattice's found cells that the grid lies on.
+    covered: usize,
+}
+
+/// A lattice, with what is believed of its cells.
+pub(super) struct Laid {
+    lattice: Lattice,
+    known: BTreeMap<(i32, i32), Believed>,
+}
+
+impl Laid {
+    /// One of whose cells nothing was asked yet.
+    pub(super) fn new(lattice: Lattice) -> Self {
+        Self {
+            lattice,
+            known: BTreeMap::new(),
+        }
+    }
+
+    /// The ways of laying a panel on it that reach what is `asked` of them, each with the evidence of its outlines; none where it asks for
+    /// nothing. Each that does is `met`, those first that lie on the most cells.
+    pub(super) fn ways(
+        &mut self,
+        view: &View,
+        panel: &Panel,
+        grid: &Grid,
+        asked: &dyn Fn(&PlaneMap) -> Option<Asked>,
+        met: &dyn Fn(&Placement),
+    ) -> Vec<Placement> {
+        let mut all: Vec<_> = arrangements(grid, &panel.outer(), &self.lattice)
+            .into_iter()
+            .enumerate()
+            .collect();
+        // Where most was found the best way is likely, and others are soon seen to be worse.
+        all.sort_by_key(|it| std::cmp::Reverse(it.1.covered));
+        let mut out: Vec<(usize, Placement)> = Vec::new();
+        for (index, way) in all {
+            let laid = asked(&way.map).and_then(|it| self.gather(view, panel, grid, &way, it));
+            if let Some(it) = laid {
+                met(&it);
+                out.push((index, it));
+            }
+        }
+        out.sort_by_key(|it| it.0);
+        out.into_iter().map(|it| it.1).collect()
+    }
+
+    /// The evidence of all outlines of an arrangement; none if it can't be what is asked.
+    fn gather(
+        &mut self,
+        view: &View,
+        panel: &Panel,
+        grid: &Grid,
+        arrangement: &Arrangement,
+        asked: Asked,
+    ) -> Option<Placement> {
+        let map = arrangement.map;
+        let cell = |patch: &Patch| {
+            patch.cell.map(|_| {
+                let at = arrangement.moved.map(patch.rect.centre());
+                (
+                    whole((at.x - grid.patch_mm[0] / 2.0) / grid.pitch_mm[0] + 0.5),
+                    whole((at.y - grid.patch_mm[1] / 2.0) / grid.pitch_mm[1] + 0.5),
+                )
+            })
+        };
+        let cells: Vec<_> = panel.patches.iter().map(cell).collect();
+        let known = |it: &Option<(i32, i32)>| it.and_then(|it| self.known.get(&it).copied());
+        let mut believed: Vec<Option<Believed>> = cells.iter().map(known).collect();
+        // What it is if all that was not looked at yet is as it should be.
+        let (mut score, mut seen) = (0.0, 0.0);
+        for (patch, it) in panel.patches.iter().zip(&believed) {
+            score += it.map_or(most(patch), |it| worth(patch, it));
+            seen += it.map_or(1.0, |it| it.visible) * f64::from(u8::from(!patch.empty));
+        }
+        // What is hardly seen comes first: it tells soonest that too little is.
+        let mut open: Vec<usize> = (0..cells.len())
+            .filter(|i| believed[*i].is_none())
+            .collect();
+        open.sort_by_key(|i| {
+            let found = cells[*i].is_some_and(|it| self.lattice.cells.binary_search(&it).is_ok());
+            (found, view.holds(map.map(panel.patches[*i].rect.centre())))
+        });
+        for i in open {
+            // Sums of the same numbers in another order differ by rounding.
+            if score < asked.score - 1e-6 || seen < asked.seen - 1e-6 {
+                return None;
+            }
+            let patch = &panel.patches[i];
+            let it = if let Some(cell) = cells[i] {
+                let lattice = &self.lattice.map;
+                let rect = Lattice::rect(grid, cell);
+                let look = look(lattice, grid, &rect, 2);
+                let it = outline(view, lattice, &rect, &look).believed();
+                self.known.insert(cell, it);
+                it
+            } else {
+                let look = Look {
+                    gap_mm: 0.0,
+                    ..look(&map, grid, &patch.rect, 1)
+                };
+                outline(view, &map, &patch.rect, &look).believed()
+            };
+            score += worth(patch, it) - most(patch);
+            seen += (it.visible - 1.0) * f64::from(u8::from(!patch.empty));
+            believed[i] = Some(it);
+        }
+        let mut out = Placement::none(map, arrangement.mirrored, panel);
+        for (patch, it) in panel.patches.iter().zip(believed) {
+            out.count(patch, it?);
+        }
+        (out.score() >= asked.score).then_some(out)
+    }
 }
 
 /// All ways of laying a grid on a lattice so that `outer` lies before the horizon.
@@ -143,25 +302,15 @@ pub(super) fn arrangements(grid: &Grid, outer: &Rect, lattice: &Lattice) -> Vec<
     let mut out = Vec::new();
     let (rows, columns) = (whole(grid.rows as f64), whole(grid.columns as f64));
     for (i, j) in windows(lattice, columns, rows) {
+        let on =
+            |it: &&(i32, i32)| (i..i + columns).contains(&it.0) && (j..j + rows).contains(&it.1);
+        let covered = lattice.cells.iter().filter(on).count();
         for turn in 0..4 {
-            out.extend(lay(grid, outer, lattice, (i, j), motion(turn)));
+            let laid = lay(grid, outer, lattice, (i, j), motion(turn));
+            out.extend(laid.map(|it| Arrangement { covered, ..it }));
         }
     }
     out
-}
-
-/// All ways of laying a panel on a lattice, each with the evidence of its outlines.
-pub(super) fn placements(
-    view: &View,
-    panel: &Panel,
-    grid: &Grid,
-    lattice: &Lattice,
-) -> Vec<Placement> {
-    let mut known: BTreeMap<(i32, i32), Believed> = BTreeMap::new();
-    arrangements(grid, &panel.outer(), lattice)
-        .iter()
-        .map(|it| gather(view, panel, grid, lattice, &mut known, it))
-        .collect()
 }
 
 /// Places of a window of cells that hold all found cells, or lie within them if they are more; one more all round.
@@ -221,53 +370,8 @@ fn lay(
         moved: PlaneMap::new(moved),
         map: PlaneMap::new(homography / pivot),
         mirrored: motion.determinant() < 0.0,
+        covered: 0,
     })
-}
-
-/// The evidence of all outlines of an arrangement; beliefs in the lattice's cells are `known` from one to the next.
-fn gather(
-    view: &View,
-    panel: &Panel,
-    grid: &Grid,
-    lattice: &Lattice,
-    known: &mut BTreeMap<(i32, i32), Believed>,
-    arrangement: &Arrangement,
-) -> Placement {
-    let map = arrangement.map;
-    let mut out = Placement {
-        map,
-        mirrored: arrangement.mirrored,
-        lattice: None,
-        patches: 0.0,
-        clear: 0.0,
-        empties: 0.0,
-        seen: 0.0,
-        plain: 0.0,
-        of: 0.0,
-        believed: Vec::with_capacity(panel.patches.len()),
-    };
-    for patch in &panel.patches {
-        let visible = if patch.cell.is_some() {
-            let at = arrangement.moved.map(patch.rect.centre());
-            let cell = (
-                whole((at.x - grid.patch_mm[0] / 2.0) / grid.pitch_mm[0] + 0.5),
-                whole((at.y - grid.patch_mm[1] / 2.0) / grid.pitch_mm[1] + 0.5),
-            );
-            *known.entry(cell).or_insert_with(|| {
-                let rect = Lattice::rect(grid, cell);
-                let look = look(&lattice.map, grid, &rect, 2);
-                outline(view, &lattice.map, &rect, &look).believed()
-            })
-        } else {
-            let look = Look {
-                gap_mm: 0.0,
-                ..look(&map, grid, &patch.rect, 1)
-            };
-            outline(view, &map, &patch.rect, &look).believed()
-        };
-        out.count(patch, visible);
-    }
-    out
 }
 
 /// Whether all of a rectangle lies on the near side of the horizon.
@@ -288,7 +392,7 @@ pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap) -> PlaneMap {
             .filter(|it| !it.empty)
             .flat_map(|it| {
                 let look = free_look(panel, &map, &it.rect, round + 1);
-                outline(view, &map, &it.rect, &look).seen
+                edges(view, &map, &it.rect, &look)
             })
             .collect();
         if let Some(better) = fit::homography(&map, panel.extent().corners(), &seen)
@@ -313,18 +417,8 @@ pub(super) fn free_look(panel: &Panel, map: &PlaneMap, rect: &Rect, round: i32) 
 
 /// Weighs a map that was not grown on a lattice.
 pub(super) fn weigh(view: &View, panel: &Panel, map: &PlaneMap) -> Placement {
-    let mut out = Placement {
-        map: *map,
-        mirrored: map.jacobian(panel.extent().centre()).determinant() < 0.0,
-        lattice: None,
-        patches: 0.0,
-        clear: 0.0,
-        empties: 0.0,
-        seen: 0.0,
-        plain: 0.0,
-        of: 0.0,
-        believed: Vec::with_capacity(panel.patches.len()),
-    };
+    let mirrored = map.jacobian(panel.extent().centre()).determinant() < 0.0;
+    let mut out = Placement::none(*map, mirrored, panel);
     for patch in &panel.patches {
         let look = free_look(panel, map, &patch.rect, 2);
         out.count(patch, outline(view, map, &patch.rect, &look).believed());

@@ -4,7 +4,7 @@ use super::candidate::{self, Candidate};
 use super::card::{SIZES, Search};
 use super::decide::{self, FAINTLY, VOUCHED};
 use super::ground::Ground;
-use super::place::Placement;
+use super::place::{Asked, Laid, Placement};
 use super::region::{Quad, polygon_area};
 use super::rim;
 use super::view::View;
@@ -31,13 +31,14 @@ const FEWEST: usize = 3;
 
 /// Distance to a second place that the layout fits nearly as well, if there is one that no card and nothing of the first explains.
 ///
-/// It is looked for among the ways, and then on the regions that the first leaves: a lattice that reaches over two boards alike keeps
-/// that of the other out of the ways.
+/// It is looked for among the ways, then on the lattices, and then on the regions that the first leaves: a lattice that reaches over two
+/// boards alike keeps that of the other out of them.
 pub(super) fn panel(
     view: &View,
     panel: &Panel,
     quads: &[Quad],
     ways: &[Placement],
+    lattices: &mut [Laid],
     best: &Candidate,
     hear: &dyn Fn(Vec<Placement>) -> Vec<Candidate>,
 ) -> Option<f64> {
@@ -45,17 +46,9 @@ pub(super) fn panel(
     let cards = Cards::of(panel, best);
     // Around it is what is beyond it, as far as that can be seen.
     let boardless = LazyCell::new(|| Ground::read(view, panel, map).is_none());
-    let first = panel.extent().inset(-0.1 * panel.extent().width);
+    let may_be = |it: &PlaneMap| elsewhere(view, panel, it, map, &cards);
     let is_second = |it: &Placement| {
-        let other = it.map.map(panel.extent().centre());
-        let in_view = other.x > 0.0
-            && other.y > 0.0
-            && other.x < view.width as f64
-            && other.y < view.height as f64;
-        in_view
-            && !map.unmap(other).is_some_and(|p| first.contains(&p))
-            && !cards.cover(other)
-            && as_large(panel, &it.map, map)
+        may_be(&it.map)
             && is_panel(view, panel, it, best, &|| *boardless, &cards)
             && has_its_own(view, panel, it, map)
             && !clutter(view, panel, it, best, hear)
@@ -63,12 +56,46 @@ pub(super) fn panel(
     let centre = map.map(panel.extent().centre());
     let distance = |it: &Placement| (it.map.map(panel.extent().centre()) - centre).norm();
     let among = |ways: &[Placement]| ways.iter().find(|it| is_second(it)).map(distance);
-    among(ways).or_else(|| {
+    let on = |lattices: &mut [Laid]| {
+        let asked = |way: &PlaneMap| {
+            may_be(way).then(|| Asked {
+                score: f64::NEG_INFINITY,
+                seen: MORE_THAN_TWO.max(FAINTLY * open(panel, way, &cards).count() as f64),
+            })
+        };
+        let mut ways = decide::laid(view, panel, lattices, &asked, &|_| ());
+        ways.sort_by(|a, b| b.score().total_cmp(&a.score()));
+        among(&ways)
+    };
+    among(ways).or_else(|| on(lattices)).or_else(|| {
         let left = unexplained(panel, map, &cards, quads);
-        (left.len() >= FEWEST)
-            .then(|| decide::search(view, panel, &left))
-            .and_then(|it| among(&it))
+        if left.len() < FEWEST {
+            return None;
+        }
+        among(&decide::suggested(view, panel, &left))
+            .or_else(|| on(&mut decide::grow(view, panel, &left, &may_be)))
     })
+}
+
+/// Whether a way has the layout in view, as large as the first, and neither on it nor on a card.
+fn elsewhere(view: &View, panel: &Panel, way: &PlaneMap, first: &PlaneMap, cards: &Cards) -> bool {
+    let extent = panel.extent();
+    let centre = way.map(extent.centre());
+    let around = extent.inset(-0.1 * extent.width);
+    view.holds(centre)
+        && !first.unmap(centre).is_some_and(|p| around.contains(&p))
+        && !cards.cover(centre)
+        && as_large(panel, way, first)
+}
+
+/// The patches that are not empty and that no card hides.
+fn open<'a>(
+    panel: &'a Panel,
+    way: &'a PlaneMap,
+    cards: &'a Cards,
+) -> impl Iterator<Item = &'a Patch> {
+    let there = panel.patches.iter().filter(|it| !it.empty);
+    there.filter(|it| !cards.hide(way, &it.rect))
 }
 
 /// The regions that are neither on the first panel nor on its cards, and in its plane as large as a patch or its half.
@@ -141,9 +168,9 @@ fn is_panel(
     if way.seen < MORE_THAN_TWO {
         return false;
     }
-    let open = |it: &Patch| !it.empty && !cards.hide(map, &it.rect);
-    let of = panel.patches.iter().filter(|it| open(it)).count();
-    let seen = seen(view, panel, way, &best.placement.map, open);
+    let of = open(panel, map, cards).count();
+    let counts = |it: &Patch| !it.empty && !cards.hide(map, &it.rect);
+    let seen = seen(view, panel, way, &best.placement.map, counts);
     let share = seen / (of as f64).max(1.0);
     let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
     let on_a_board = || {

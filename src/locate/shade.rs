@@ -123,8 +123,8 @@ pub(super) fn ring_places(rect: &Rect, gap: [f64; 2]) -> impl Iterator<Item = Po
 pub(super) fn median(all: &[Graded]) -> Graded {
     [0, 1, 2].map(|k| {
         let mut values: Vec<f32> = all.iter().map(|it| it[k]).collect();
-        values.sort_by(f32::total_cmp);
-        values[values.len() / 2]
+        let middle = values.len() / 2;
+        *values.select_nth_unstable_by(middle, f32::total_cmp).1
     })
 }
 

@@ -37,7 +37,16 @@ pub(super) trait Light {
 
 /// Grades one linear colour.
 pub(super) fn grade(linear: [f32; 3]) -> Graded {
-    let [r, g, b] = linear.map(|it| 100.0 * it.max(0.0).sqrt());
+    opponents(linear.map(even))
+}
+
+/// Linear light on a scale of 100 on which noise is even.
+fn even(linear: f32) -> f32 {
+    100.0 * linear.max(0.0).sqrt()
+}
+
+/// Lightness and two opponents of what is even.
+fn opponents([r, g, b]: [f32; 3]) -> Graded {
     [
         0.3 * r + 0.5 * g + 0.2 * b,
         0.7 * (r - g),
@@ -74,13 +83,22 @@ pub(super) struct View {
 }
 
 impl View {
+    /// Whether a place lies in it.
+    pub(super) fn holds(&self, p: Point) -> bool {
+        p.x > 0.0 && p.y > 0.0 && p.x < self.width as f64 && p.y < self.height as f64
+    }
+
     /// Grades a shrunk photo, where it lies.
-    pub(super) fn new(image: LinearImage) -> Self {
+    pub(super) fn new(mut image: LinearImage) -> Self {
+        // Roots of plain numbers are taken several at once.
+        for it in image.pixels.as_flattened_mut() {
+            *it = even(*it);
+        }
         Self {
             factor: image.factor,
             width: image.width,
             height: image.height,
-            pixels: image.pixels.into_iter().map(grade).collect(),
+            pixels: image.pixels.into_iter().map(opponents).collect(),
         }
     }
 }
@@ -100,26 +118,84 @@ impl Light for View {
         Between::of(first, self.width, self.height)?;
         Between::of(last, self.width, self.height)?;
         let values = self.pixels.as_flattened();
+        let four = |it: &[f32]| it.first_chunk().map(|it: &[f32; 4]| f32x4::from(*it));
+        // Places are counted from the pixel at the line's upper left, so that single precision keeps them to a thousandth of a pixel.
+        let corner = [
+            (first.x.min(last.x) - 0.5).floor(),
+            (first.y.min(last.y) - 0.5).floor(),
+        ];
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "both ends are in the picture"
+        )]
+        let base = corner[1] as usize * self.width + corner[0] as usize;
+        let line = [
+            Along::new(first.x - 0.5 - corner[0], step.x),
+            Along::new(first.y - 0.5 - corner[1], step.y),
+        ];
         let (mut sum, mut squares) = (f32x4::ZERO, f32x4::ZERO);
-        for k in 0..n {
-            let between = Between::inside(first + step * f64::from(k), self.width);
-            let four = |pixel: usize| Some(f32x4::from(*values.get(3 * pixel..)?.first_chunk()?));
-            let (above, below) = (between.first, between.first + self.width);
-            let (Some(a), Some(b), Some(c), Some(d)) =
-                (four(above), four(above + 1), four(below), four(below + 1))
-            else {
-                // After the very last pixel there is no fourth value.
-                return self.one_by_one(first, step, n);
-            };
-            let (u, v) = (f32x4::splat(between.u), f32x4::splat(between.v));
-            let (top, bottom) = (a + u * (b - a), c + u * (d - c));
-            let colour = top + v * (bottom - top);
-            sum += colour;
-            squares += colour * colour;
+        for k in (0..n).step_by(4) {
+            let [(right, u), (down, v)] = line.map(|it| it.four(k));
+            for i in 0..4.min(n - k) as usize {
+                let at = 3 * (base + down[i] * self.width + right[i]);
+                let row = |at: usize| values.get(at..at + 7);
+                let (Some(above), Some(below)) = (row(at), row(at + 3 * self.width)) else {
+                    // After the very last pixel there is no fourth value.
+                    return self.one_by_one(first, step, n);
+                };
+                let (Some(a), Some(b), Some(c), Some(d)) = (
+                    four(above),
+                    four(&above[3..]),
+                    four(below),
+                    four(&below[3..]),
+                ) else {
+                    return self.one_by_one(first, step, n);
+                };
+                let (u, v) = (f32x4::splat(u[i]), f32x4::splat(v[i]));
+                let (top, bottom) = (a + u * (b - a), c + u * (d - c));
+                let colour = top + v * (bottom - top);
+                sum += colour;
+                squares += colour * colour;
+            }
         }
         let [light, opponent, blue, _] = sum.to_array();
         let [x, y, z, _] = squares.to_array();
         Some(([light, opponent, blue], x + y + z))
+    }
+}
+
+/// One coordinate of places a step apart.
+#[derive(Clone, Copy)]
+struct Along {
+    first: f32,
+    step: f32,
+}
+
+impl Along {
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "counted from near by, a place is as near as it counts"
+    )]
+    fn new(first: f64, step: f64) -> Self {
+        Self {
+            first: first as f32,
+            step: step as f32,
+        }
+    }
+
+    /// The whole pixels and the fractions of the `k`th of the places and of the three after it, which may lie beyond the last.
+    fn four(self, k: u32) -> ([usize; 4], [f32; 4]) {
+        #[expect(clippy::cast_precision_loss, reason = "12 at most")]
+        let k = f32x4::splat(k as f32) + f32x4::from([0.0, 1.0, 2.0, 3.0]);
+        let at = f32x4::splat(self.first) + k * f32x4::splat(self.step);
+        let whole = at.fast_trunc_int();
+        let fraction = at - whole.round_float();
+        // What rounding puts before the first pixel lies on it.
+        let whole = whole
+            .to_array()
+            .map(|it| usize::try_from(it).unwrap_or_default());
+        (whole, fraction.to_array())
     }
 }
 

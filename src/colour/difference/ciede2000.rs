@@ -4,6 +4,8 @@
 //! is the direction of their sum, multiples of an angle are products, and an angle itself is taken near blue only, where the rotation asks for it.
 
 use super::Lab;
+use nalgebra::Vector3;
+use wide::f64x4;
 
 /// 25⁷.
 const KNEE: f64 = 6_103_515_625.0;
@@ -105,6 +107,81 @@ fn rotation(cos: f64, sin: f64) -> f64 {
     -2.0 * (2.0 * 30.0_f64.to_radians() * (-away * away).exp()).sin()
 }
 
+/// [`delta_e`] from one colour to each of those that lie so far from it, four at a time.
+pub(super) fn delta_e_to_each(one: Lab, away: &[Vector3<f64>]) -> Vec<f64> {
+    let mut out = Vec::with_capacity(away.len().next_multiple_of(4));
+    for some in away.chunks(4) {
+        // Lanes without a colour of their own repeat the last, and are dropped at the end.
+        let at = |i: usize| some[i.min(some.len() - 1)];
+        let [l, a, b] = [0, 1, 2].map(|k| f64x4::from([at(0)[k], at(1)[k], at(2)[k], at(3)[k]]));
+        let [l, a, b] = [one.l + l, one.a + a, one.b + b];
+        match four(one, [l, a, b]) {
+            Some(all) => out.extend(all.to_array()),
+            None => {
+                let [l, a, b] = [l, a, b].map(f64x4::to_array);
+                out.extend((0..4).map(|i| delta_e(one, Lab::new(l[i], a[i], b[i]))));
+            }
+        }
+    }
+    out.truncate(away.len());
+    out
+}
+
+/// Four at once, by the same steps; none where the mean of two hues has no direction.
+fn four(one: Lab, [l, a, b]: [f64x4; 3]) -> Option<f64x4> {
+    let length = |a: f64x4, b: f64x4| (a * a + b * b).sqrt();
+    let seventh = |chroma: f64x4| {
+        let square = chroma * chroma;
+        let power = square * square * square * chroma;
+        let root = (power / (power + KNEE)).sqrt();
+        power
+            .simd_lt(f64x4::splat(f64::MAX))
+            .bitselect(root, f64x4::ONE)
+    };
+    let polar = |a: f64x4, b: f64x4| {
+        let chroma = length(a, b);
+        let any = chroma.simd_gt(f64x4::ZERO);
+        let per = any.bitselect(f64x4::ONE / chroma, f64x4::ZERO);
+        (chroma, [a * per, b * per])
+    };
+    let [one_a, one_b] = [one.a, one.b].map(f64x4::splat);
+    let stretch = 1.5 - 0.5 * seventh((length(one_a, one_b) + length(a, b)) / 2.0);
+    let (chroma_one, hue_one) = polar(one_a * stretch, one_b);
+    let (chroma_other, hue_other) = polar(a * stretch, b);
+    let (sum, [cos, sin]) = polar(hue_one[0] + hue_other[0], hue_one[1] + hue_other[1]);
+    if !sum.simd_gt(f64x4::splat(OPPOSITE)).all() {
+        return None;
+    }
+    let turned = hue_one[0] * hue_other[1] - hue_one[1] * hue_other[0];
+    let apart = length(hue_one[0] - hue_other[0], hue_one[1] - hue_other[1]);
+    let apart = turned.simd_lt(f64x4::ZERO).bitselect(-apart, apart);
+    let hue = (chroma_one * chroma_other).sqrt() * apart;
+    let mean = (chroma_one + chroma_other) / 2.0;
+
+    let (cos2, sin2) = (2.0 * cos * cos - 1.0, 2.0 * sin * cos);
+    let (cos3, sin3) = (cos * cos2 - sin * sin2, sin * cos2 + cos * sin2);
+    let (cos4, sin4) = (2.0 * cos2 * cos2 - 1.0, 2.0 * sin2 * cos2);
+    let t = 1.0 - 0.17 * (cos * OF_30[0] + sin * OF_30[1])
+        + 0.24 * cos2
+        + 0.32 * (cos3 * OF_6[0] - sin3 * OF_6[1])
+        - 0.20 * (cos4 * OF_63[0] + sin4 * OF_63[1]);
+    let l50 = (l + one.l) / 2.0 - 50.0;
+    let l50 = l50 * l50;
+    let lightness = (l - one.l) / (1.0 + 0.015 * l50 / (20.0 + l50).sqrt());
+    let chroma = (chroma_other - chroma_one) / (1.0 + 0.045 * mean);
+    let hue = hue / (1.0 + 0.015 * mean * t);
+    let squares = lightness * lightness + chroma * chroma + hue * hue;
+    let blue = (cos * BLUE[0] + sin * BLUE[1]).simd_lt(f64x4::splat(FAR_FROM_BLUE));
+    let turned = if blue.all() {
+        f64x4::ZERO
+    } else {
+        let (cos, sin) = (cos.to_array(), sin.to_array());
+        let rotation = f64x4::from([0, 1, 2, 3].map(|i| rotation(cos[i], sin[i])));
+        rotation * seventh(mean) * chroma * hue
+    };
+    Some((squares + turned).max(f64x4::ZERO).sqrt())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -145,6 +222,42 @@ mod tests {
             let (ours, theirs) = (delta_e(first, second), first.difference(second));
             prop_assert!((ours - theirs).abs() < 1e-9 * (1.0 + theirs), "{ours} {theirs}");
         }
+    }
+
+    proptest! {
+        #[test]
+        fn four_at_once_are_each_by_itself(
+            one in (0.0..100.0_f64, -60.0..60.0_f64, -60.0..60.0_f64),
+            neutral in any::<bool>(),
+            away in prop::collection::vec(
+                prop_oneof![
+                    4 => (-40.0..40.0_f64, -90.0..90.0_f64, -90.0..90.0_f64),
+                    1 => (-1e-3..1e-3_f64, -1e-3..1e-3_f64, -1e-3..1e-3_f64),
+                    1 => Just((0.0, 0.0, 0.0)),
+                ],
+                0..14,
+            ),
+        ) {
+            let one = if neutral { Lab::new(one.0, 0.0, 0.0) } else { Lab::new(one.0, one.1, one.2) };
+            let mut away: Vec<Vector3<f64>> = away.iter().map(|it| Vector3::new(it.0, it.1, it.2)).collect();
+            // To the grey axis, and to the opposite hue.
+            away.push(Vector3::new(1.0, -one.a, -one.b));
+            away.push(Vector3::new(1.0, -2.0 * one.a, -2.0 * one.b));
+            let all = delta_e_to_each(one, &away);
+            prop_assert_eq!(all.len(), away.len());
+            for (it, d) in all.iter().zip(&away) {
+                let alone = delta_e(one, Lab::new(one.l + d.x, one.a + d.y, one.b + d.z));
+                prop_assert!((it - alone).abs() < 1e-9 * (1.0 + alone), "{it} {alone} {d}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_not_finite_stays_so() {
+        let far = Vector3::new(0.0, 1e200, 0.0);
+        let all = delta_e_to_each(Lab::new(50.0, 1.0, 2.0), &[Vector3::repeat(f64::NAN), far]);
+        assert!(all[0].is_nan());
+        assert!(!(all[1] < 1e6), "{}", all[1]);
     }
 
     #[test]

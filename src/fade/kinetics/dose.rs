@@ -129,7 +129,7 @@ impl Said<'_> {
 
 /// Both ends of the 95 % interval of weighted values.
 fn ends(mut values: Vec<(f64, f64)>) -> (f64, f64) {
-    values.sort_by(|one, other| one.0.total_cmp(&other.0));
+    values.sort_unstable_by(|one, other| one.0.total_cmp(&other.0));
     let all: f64 = values.iter().map(|it| it.1).sum();
     let quantile = |share: f64| {
         let mut sum = 0.0;

@@ -41,25 +41,29 @@ impl Ray {
     /// From none of `change` to `most` times of it.
     pub(super) fn of(start: Lab, change: &Vector3<f64>, most: f64) -> Self {
         let step = most / (PLACES * PLACES) as f64;
-        let ratio = |i: usize| {
-            let along = step * ((i * i) as f64).max(AT_START);
-            de_00(start, &(change * along)) / along
+        let ratios = |places: &[usize]| -> Vec<f64> {
+            let along = |i: &usize| step * ((i * i) as f64).max(AT_START);
+            let there: Vec<_> = places.iter().map(|i| change * along(i)).collect();
+            let all = difference::delta_e_2000_to_each(start, &there);
+            (all.iter().zip(places))
+                .map(|(it, i)| it / along(i))
+                .collect()
         };
-        let few: [f64; PLACES / FOURTH + 1] = std::array::from_fn(|i| ratio(FOURTH * i));
-        let ratios = if is_straight(&few) {
-            std::array::from_fn(|i| {
+        let fourth: [usize; PLACES / FOURTH + 1] = std::array::from_fn(|i| FOURTH * i);
+        let few = ratios(&fourth);
+        let mut all = [0.0; PLACES + 1];
+        if is_straight(&few) {
+            for (i, it) in all.iter_mut().enumerate() {
                 let after = i.div_ceil(FOURTH).max(1);
-                straight(&few, i, [after - 1, after])
-            })
+                *it = straight(&few, i, [after - 1, after]);
+            }
         } else {
-            std::array::from_fn(|i| {
-                if i % FOURTH == 0 {
-                    few[i / FOURTH]
-                } else {
-                    ratio(i)
-                }
-            })
-        };
+            let places: [usize; PLACES + 1] = std::array::from_fn(|i| i);
+            for (to, it) in all.iter_mut().zip(ratios(&places)) {
+                *to = it;
+            }
+        }
+        let ratios = all;
         Self { step, ratios }
     }
 
