@@ -80,7 +80,13 @@ fn main() {
     let mut table = Table::default();
     if !has("changes") {
         // The costs first: nothing else runs then.
-        costs::row(&mut table, &folder.path().join("costs"), split, first);
+        costs::row(
+            &mut table,
+            &folder.path().join("costs"),
+            split,
+            first,
+            boards,
+        );
         println!("-- costs: {:.0} s", start.elapsed().as_secs_f64());
     }
     if has("costs") {

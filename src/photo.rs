@@ -166,6 +166,7 @@ impl Photo {
     ///
     /// If the pixel lies outside of the photo, as with any index.
     #[must_use]
+    #[inline]
     pub fn code(&self, x: usize, y: usize) -> [u16; 3] {
         assert!(x < self.width, "column {x} of {}", self.width);
         let at = 3 * (y * self.width + x);
@@ -181,6 +182,7 @@ impl Photo {
     ///
     /// If the pixel lies outside of the photo, as with any index.
     #[must_use]
+    #[inline]
     pub fn linear(&self, x: usize, y: usize) -> [f32; 3] {
         let code = self.code(x, y);
         std::array::from_fn(|channel| self.encoding.tables[channel][usize::from(code[channel])])

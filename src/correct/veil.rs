@@ -170,7 +170,9 @@ pub(super) fn of(patches: &[Region], evened: &[Vec<[f64; 3]>], white: [f64; 3]) 
 }
 
 fn apart(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    // Millimetres: `hypot` guards against numbers that overflow, and takes several times as long.
+    let [x, y] = [a[0] - b[0], a[1] - b[1]];
+    (x * x + y * y).sqrt()
 }
 
 /// None with too few blocks to show a shape.

@@ -288,23 +288,33 @@ const NEAR: i32 = 2;
 /// … and, where none is found, where: after two patches that hardly show.
 const FAR: i32 = 3;
 
-/// Cells that lie so far from a found one along an axis.
+/// Cells that lie so far from a found one along an axis and within reach of the first, in order.
 fn frontier(found: &Found, reach: [i32; 2], away: RangeInclusive<i32>) -> Vec<(i32, i32)> {
-    let mut out: Vec<(i32, i32)> = Vec::new();
+    // A mark for each cell within reach, in that order: sooner done than sorting what several found ones have beside them.
+    let high = 2 * reach[1] - 1;
+    let place = |(i, j): (i32, i32)| usize::try_from((i + reach[0] - 1) * high + j + reach[1] - 1);
+    let mut beside = vec![false; usize::try_from((2 * reach[0] - 1) * high).unwrap_or(0)];
     for (i, j) in found.keys() {
-        for (di, dj) in [(1, 0), (-1, 0), (0, 1), (0, -1)] {
-            for far in away.clone() {
-                let cell = (i + di * far, j + dj * far);
-                if cell.0.abs() < reach[0] && cell.1.abs() < reach[1] && !found.contains_key(&cell)
+        for far in away.clone() {
+            for cell in [(i + far, *j), (i - far, *j), (*i, j + far), (*i, j - far)] {
+                if cell.0.abs() < reach[0]
+                    && cell.1.abs() < reach[1]
+                    && let Some(it) = place(cell).ok().and_then(|it| beside.get_mut(it))
                 {
-                    out.push(cell);
+                    *it = true;
                 }
             }
         }
     }
-    out.sort_unstable();
-    out.dedup();
-    out
+    for it in found.keys() {
+        if let Some(it) = place(*it).ok().and_then(|it| beside.get_mut(it)) {
+            *it = false;
+        }
+    }
+    let cells = (1 - reach[0]..reach[0])
+        .flat_map(|i| (1 - reach[1]..reach[1]).map(move |j| (i, j)))
+        .zip(beside);
+    cells.filter(|it| it.1).map(|it| it.0).collect()
 }
 
 /// How far from where it is predicted a region's centre may lie, by the shortest of its sides, pixels.
