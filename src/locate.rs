@@ -5,7 +5,7 @@
 //! Place and structure decide. Colours are heard as witnesses of which way is up, never as references.
 //!
 //! The way: `region` finds flat quadrilaterals; `chart` finds charts by their colours, and takes theirs away; `lattice` indexes
-//! the rest (`straight` leaves out what bends it), `place` lays the layout on them with the evidence of all outlines (`evidence`, `edge`); `candidate` asks every
+//! the rest (`straight` leaves out what bends it), `laid` lays the layout on them, each way (`place`) with the evidence of all outlines (`evidence`, `edge`); `candidate` asks every
 //! witness, cards among them (`card` with `zones`, from what `suggest` suggests; `even` where a cloth hides the edges) and the board around (`rim`, and `ground`
 //! beyond it); `second` looks for a second panel, `choose` weighs the ways, and `refine` goes down to the stored pixels. `decide` leads from one to the next.
 
@@ -30,6 +30,7 @@ mod free;
 mod ground;
 mod hand;
 mod improve;
+mod laid;
 mod lattice;
 mod level;
 mod own;

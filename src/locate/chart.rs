@@ -4,6 +4,7 @@
 //! found first, they can't be mistaken for the panel's, and the panel's not for the chart's.
 
 use super::card;
+use super::laid::arrangements;
 use super::lattice;
 use super::place;
 use super::region::Quad;
@@ -69,7 +70,7 @@ pub(super) fn find(view: &View, quads: &[Quad], card: &Panel, mirrored: bool) ->
     let mut laid: Vec<(f64, PlaneMap)> = Vec::new();
     for lattice in lattice::distinct(grid, lattices, LATTICES) {
         laid.extend(
-            place::arrangements(grid, &card.outer(), &lattice)
+            arrangements(grid, &card.outer(), &lattice)
                 .into_iter()
                 .filter(|it| it.mirrored == mirrored)
                 .filter_map(|it| Some((shade::misfit(view, &it.map, card)?.0, it.map))),

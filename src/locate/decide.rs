@@ -4,8 +4,9 @@ use super::candidate::{self, Candidate, place_words};
 use super::card::{Found, Search};
 use super::chart::{self, Chart};
 use super::evidence::outline;
+use super::laid::{self, Asked, Laid};
 use super::lattice;
-use super::place::{self, Asked, Laid, Placement};
+use super::place::{self, Placement};
 use super::region::{self, Quad};
 use super::view::View;
 use super::{LocateError, Options, board, choose, free, hand, second};
@@ -254,10 +255,10 @@ pub(super) fn grow(
     let distinct = lattice::distinct(grid, lattices, MOST_LATTICES).into_iter();
     let outer = panel.outer();
     distinct
-        .filter(|it| (place::arrangements(grid, &outer, it).iter()).any(|it| wanted(&it.map)))
+        .filter(|it| (laid::arrangements(grid, &outer, it).iter()).any(|it| wanted(&it.map)))
         .map(|mut lattice| {
             lattice.straighten();
-            place::refine(view, grid, &mut lattice);
+            laid::refine(view, grid, &mut lattice);
             Laid::new(lattice)
         })
         .collect()

@@ -20,7 +20,7 @@ pub(super) struct Lattice {
     pub corners: Vec<[(Point, Point); 4]>,
     /// Root mean square distance of the regions' corners from the lattice's, as a share of a patch's size: a few pixels are as true as
     /// anything by their own measure.
-    misfit: f64,
+    pub misfit: f64,
 }
 
 impl Lattice {
@@ -429,3 +429,6 @@ fn pairs(
     });
     corners.collect()
 }
+
+#[cfg(test)]
+mod tests;
