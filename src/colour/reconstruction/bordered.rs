@@ -110,6 +110,41 @@ mod tests {
         }
     }
 
+    proptest! {
+        // Pivots of either sign, none near zero: the diagonal outweighs what is beside it.
+        #[test]
+        fn negative_pivots_are_as_good(
+            odd in prop::collection::vec((5.0..8.0_f64, any::<bool>(), -1.0..1.0_f64), 5..60),
+        ) {
+            let n = odd.len();
+            let diagonal: Vec<f64> = odd.iter().map(|it| if it.1 { -it.0 } else { it.0 }).collect();
+            let border: Vec<_> = (0..n)
+                .map(|i| {
+                    let x = i as f64 / n as f64;
+                    Vector3::new(1.0, x, x * x)
+                })
+                .collect();
+            let right = odd.iter().map(|it| it.2).chain([0.3, -0.2, 0.1]);
+            let right = DVector::from_iterator(n + 3, right);
+            let mut full = DMatrix::zeros(n + 3, n + 3);
+            for i in 0..n {
+                full[(i, i)] = diagonal[i];
+                if i > 0 {
+                    full[(i, i - 1)] = -2.0;
+                    full[(i - 1, i)] = -2.0;
+                }
+                for k in 0..3 {
+                    full[(i, n + k)] = border[i][k];
+                    full[(n + k, i)] = border[i][k];
+                }
+            }
+            let theirs = full.lu().solve(&right).unwrap();
+            prop_assume!(theirs.amax() < 1e4);
+            let ours = solve(&diagonal, -2.0, &border, &right).unwrap();
+            prop_assert!((&ours - &theirs).amax() < 1e-7 * (1.0 + theirs.amax()), "{} {}", ours, theirs);
+        }
+    }
+
     #[test]
     fn differences_alone_need_a_sum_to_have_a_solution() {
         // x₀ = x₁ = x₂ from the differences, and their sum is 6.
