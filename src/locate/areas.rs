@@ -76,7 +76,7 @@ fn beside(patches: &Rect, around: &Rect, side: Side, reach: f64) -> Rect {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use nalgebra::Matrix3;
+    use nalgebra::{Matrix3, Vector2};
 
     /// Two patches of 20 mm in a row from (0, 0) to (50, 20), and a card of this text.
     fn panel(card: &str) -> Panel {
@@ -133,5 +133,9 @@ mod tests {
             "{there:?}"
         );
         assert!((there[0].width - longest - 80.0).abs() < 1e-9);
+        // A way that calls by its own −90 what the plane calls −120 has the card, at its −120, a column farther off.
+        let column = Matrix3::new_translation(&Vector2::new(30.0, 0.0));
+        let (shifted, ..) = areas(card, &[column]);
+        assert!((shifted[0].centre() - middle - Vector2::new(-30.0, 0.0)).norm() < 1e-9);
     }
 }

@@ -58,8 +58,8 @@ const SIX: [(i32, i32); 6] = [(0, 0), (0, 1), (1, 0), (1, 1), (2, 0), (2, 1)];
 fn ways_that_are_given_up_are_those_below_what_is_asked() {
     let panel = panel();
     let grid = panel.grid.unwrap();
-    // A fourth column in part, as clutter has it.
-    let view = view(&[&SIX[..], &[(3, 0)]].concat(), &grid);
+    // Another column of which the lattice knows nothing: shifted by one, the layout fits as well.
+    let view = view(&[&SIX[..], &[(3, 0), (3, 1)]].concat(), &grid);
     let any = |_: &PlaneMap| {
         Some(Asked {
             score: f64::NEG_INFINITY,
@@ -71,7 +71,7 @@ fn ways_that_are_given_up_are_those_below_what_is_asked() {
     let best = all.iter().map(Placement::score).fold(f64::MIN, f64::max);
     assert!(all.len() > 20 && best > 20.0, "{} {best}", all.len());
 
-    let within = 14.0;
+    let within = 2.0;
     let leader = Cell::new(f64::NEG_INFINITY);
     let asked = |_: &PlaneMap| {
         Some(Asked {
@@ -94,7 +94,7 @@ fn ways_that_are_given_up_are_those_below_what_is_asked() {
         .map(of)
         .collect();
     assert_eq!(told, expected);
-    assert!(!told.is_empty() && told.len() < all.len());
+    assert!(told.len() == 8 && all.len() > 8, "{}", told.len());
     // What was given up was not looked at to the end.
     assert!(
         pruned.known.len() < whole.known.len(),
