@@ -111,7 +111,7 @@ pub(super) fn hear(
                 .flatten();
             let unseen = ground
                 .as_ref()
-                .map_or(0.0, |it| it.under_unseen(view, panel, &placement.map));
+                .map_or(0.0, |it| it.under_unseen(view, panel, &placement));
             let mut says = vec![
                 placement.empties
                     + bare(view, panel, &placement.map, ground.as_ref())
