@@ -34,6 +34,15 @@ pub(super) struct Found {
     pub needs_cast: bool,
 }
 
+impl Found {
+    /// By how many clear leads something of a score is more like a card than this, which may be as like it in all but its edges if a cloth hides those; 0 if
+    /// it is none.
+    pub(super) fn behind(&self, score: f64, single: bool) -> f64 {
+        let hidden = if self.even { judge::BY_EVENNESS } else { 0.0 };
+        (score - self.score - hidden).max(0.0) / clear_lead(single)
+    }
+}
+
 /// What came of looking for a card.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Search {
@@ -45,6 +54,16 @@ pub(super) enum Search {
     Doubtful,
     /// What could be it lies askew, as other sheets do.
     Askew,
+}
+
+impl Search {
+    /// How well what is there fits.
+    pub(super) fn score(&self) -> Option<f64> {
+        match self {
+            Self::Found(it) => Some(it.score),
+            Self::Missing | Self::Doubtful | Self::Askew => None,
+        }
+    }
 }
 
 /// What looks like a card in the panel's plane, wherever a way of laying the layout might have it.
@@ -376,6 +395,29 @@ mod tests {
         assert_eq!(x(&[off, at(80.0, 5.46, 1.0)]), Some(10.0));
         assert_eq!(x(&[off, at(0.0, 4.9, 1.0)]), Some(10.0));
         assert_eq!(x(&[]), None);
+    }
+
+    #[test]
+    fn what_a_cloth_hides_the_edges_of_is_less_behind_what_shows_them() {
+        let found = |even: bool| Found {
+            pose: Pose {
+                centre: Point::new(0.0, 0.0),
+                angle: 0.0,
+                scale: 1.0,
+            },
+            score: 2.0,
+            seen: 1.0,
+            share: 1.0,
+            plain: true,
+            own: None,
+            even,
+            needs_cast: false,
+        };
+        assert!((found(false).behind(5.0, true) - 2.0).abs() < 1e-9);
+        assert!((found(true).behind(5.0, true) - 0.6 / 1.5).abs() < 1e-9);
+        // Nothing is behind what is less like the card.
+        assert!(found(false).behind(1.0, true).abs() < 1e-9);
+        assert!(found(true).behind(4.0, true).abs() < 1e-9);
     }
 
     #[test]
