@@ -138,11 +138,13 @@ pub(super) fn look_for(
     let mut faint = if card.patches.len() <= 3 && !wanting.is_empty() {
         let (poses, of_other_size) = suggest::scanned(view, panel, placed, plane, &wanting, &fits);
         let mut faint = judged(poses, Source::Elsewhere);
-        // A sheet on a cloth of its colour that seems of about the card's size may be another: it can only cast doubt. What shows its edges was found as a
-        // region, in its size.
-        let even = judged(of_other_size, Source::Elsewhere).into_iter();
-        let doubtful = even.filter(|it| it.even);
-        faint.extend(doubtful.map(|it| Found { plain: false, ..it }));
+        // A sheet on a cloth of its colour that seems of about the card's size may be another: it can only cast doubt. One that shows its edges is as good as
+        // a region of that size, which a mottled cloth may hide.
+        let other = judged(of_other_size, Source::Elsewhere).into_iter();
+        faint.extend(other.map(|it| Found {
+            plain: it.plain && !it.even,
+            ..it
+        }));
         faint
     } else {
         Vec::new()
