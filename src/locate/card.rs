@@ -149,7 +149,7 @@ pub(super) fn look_for(
     } else {
         Vec::new()
     };
-    if single && !seen.iter().chain(&faint).any(|it| it.plain) {
+    if card.patches.len() <= 3 && !seen.iter().chain(&faint).any(|it| it.plain) {
         let parted = judged(
             suggest::parted(quads, card, plane, &fits),
             Source::Elsewhere,
@@ -360,7 +360,7 @@ fn likely(view: &View, card: &Panel, plane: &PlaneMap, poses: Vec<Pose>) -> Vec<
     ranked.into_iter().map(|it| it.1).collect()
 }
 
-/// Belief in the outline of a single zone that a shadow parts: it must show all round, or the part is a sheet of its own.
+/// Belief in the outline of zones that a shadow parts: they must show all round, or the part is a sheet of its own.
 const PARTED_SHOWS: f64 = 0.8;
 
 /// Fewest patches that tell.
