@@ -124,14 +124,19 @@ pub(super) fn look_for(
             faint: Vec::new(),
         };
     }
+    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show. Zones together are like nothing else: only ways
+    // that regions show none for have it elsewhere.
+    let single = card.patches.len() == 1;
     let seen = judged(suggest::poses(quads, card, plane, &fits), Source::Regions);
+    let all = Sightings {
+        seen: outshone(card, seen),
+        faint: Vec::new(),
+    };
+    let seen = all.without_tinted(clear_lead(single)).seen;
     let served = |way: &Motion| {
         seen.iter()
             .any(|it| it.plain && fits_place(panel, placed, &it.pose.moved(way)))
     };
-    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show. Zones together are like nothing else: only ways
-    // that regions show none for have it elsewhere.
-    let single = card.patches.len() == 1;
     let wanting: Vec<Motion> = (ways.iter().filter(|it| single || !served(it)))
         .copied()
         .collect();
@@ -181,7 +186,7 @@ pub(super) fn look_for(
         faint.extend(weighed);
     }
     let all = Sightings {
-        seen: outshone(card, seen),
+        seen,
         faint: outshone(card, faint),
     };
     all.without_tinted(clear_lead(single))
