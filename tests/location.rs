@@ -558,3 +558,33 @@ fn no_board_lies_under_a_chart() {
         "{found:?}"
     );
 }
+
+/// Another sheet of the card's size lies on the other side of the row, where the card would be if the layout were turned: it is less like the card by a clear lead.
+#[test]
+fn what_is_clearly_less_like_the_card_does_not_speak_for_a_turned_layout() {
+    all_right(&[93_300_155]);
+}
+
+/// The board is of the table's wood, and a patch in the middle of its row isn't seen: what shows there was taken for the table, and the layout for laid off the board.
+#[test]
+fn between_two_patches_of_a_row_lies_the_board() {
+    all_right(&[84_300_471]);
+}
+
+/// On a mottled cloth no region has the card's outline, and where it is evenest it seems a fiftieth larger than it is; all the same it shows its edges.
+#[test]
+fn a_card_that_seems_larger_and_shows_its_edges_is_found_on_a_mottled_cloth() {
+    all_right(&[84_300_297]);
+}
+
+/// A shadow's edge crosses all three zones, so that none is a region: parts of them are.
+#[test]
+fn zones_that_a_shadow_parts_are_found_by_their_parts() {
+    all_right(&[84_300_316, 93_300_149]);
+}
+
+/// A strip of six sheets has the layout's pitch, and a shadow's edge lies across it, so that it seemed to lie on something else than the table.
+#[test]
+fn a_strip_without_the_boards_edges_is_no_second_panel() {
+    all_right(&[93_300_040]);
+}

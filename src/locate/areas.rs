@@ -12,7 +12,10 @@ pub(super) fn of(panel: &Panel, placed: &PlacedCard, ways: &[Motion]) -> Vec<Rec
     let there = match placed.place {
         // Of places for a card of one zone the evenest of all around are kept: a table that is even everywhere suggests few of each side.
         Place::Beside(side) if placed.card.patches.len() > 1 => {
-            beside(&panel.extent(), &around, side, longest / 2.0)
+            let zones = placed.card.patches.iter().filter(|it| !it.empty);
+            let longest_zone = zones.map(|it| it.rect.width.max(it.rect.height));
+            let inwards = BESIDE * longest_zone.fold(0.0, f64::max);
+            beside(&panel.extent(), &around, side, longest / 2.0, inwards)
         }
         Place::Anywhere | Place::Beside(_) => return vec![around],
         Place::AtMm([x, y]) => {
@@ -43,6 +46,10 @@ pub(super) fn of(panel: &Panel, placed: &PlacedCard, ways: &[Motion]) -> Vec<Rec
     areas
 }
 
+/// How far over the patches' side an area reaches, as a share of a zone's longest side: what lies beside a zone is read as far from it (`scan`), and the photo may
+/// end on its other side.
+const BESIDE: f64 = 0.4;
+
 /// A rectangle of no size.
 fn square(at: Point) -> Rect {
     Rect {
@@ -53,16 +60,17 @@ fn square(at: Point) -> Rect {
     }
 }
 
-/// The part of `around` in which a card lies whose middle is level with the patches on one side of them; `reach` is from its middle to its ends.
-fn beside(patches: &Rect, around: &Rect, side: Side, reach: f64) -> Rect {
+/// The part of `around` in which a card lies whose middle is level with the patches on one side of them, and `inwards` millimetres of the patches; `reach` is
+/// from its middle to its ends.
+fn beside(patches: &Rect, around: &Rect, side: Side, reach: f64, inwards: f64) -> Rect {
     let mut out = *around;
     let [right, bottom] = [patches.x + patches.width, patches.y + patches.height];
     let [far_right, far_bottom] = [around.x + around.width, around.y + around.height];
     match side {
-        Side::Left => out.width = patches.x - around.x,
-        Side::Right => (out.x, out.width) = (right, far_right - right),
-        Side::Top => out.height = patches.y - around.y,
-        Side::Bottom => (out.y, out.height) = (bottom, far_bottom - bottom),
+        Side::Left => out.width = patches.x + inwards - around.x,
+        Side::Right => (out.x, out.width) = (right - inwards, far_right - right + inwards),
+        Side::Top => out.height = patches.y + inwards - around.y,
+        Side::Bottom => (out.y, out.height) = (bottom - inwards, far_bottom - bottom + inwards),
     }
     // A middle may lie half a card beyond the patches' ends.
     if matches!(side, Side::Left | Side::Right) {
@@ -106,12 +114,13 @@ mod tests {
         let [above] = upright[..] else {
             panic!("one area: {upright:?}");
         };
-        // The whole card fits in, up to the patches; and it says nothing of what lies below them.
-        assert!((above.y + above.height - extent.y).abs() < 1e-9);
+        // The whole card fits in, up to the patches, of which as much as lies beside a zone of 50 by 100 mm; and it says nothing of what lies below them.
+        let inwards = 0.4 * 100.0;
+        assert!((above.y + above.height - extent.y - inwards).abs() < 1e-9);
         assert!(above.height > 1.5 * longest && above.width > extent.width + 2.0 * longest - 1e-9);
         let (turned, ..) = areas(card, &[half_turn]);
         assert!(
-            (turned[0].y - (extent.y + extent.height)).abs() < 1e-9,
+            (turned[0].y - (extent.y + extent.height - inwards)).abs() < 1e-9,
             "{turned:?}"
         );
         // A mirrored way that has it on the same side adds nothing.

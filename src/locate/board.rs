@@ -33,6 +33,18 @@ pub(super) fn tells(panel: &Panel) -> bool {
     panel.board.is_some() && panel.patches.iter().filter(|it| !it.empty).count() <= FEW
 }
 
+/// Millimetres within which margins are alike: boards are sawn, and their margins measured, to a few. A choice.
+const ALIKE: f64 = 3.0;
+
+/// Whether a stated board's margins around the patches are alike on all sides, so that it looks the same turned.
+pub(super) fn is_alike_round(panel: &Panel) -> bool {
+    panel.board.is_some_and(|board| {
+        let margins = [0, 1, 2, 3].map(|side| margin(panel, &board, side));
+        let alike = |it: &f64| (it - margins[0]).abs() < ALIKE;
+        margins.iter().all(alike)
+    })
+}
+
 /// Ways that have the board where a region is.
 pub(super) fn ways(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement> {
     let Some(board) = panel.board else {

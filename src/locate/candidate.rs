@@ -3,6 +3,7 @@
 use super::board::margin;
 use super::card::{self, Search, Sightings};
 use super::chart::Chart;
+use super::choose::NEEDED;
 use super::ends;
 use super::evidence::{Look, Stretch, stretch};
 use super::ground::Ground;
@@ -90,13 +91,21 @@ pub(super) fn hear(
                 card::look_for(view, quads, chart.as_ref(), panel, placed, &plane, &motions)
             })
             .collect();
-        for (placement, motion) in ways.into_iter().zip(&motions) {
-            let cards: Vec<Search> = panel
-                .cards
-                .iter()
-                .zip(&sightings)
-                .map(|(placed, seen)| seen.at_its_place(panel, placed, motion))
-                .collect();
+        let searched: Vec<Vec<Search>> = motions
+            .iter()
+            .map(|motion| {
+                let all = panel.cards.iter().zip(&sightings);
+                all.map(|(placed, seen)| seen.at_its_place(panel, placed, motion))
+                    .collect()
+            })
+            .collect();
+        let likest: Vec<f64> = (0..panel.cards.len())
+            .map(|i| {
+                let scores = searched.iter().filter_map(|it| it[i].score());
+                scores.fold(f64::MIN, f64::max)
+            })
+            .collect();
+        for (placement, cards) in ways.into_iter().zip(searched) {
             let has_bare = |it: &Placement| {
                 it.seen < it.of - HARDLY || panel.patches.iter().any(|it| it.empty)
             };
@@ -111,7 +120,7 @@ pub(super) fn hear(
                 .flatten();
             let unseen = ground
                 .as_ref()
-                .map_or(0.0, |it| it.under_unseen(view, panel, &placement.map));
+                .map_or(0.0, |it| it.under_unseen(view, panel, &placement));
             let mut says = vec![
                 placement.empties
                     + bare(view, panel, &placement.map, ground.as_ref())
@@ -123,8 +132,8 @@ pub(super) fn hear(
                 panel
                     .cards
                     .iter()
-                    .zip(&cards)
-                    .map(|(placed, search)| card_says(placed, search)),
+                    .zip(cards.iter().zip(&likest))
+                    .map(|(placed, (search, likest))| card_says(placed, search, *likest)),
             );
             says.push(shade::favour(view, &placement.map, panel));
             out.push(Candidate {
@@ -157,17 +166,23 @@ fn moved(plane: &PlaneMap, by: &Motion) -> PlaneMap {
     }
 }
 
-/// Log likelihood of a search's outcome if the way is right, over its being wrong.
-fn card_says(placed: &PlacedCard, search: &Search) -> f64 {
+/// Log likelihood of a search's outcome if the way is right, over its being wrong; `likest` is the score of what is most like the card where any way of the
+/// plane has it.
+///
+/// A lead that settles which of two things in one place is the card settles it between the places of two ways as well: what is so much less like it is none.
+fn card_says(placed: &PlacedCard, search: &Search, likest: f64) -> f64 {
     let phantom = PHANTOM[usize::from(card::told_by_colours(&placed.card))];
     let found = (FOUND / phantom).ln();
+    let missing = ((1.0 - FOUND) / (1.0 - phantom)).ln();
     match search {
         Search::Found(it) => {
             let away = pose::away(placed, &it.pose).unwrap_or(0.0) / LAID;
-            (found - away * away / 2.0).max(0.5 * found)
+            let there = (found - away * away / 2.0).max(0.5 * found);
+            let behind = it.behind(likest, placed.card.patches.len() == 1);
+            (there - NEEDED * behind).max(missing)
         }
         Search::Doubtful | Search::Askew => 0.5 * found,
-        Search::Missing => ((1.0 - FOUND) / (1.0 - phantom)).ln(),
+        Search::Missing => missing,
     }
 }
 

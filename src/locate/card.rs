@@ -34,6 +34,15 @@ pub(super) struct Found {
     pub needs_cast: bool,
 }
 
+impl Found {
+    /// By how many clear leads something of a score is more like a card than this, which may be as like it in all but its edges if a cloth hides those; 0 if
+    /// it is none.
+    pub(super) fn behind(&self, score: f64, single: bool) -> f64 {
+        let hidden = if self.even { judge::BY_EVENNESS } else { 0.0 };
+        (score - self.score - hidden).max(0.0) / clear_lead(single)
+    }
+}
+
 /// What came of looking for a card.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Search {
@@ -45,6 +54,16 @@ pub(super) enum Search {
     Doubtful,
     /// What could be it lies askew, as other sheets do.
     Askew,
+}
+
+impl Search {
+    /// How well what is there fits.
+    pub(super) fn score(&self) -> Option<f64> {
+        match self {
+            Self::Found(it) => Some(it.score),
+            Self::Missing | Self::Doubtful | Self::Askew => None,
+        }
+    }
 }
 
 /// What looks like a card in the panel's plane, wherever a way of laying the layout might have it.
@@ -105,30 +124,37 @@ pub(super) fn look_for(
             faint: Vec::new(),
         };
     }
+    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show. Zones together are like nothing else: only ways
+    // that regions show none for have it elsewhere.
+    let single = card.patches.len() == 1;
     let seen = judged(suggest::poses(quads, card, plane, &fits), Source::Regions);
+    let all = Sightings {
+        seen: outshone(card, seen),
+        faint: Vec::new(),
+    };
+    let seen = all.without_tinted(clear_lead(single)).seen;
     let served = |way: &Motion| {
         seen.iter()
             .any(|it| it.plain && fits_place(panel, placed, &it.pose.moved(way)))
     };
-    // A single zone is like any sheet of its size: one that regions miss is a rival of those that they show. Zones together are like nothing else: only ways
-    // that regions show none for have it elsewhere.
-    let single = card.patches.len() == 1;
     let wanting: Vec<Motion> = (ways.iter().filter(|it| single || !served(it)))
         .copied()
         .collect();
     let mut faint = if card.patches.len() <= 3 && !wanting.is_empty() {
         let (poses, of_other_size) = suggest::scanned(view, panel, placed, plane, &wanting, &fits);
         let mut faint = judged(poses, Source::Elsewhere);
-        // A sheet on a cloth of its colour that seems of about the card's size may be another: it can only cast doubt. What shows its edges was found as a
-        // region, in its size.
-        let even = judged(of_other_size, Source::Elsewhere).into_iter();
-        let doubtful = even.filter(|it| it.even);
-        faint.extend(doubtful.map(|it| Found { plain: false, ..it }));
+        // A sheet on a cloth of its colour that seems of about the card's size may be another: it can only cast doubt. One that shows its edges is as good as
+        // a region of that size, which a mottled cloth may hide.
+        let other = judged(of_other_size, Source::Elsewhere).into_iter();
+        faint.extend(other.map(|it| Found {
+            plain: it.plain && !it.even,
+            ..it
+        }));
         faint
     } else {
         Vec::new()
     };
-    if single && !seen.iter().chain(&faint).any(|it| it.plain) {
+    if card.patches.len() <= 3 && !seen.iter().chain(&faint).any(|it| it.plain) {
         let parted = judged(
             suggest::parted(quads, card, plane, &fits),
             Source::Elsewhere,
@@ -160,7 +186,7 @@ pub(super) fn look_for(
         faint.extend(weighed);
     }
     let all = Sightings {
-        seen: outshone(card, seen),
+        seen,
         faint: outshone(card, faint),
     };
     all.without_tinted(clear_lead(single))
@@ -339,7 +365,7 @@ fn likely(view: &View, card: &Panel, plane: &PlaneMap, poses: Vec<Pose>) -> Vec<
     ranked.into_iter().map(|it| it.1).collect()
 }
 
-/// Belief in the outline of a single zone that a shadow parts: it must show all round, or the part is a sheet of its own.
+/// Belief in the outline of zones that a shadow parts: they must show all round, or the part is a sheet of its own.
 const PARTED_SHOWS: f64 = 0.8;
 
 /// Fewest patches that tell.
@@ -376,6 +402,29 @@ mod tests {
         assert_eq!(x(&[off, at(80.0, 5.46, 1.0)]), Some(10.0));
         assert_eq!(x(&[off, at(0.0, 4.9, 1.0)]), Some(10.0));
         assert_eq!(x(&[]), None);
+    }
+
+    #[test]
+    fn what_a_cloth_hides_the_edges_of_is_less_behind_what_shows_them() {
+        let found = |even: bool| Found {
+            pose: Pose {
+                centre: Point::new(0.0, 0.0),
+                angle: 0.0,
+                scale: 1.0,
+            },
+            score: 2.0,
+            seen: 1.0,
+            share: 1.0,
+            plain: true,
+            own: None,
+            even,
+            needs_cast: false,
+        };
+        assert!((found(false).behind(5.0, true) - 2.0).abs() < 1e-9);
+        assert!((found(true).behind(5.0, true) - 0.6 / 1.5).abs() < 1e-9);
+        // Nothing is behind what is less like the card.
+        assert!(found(false).behind(1.0, true).abs() < 1e-9);
+        assert!(found(true).behind(4.0, true).abs() < 1e-9);
     }
 
     #[test]

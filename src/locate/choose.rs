@@ -1,6 +1,7 @@
 //! Which way is right, if its witnesses leave no doubt.
 
-use super::candidate::{AROUND, Candidate, names};
+use super::board;
+use super::candidate::{AROUND, BOARD, Candidate, names};
 use super::decide::{no_card, same_map, small_step};
 use super::hand::frame;
 use super::place;
@@ -10,7 +11,7 @@ use crate::panel::Panel;
 use crate::photo::Orientation;
 
 /// Log likelihood by which the best way must beat every other.
-const NEEDED: f64 = 5.0;
+pub(super) const NEEDED: f64 = 5.0;
 /// Log likelihood from which a single witness counts as having spoken.
 const SPOKEN: f64 = 3.0;
 
@@ -50,9 +51,14 @@ pub(super) fn choose(
     let near = 3.0 * small_step(panel, &candidates[best].placement.map);
     let turned = |i: usize| (footprint(i) - footprint(best)).norm() < near;
     // Turned about the same place, a way of a full grid sees the same outlines and the same board around them: one patch more or
-    // less is chance, no witness.
+    // less is chance, no witness. So it is with the edges of a board whose margins are all alike.
     let full = panel.patches.iter().all(|it| !it.empty);
-    let outlines = |i: usize| candidates[i].placement.patches + candidates[i].says[AROUND];
+    let alike_round = board::is_alike_round(panel);
+    let outlines = |i: usize| {
+        let it = &candidates[i];
+        let board = if alike_round { it.says[BOARD] } else { 0.0 };
+        it.placement.patches + it.says[AROUND] + board
+    };
     let most = right
         .iter()
         .filter(|it| turned(**it))
@@ -198,4 +204,89 @@ fn is_upright(
     let centre = extent.centre();
     let up = shown(Point::new(centre.x, extent.y)) - shown(centre);
     -up.y > up.x.abs()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::card::{Found, Search};
+    use super::super::place::Placement;
+    use super::super::pose::Pose;
+    use super::*;
+    use crate::photo::Orientation;
+
+    /// Two rows of three patches of 20 mm, from (0, 0) to (80, 50), on a board, and a grey card on their right.
+    fn panel(board: &str) -> Panel {
+        let cells = ["A1", "A2", "A3", "B1", "B2", "B3"];
+        let patches = cells.map(|it| format!("[[patch]]\nat = \"{it}\"\npigments = []\n"));
+        let text = format!(
+            "id = \"board\"\n[grid]\nrows = 2\ncolumns = 3\npatch_mm = [20, 20]\npitch_mm = [30, 30]\n\
+             [board]\n{board}\n[[card]]\ncard = \"grey-18\"\nplace = \"right\"\n{}",
+            patches.concat()
+        );
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("board.toml");
+        std::fs::write(&path, text).unwrap();
+        crate::panel::read(&path).unwrap()
+    }
+
+    /// A way with all patches seen, as the layout lies or turned by half a turn, that shows so much of the board's edges, and the card or none.
+    fn way(turned: bool, board: f64, card: bool) -> Candidate {
+        let (sign, by) = if turned { (-1.0, 80.0) } else { (1.0, 0.0) };
+        let matrix = nalgebra::Matrix3::new(sign, 0.0, by, 0.0, sign, by * 0.625, 0.0, 0.0, 1.0);
+        let found = Found {
+            pose: Pose {
+                centre: Point::new(150.0, 25.0),
+                angle: 0.0,
+                scale: 1.0,
+            },
+            score: 5.0,
+            seen: 1.0,
+            share: 1.0,
+            plain: true,
+            own: None,
+            even: false,
+            needs_cast: false,
+        };
+        Candidate {
+            placement: Placement {
+                map: PlaneMap::new(matrix),
+                mirrored: false,
+                lattice: None,
+                patches: 27.0,
+                clear: 0.0,
+                empties: 0.0,
+                seen: 6.0,
+                plain: 6.0,
+                of: 6.0,
+                believed: Vec::new(),
+            },
+            says: vec![0.0, 0.0, board, if card { 3.0 } else { -3.5 }, 0.0],
+            cards: vec![if card {
+                Search::Found(found)
+            } else {
+                Search::Missing
+            }],
+        }
+    }
+
+    fn chosen(panel: &Panel, ways: &[Candidate]) -> Result<usize, LocateError> {
+        let options = Options::default();
+        let choice = choose(panel, &options, Orientation(1), 1, (200, 200), ways);
+        choice.map(|it| it.index)
+    }
+
+    #[test]
+    fn the_edges_of_a_board_that_looks_the_same_turned_do_not_say_which_way_is_up() {
+        // What shows a little more of them lies a pixel off: the two were laid on two lattices.
+        let ways = [way(false, 10.1, true), way(true, 12.1, false)];
+        let alike = panel("size_mm = [110, 80]\nfirst_patch_mm = [15, 15]");
+        assert_eq!(chosen(&alike, &ways).unwrap(), 0);
+        // Where one margin is wider, they do.
+        let wider = panel("size_mm = [110, 90]\nfirst_patch_mm = [15, 15]");
+        let found = chosen(&wider, &ways);
+        assert!(
+            matches!(found, Err(LocateError::TurnUndecided { .. })),
+            "{found:?}"
+        );
+    }
 }

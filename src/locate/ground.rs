@@ -4,7 +4,7 @@
 //! wood in less light. But what looks as the table does just beyond the layout, or is as coarse, is the table.
 
 use super::evidence::{COARSER, outline};
-use super::place;
+use super::place::{self, Placement};
 use super::rim::{self, BEYOND, apart_but_for_light, apart_but_for_shadow};
 use super::shade;
 use super::view::{Graded, Light, View};
@@ -93,8 +93,10 @@ impl Ground {
     }
 
     /// Log likelihood that patches which are not seen lie on the board: what looks like bare board hides a patch like it, the table none.
-    pub(super) fn under_unseen(&self, view: &View, panel: &Panel, map: &PlaneMap) -> f64 {
-        let extent = panel.extent();
+    ///
+    /// What lies between two patches of a line that are seen lies on the board, whatever it looks like: boards have no holes.
+    pub(super) fn under_unseen(&self, view: &View, panel: &Panel, way: &Placement) -> f64 {
+        let (map, extent) = (&way.map, panel.extent());
         let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
         let at_rim = |it: &Rect| {
             near(it.x, extent.x)
@@ -102,6 +104,10 @@ impl Ground {
                 || near(it.x + it.width, extent.x + extent.width)
                 || near(it.y + it.height, extent.y + extent.height)
         };
+        let all = panel.patches.iter().zip(&way.believed);
+        let seen = all.filter(|(it, believed)| !it.empty && believed.visible >= UNSEEN);
+        let seen: Vec<&Rect> = seen.map(|it| &it.0.rect).collect();
+        let between = |it: &Rect| within_a_line(it, &seen);
         let off_board = |it: &&Patch| {
             // Most places show none of the table, which a few readings tell.
             let inner = it.rect.inset(0.2 * it.rect.width.min(it.rect.height));
@@ -116,9 +122,24 @@ impl Ground {
                 }
         };
         let patches = panel.patches.iter().filter(|it| !it.empty);
-        let off = patches.filter(|it| at_rim(&it.rect)).filter(off_board);
+        let off = patches
+            .filter(|it| at_rim(&it.rect) && !between(&it.rect))
+            .filter(off_board);
         OFF_BOARD * off.count() as f64
     }
+}
+
+/// Whether others lie on either side of a rectangle in its row, or in its column.
+fn within_a_line(it: &Rect, others: &[&Rect]) -> bool {
+    let at = |rect: &Rect, k: usize| [rect.x, rect.y][k];
+    (0..2).any(|along| {
+        let in_line = |other: &&&Rect| (at(other, 1 - along) - at(it, 1 - along)).abs() < 1e-6;
+        let beyond = |sign: f64| {
+            let mut line = others.iter().filter(in_line);
+            line.any(|other| sign * (at(other, along) - at(it, along)) > 1e-6)
+        };
+        beyond(-1.0) && beyond(1.0)
+    })
 }
 
 /// Grain beyond which something is coarser than a board of a grain.
@@ -130,6 +151,24 @@ fn coarse(board: f64) -> f64 {
 mod tests {
     use super::super::view::grade;
     use super::*;
+
+    #[test]
+    fn what_lies_between_two_patches_of_a_line_lies_on_the_board() {
+        let at = |x: f64, y: f64| Rect {
+            x,
+            y,
+            width: 20.0,
+            height: 20.0,
+        };
+        let (left, right, below) = (at(0.0, 0.0), at(60.0, 0.0), at(30.0, 30.0));
+        let within = |it: Rect, others: &[&Rect]| within_a_line(&it, others);
+        assert!(within(at(30.0, 0.0), &[&left, &right]));
+        assert!(within(at(30.0, 30.0), &[&at(30.0, 0.0), &at(30.0, 60.0)]));
+        // At an end of its line, or with the others in two lines.
+        assert!(!within(at(90.0, 0.0), &[&left, &right]));
+        assert!(!within(at(30.0, 0.0), &[&left, &below]));
+        assert!(!within(at(30.0, 0.0), &[&at(30.0, 0.0), &right]));
+    }
 
     #[test]
     fn a_shadow_makes_no_table_of_a_board() {

@@ -236,9 +236,9 @@ fn has_its_own(view: &View, panel: &Panel, way: &Placement, other: &PlaneMap) ->
     seen(view, panel, way, other, own) > MORE_THAN_TWO
 }
 
-/// Whether what fits the layout is a row of clutter: it lies on the table itself, and lacks what the first place has, a card where the
-/// panel file says or a board's edges. Where cards may lie anywhere, they say nothing of which place is the panel: then the first must
-/// lie on a board.
+/// Whether what fits the layout is a row of clutter: it lacks the edges of the board that the panel file states, and the first shows; or it lies on the table
+/// itself, and lacks a card where the panel file says. Where cards may lie anywhere, they say nothing of which place is the panel: then the first must lie on a
+/// board.
 fn clutter(
     view: &View,
     panel: &Panel,
@@ -247,15 +247,17 @@ fn clutter(
     hear: &dyn Fn(Vec<Placement>) -> Vec<Candidate>,
 ) -> bool {
     let map = &best.placement.map;
+    let board = candidate::board(view, panel, &way.map);
+    if board < 0.0 && best.says[candidate::BOARD] > board + VOUCHED {
+        return true;
+    }
     if !rim::on_the_table(view, panel, &way.map, map) {
         return false;
     }
     let found = |it: &Search| matches!(it, Search::Found(_));
     let lacks = |it: &Candidate| {
         let mut pairs = best.cards.iter().zip(&it.cards);
-        let card = pairs.any(|(first, second)| found(first) && matches!(second, Search::Missing));
-        let board = best.says[candidate::BOARD] > VOUCHED && it.says[candidate::BOARD] < 0.0;
-        card || board
+        pairs.any(|(first, second)| found(first) && matches!(second, Search::Missing))
     };
     let anywhere = panel.cards.iter().all(|it| it.place == Place::Anywhere);
     (anywhere && !rim::on_the_table(view, panel, map, &way.map))

@@ -84,7 +84,7 @@ const SIDE_OFF: f64 = 0.07;
 /// Cosine of how far from upright the part's sides beside it may be.
 const ASKEW: f64 = 0.12;
 
-/// Poses of a card of one zone that the edge of a shadow parts: a part that is a region still has one whole side of the card, and two
+/// Poses of a card of few zones that the edge of a shadow parts: a part that is a region still has one whole side of its zone, and two
 /// that go off at right angles.
 pub(super) fn parted(
     quads: &[Quad],
@@ -92,7 +92,20 @@ pub(super) fn parted(
     plane: &PlaneMap,
     fits: &dyn Fn(&Pose) -> bool,
 ) -> Vec<Pose> {
-    let outer = card.outer();
+    let single = card.patches.len() == 1;
+    let (outer, middle) = (card.outer(), card.extent().centre());
+    let mut rects: Vec<Rect> = if single {
+        vec![outer]
+    } else {
+        let zones = card.patches.iter().filter(|it| !it.empty);
+        zones.map(|it| it.rect).collect()
+    };
+    rects.dedup();
+    // A single zone looks the same from its other end.
+    let ends = if single { 1 } else { 2 };
+    let shapes: Vec<(Rect, u8)> = (rects.iter())
+        .flat_map(|it| (0..2 * ends).map(move |turn| (*it, turn)))
+        .collect();
     let mut all: Vec<Pose> = Vec::new();
     for corners in quads.iter().filter_map(|it| on_plane(it, plane)) {
         for i in 0..4 {
@@ -107,17 +120,24 @@ pub(super) fn parted(
             if !(upright(right) && upright(left)) {
                 continue;
             }
-            for (width, depth, turn) in [
-                (outer.width, outer.height, 0.0),
-                (outer.height, outer.width, 1.0),
-            ] {
+            for (rect, turn) in &shapes {
+                let (width, depth) = if turn % 2 == 0 {
+                    (rect.width, rect.height)
+                } else {
+                    (rect.height, rect.width)
+                };
                 let beyond = right.norm().max(left.norm()) > (1.0 + SIDE_OFF) * depth;
                 if beyond || (length / width - 1.0).abs() > SIDE_OFF {
                     continue;
                 }
+                let quarters = f64::from(*turn) * std::f64::consts::FRAC_PI_2;
+                let angle = wrap(along.y.atan2(along.x) + quarters);
+                let (sin, cos) = angle.sin_cos();
+                let off = middle - rect.centre();
+                let off = Vector2::new(cos * off.x - sin * off.y, sin * off.x + cos * off.y);
                 let pose = Pose {
-                    centre: at(0) + side / 2.0 + inward * (depth / 2.0),
-                    angle: wrap(along.y.atan2(along.x) + turn * std::f64::consts::FRAC_PI_2),
+                    centre: at(0) + side / 2.0 + inward * (depth / 2.0) + off,
+                    angle,
                     scale: 1.0,
                 };
                 if fits(&pose) {

@@ -219,8 +219,7 @@ pub(super) fn weigh(
     let (mut shaded, mut unusual, mut by_cast) = (0.0_f64, 0.0_f64, 0.0_f64);
     for patch in card.patches.iter().filter(|it| !it.empty) {
         let (colour, spread) = shade::inside(view, &map, &patch.rect)?;
-        uneven +=
-            usize::from(spread > UNEVEN && !(single && shade::parted(view, &map, &patch.rect)));
+        uneven += usize::from(spread > UNEVEN && !shade::parted(view, &map, &patch.rect));
         if let Some(known) = &patch.known {
             lightness.push((known.lab.l, colour[0]));
             if let Some(lightest) = panel.lightest {
