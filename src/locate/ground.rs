@@ -160,7 +160,7 @@ mod tests {
             width: 20.0,
             height: 20.0,
         };
-        let (left, right, below) = (at(0.0, 0.0), at(60.0, 0.0), at(30.0, 30.0));
+        let (left, right, below) = (at(0.0, 0.0), at(60.0, 0.0), at(60.0, 30.0));
         let within = |it: Rect, others: &[&Rect]| within_a_line(&it, others);
         assert!(within(at(30.0, 0.0), &[&left, &right]));
         assert!(within(at(30.0, 30.0), &[&at(30.0, 0.0), &at(30.0, 60.0)]));
