@@ -47,6 +47,7 @@ mod prior;
 mod reach;
 pub mod recipes;
 mod residual;
+mod scatter;
 pub mod search;
 pub mod shelf;
 mod sight;
