@@ -56,6 +56,7 @@ mod start;
 mod strength;
 pub mod surface;
 mod trial;
+mod uneven;
 mod view;
 
 pub use error::{FitError, PredictError};

@@ -17,6 +17,7 @@ use super::scatter::{self, Scatter, Told};
 use super::sight::{Sight, Slopes};
 use super::solve::{self, Datum, Setting, Solved, vector};
 use super::trial::Trial;
+use super::uneven;
 use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty::square_root;
 use crate::colour::{Lab, Matrix};
@@ -158,6 +159,15 @@ impl Group {
             places = places.into_iter().map(|it| erring(it, any)).collect();
             let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
             let start = Some(solved.pigments);
+            solved = solve::solve(setting(base, &below, &priors), &data, start, &doubt)?;
+            off = left_out(&solved.inverse, &solved.pull)?;
+        }
+        // One coat says nothing of how uneven spectra are.
+        if data.len() > 1 && !single.contains(&true) {
+            priors = vec![prior::uneven(uneven::told(&solved, &data)?); pigments.len()];
+            let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
+            let start = solved.pigments.iter().map(|it| it.with(priors[0]));
+            let start = Some(start.collect());
             solved = solve::solve(setting(base, &below, &priors), &data, start, &doubt)?;
             off = left_out(&solved.inverse, &solved.pull)?;
         }
