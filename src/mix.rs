@@ -10,7 +10,7 @@
 //! [`directed`] until something scatters it), band by band ([`bands`]): smooth spectra of absorption and scattering are sought whose films have the
 //! trials' colours, all at once, and with them how far the trials leave them open (`prior`, `solve`). What films can't say is a
 //! field of errors over recipes (`doubt`), alike for coats that are alike: a prediction near a trial takes over what that is off by, and what trials are off by
-//! tells how large such errors are with their pigment (`odd`). What all trials are off by together reaches every prediction (`common`).
+//! tells how large such errors are with their pigment (`odd`). How uneven its spectra are its own trials tell (`uneven`), how far its films are met others' as well (`scatter`). What all trials are off by together reaches every prediction (`common`).
 
 pub mod age;
 pub mod answer;
@@ -47,6 +47,7 @@ mod prior;
 mod reach;
 pub mod recipes;
 mod residual;
+mod scatter;
 pub mod search;
 pub mod shelf;
 mod sight;
@@ -55,6 +56,7 @@ mod start;
 mod strength;
 pub mod surface;
 mod trial;
+mod uneven;
 mod view;
 
 pub use error::{FitError, PredictError};

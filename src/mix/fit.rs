@@ -6,7 +6,7 @@ use super::common::Common;
 use super::error::FitError;
 use super::evidence::Evidence;
 use super::ground::{self, Wetted};
-use super::group::{Base, Group};
+use super::group::{self, Base, Group};
 use super::mixed::Mixed;
 use super::model::{Ground, Model, Optics, Pigment};
 use super::solve::vector;
@@ -46,9 +46,10 @@ pub fn fit(trials: &[Trial]) -> Result<Model, FitError> {
         most: &most,
     };
     let sorted = sort(&trials);
-    let groups: Vec<Group> = (sorted.groups.into_par_iter())
+    let mut groups: Vec<Group> = (sorted.groups.into_par_iter())
         .map(|(pigments, which)| Group::fit(&base, pigments, which))
         .collect::<Result<_, _>>()?;
+    group::share_scatter(&mut groups);
     let mut pigments: Vec<Pigment> = groups.iter().flat_map(|it| it.found(&trials)).collect();
     pigments.sort_by(|a, b| a.id.cmp(&b.id));
     let mut model = Model {

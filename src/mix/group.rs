@@ -13,9 +13,11 @@ use super::model::{Known, Optics, Pigment};
 use super::odd::Field;
 use super::prior::{self, Prior};
 use super::residual::{Contradiction, left_out, widened};
+use super::scatter::{self, Scatter, Told};
 use super::sight::{Sight, Slopes};
 use super::solve::{self, Datum, Setting, Solved, vector};
 use super::trial::Trial;
+use super::uneven;
 use crate::colour::difference::delta_e_2000;
 use crate::colour::uncertainty::square_root;
 use crate::colour::{Lab, Matrix};
@@ -45,7 +47,9 @@ pub(super) struct Group {
     pub(super) solved: Solved,
     /// How much of each pigment there is to light.
     pub(super) amounts: Vec<Amount>,
-    /// By how much trials predicted from the others are off beyond what was said, in variances: 1 where all is as said.
+    /// What its own trials tell of how far they are off from one another, beyond what was said.
+    pub(super) told: Told,
+    /// By how much variances are larger than the model has them, by that and by what the other groups' trials tell: 1 where all is as said.
     pub(super) factor: f64,
     /// What films of each of its pigments are off by wherever they are, in L*, a* and b* each.
     pub(super) any: f64,
@@ -66,8 +70,6 @@ impl PartialEq for Group {
 pub(super) const FINEST: f64 = 1e-4;
 /// How often weights are made anew.
 pub(super) const ROUNDS: usize = 5;
-/// What is known of the factor beforehand, as if from so many values.
-const BEFOREHAND: f64 = 12.0;
 /// The factor of a mixture that alone tells of its pigments: far from it, straight lines say too little. Fitted to simulated films (their study seeds).
 const LONE: f64 = 1.3;
 
@@ -160,6 +162,15 @@ impl Group {
             solved = solve::solve(setting(base, &below, &priors), &data, start, &doubt)?;
             off = left_out(&solved.inverse, &solved.pull)?;
         }
+        // One coat says nothing of how uneven spectra are.
+        if data.len() > 1 && !single.contains(&true) {
+            priors = vec![prior::uneven(uneven::told(&solved, &data)?); pigments.len()];
+            let doubt = |sights: &[Sight]| doubts(base, &data, &places, sights);
+            let start = solved.pigments.iter().map(|it| it.with(priors[0]));
+            let start = Some(start.collect());
+            solved = solve::solve(setting(base, &below, &priors), &data, start, &doubt)?;
+            off = left_out(&solved.inverse, &solved.pull)?;
+        }
         let amounts: Vec<Amount> = if let Some(levels) = levels {
             vec![levels]
         } else {
@@ -174,15 +185,15 @@ impl Group {
         for ((guess, amount), prior) in solved.pigments.iter_mut().zip(&amounts).zip(&priors) {
             guess.shift(prior, amount.mean, amount.mean);
         }
-        let total: f64 = off.iter().map(|it| it.far).sum();
-        let n = 3.0 * off.len() as f64;
-        let told = (BEFOREHAND + total) / (BEFOREHAND + n);
-        let factor = match data.len() {
-            1 if is_lone => 1.0,
-            // One coat laid again tells how well hands and photos agree, not how well other coats are met.
-            _ if is_lone => told.max(1.0),
-            1 => LONE,
-            _ => told,
+        let scatter = Scatter {
+            far: off.iter().map(|it| it.far).sum(),
+            values: 3.0 * off.len() as f64,
+        };
+        let told = match data.len() {
+            1 if is_lone => Told::Nothing { usual: 1.0 },
+            1 => Told::Nothing { usual: LONE },
+            _ if is_lone => Told::OneCoat(scatter),
+            _ => Told::Coats(scatter),
         };
         // By what was stated of each trial, not by what it was widened to; of two each is held against the other as that was stated.
         let contradicts = (0..data.len())
@@ -209,7 +220,8 @@ impl Group {
             data,
             solved,
             amounts,
-            factor,
+            told,
+            factor: told.alone(),
             any,
             left_out,
             contradicts,
@@ -234,6 +246,14 @@ impl Group {
                 loads: loads(id, trials),
             })
             .collect()
+    }
+}
+
+/// Gives each group's factor what the others' trials tell of it.
+pub(super) fn share_scatter(groups: &mut [Group]) {
+    let all: Vec<Told> = groups.iter().map(|it| it.told).collect();
+    for (group, factor) in groups.iter_mut().zip(scatter::factors(&all)) {
+        group.factor = factor;
     }
 }
 

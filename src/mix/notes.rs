@@ -141,7 +141,8 @@ impl Model {
             }
             out.push(note);
         }
-        if group.factor > OFF {
+        // By what others tell nothing is said of these.
+        if group.told.alone() > OFF {
             let names = group.pigments.join(", ");
             let wider = group.factor.sqrt();
             out.push(format!(

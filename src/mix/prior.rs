@@ -55,18 +55,42 @@ pub(super) fn nm(band: usize) -> f64 {
 
 /// Of any pigment.
 pub(super) fn usual() -> &'static Prior {
+    uneven(USUAL)
+}
+
+/// How many sizes of unevenness are told apart, by equal ratios; which of them is the usual one.
+pub(super) const SIZES: usize = 2 * USUAL + 1;
+const USUAL: usize = 10;
+
+/// How many times as large variances of shapes are as usually: from 0.18 to 5.7.
+pub(super) fn times(size: usize) -> f64 {
+    2.0_f64.powf((size as f64 - USUAL as f64) / 4.0)
+}
+
+/// Of a pigment whose spectra are so uneven, 0 to `SIZES` - 1.
+pub(super) fn uneven(size: usize) -> &'static Prior {
+    static IT: OnceLock<Vec<Prior>> = OnceLock::new();
+    let of = |size: usize| {
+        let (shapes, times) = (shapes(), times(size));
+        Prior {
+            k: (shapes.k * times).add_scalar(K_LEVEL_SD.powi(2)),
+            s: (shapes.s * times).add_scalar(S_LEVEL_SD.powi(2)),
+            s_level: S_LEVEL,
+        }
+    };
+    &IT.get_or_init(|| (0..SIZES).map(of).collect())[size]
+}
+
+/// What of [`usual`] is shape: all but the levels.
+pub(super) fn shapes() -> &'static Prior {
     static IT: OnceLock<Prior> = OnceLock::new();
     IT.get_or_init(|| {
         let power = |band: usize| (nm(band) / MIDDLE_NM).ln();
         Prior {
-            k: over(|i, j| {
-                let shape = K_SHAPE_SD.powi(2) * matern(apart(i, j) / K_LENGTH_NM);
-                K_LEVEL_SD.powi(2) + shape
-            }),
+            k: over(|i, j| K_SHAPE_SD.powi(2) * matern(apart(i, j) / K_LENGTH_NM)),
             s: over(|i, j| {
                 let slope = S_POWER_SD.powi(2) * power(i) * power(j);
-                let shape = S_SHAPE_SD.powi(2) * matern(apart(i, j) / S_LENGTH_NM);
-                S_LEVEL_SD.powi(2) + slope + shape
+                slope + S_SHAPE_SD.powi(2) * matern(apart(i, j) / S_LENGTH_NM)
             }),
             s_level: S_LEVEL,
         }
@@ -105,7 +129,7 @@ pub(super) fn at_level(level: usize) -> &'static Prior {
         (0..LEVELS)
             .map(|level| Prior {
                 k: usual().k,
-                s: usual().s.add_scalar(-S_LEVEL_SD.powi(2)),
+                s: shapes().s,
                 s_level: S_LEVEL + S_LEVEL_SD * away(level),
             })
             .collect()
