@@ -72,8 +72,7 @@ mod tests {
         for size in [0, prior::SIZES / 2, prior::SIZES - 1] {
             let (it, times) = (uneven(size), prior::times(size));
             for (own, usual) in [(&it.k, &usual().k), (&it.s, &usual().s)] {
-                let shape =
-                    |of: &super::super::prior::Over| of[(0, 0)] + of[(20, 20)] - 2.0 * of[(0, 20)];
+                let shape = |of: &prior::Over| of[(0, 0)] + of[(20, 20)] - 2.0 * of[(0, 20)];
                 assert!((shape(own) / shape(usual) - times).abs() < 1e-9);
             }
         }
