@@ -54,7 +54,7 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     let (far, close) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
     // First where it is shrunk, which is sooner done and shows as well what is off by pixels of the view.
-    let (shrunk, visible_shrunk) = in_view(view, panel, &decided.map);
+    let (shrunk, visible_shrunk) = in_view(view, panel, &decided.map, far / factor);
     let (mut map, mut seen, mut visible) = (start, shrunk, visible_shrunk);
     for (in_full, reach) in [(false, far), (true, close)] {
         if in_full {
@@ -212,11 +212,11 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     })
 }
 
-/// The patches' outlines in the view, at full size, and the sum of beliefs in them.
-fn in_view(view: &View, panel: &Panel, map: &PlaneMap) -> (Vec<Seen>, f64) {
+/// The patches' outlines in the view, no farther than `reach` of its pixels from where a map has them: at full size, and the sum of beliefs in them.
+fn in_view(view: &View, panel: &Panel, map: &PlaneMap, reach: f64) -> (Vec<Seen>, f64) {
     let patches = panel.patches.iter().filter(|it| !it.empty);
     let outlines: Vec<Outline> = patches
-        .map(|it| look_at(view, panel, map, it, 1.6))
+        .map(|it| look_at(view, panel, map, it, reach))
         .collect();
     let visible = outlines.iter().map(Outline::visible).sum();
     let seen = (outlines.into_iter().flat_map(|it| it.seen))
