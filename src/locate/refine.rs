@@ -53,23 +53,16 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
     let start = decided.map.scaled(factor);
     let (far, close) = ((1.6 * factor).max(2.0), factor.max(1.6));
     let patches: Vec<_> = panel.patches.iter().filter(|it| !it.empty).collect();
-    // First where it is shrunk, which is sooner done and shows as well what is off by pixels of the view.
-    let (shrunk, visible_shrunk) = in_view(view, panel, &decided.map, far / factor);
-    let (mut map, mut seen, mut visible) = (start, shrunk, visible_shrunk);
-    for (in_full, reach) in [(false, far), (true, close)] {
-        if in_full {
-            let outlines: Vec<Outline> = patches
-                .iter()
-                .map(|it| look_at(light, panel, &map, it, reach))
-                .collect();
-            let visible_in_full = outlines.iter().map(Outline::visible).sum();
-            if visible_in_full < AS_PLAIN * decided.seen {
-                // Blur, noise and grain hide outlines at full size that stand out where it is shrunk: what is seen there is as good.
-                map = start;
-                break;
-            }
-            visible = visible_in_full;
-            seen = outlines.into_iter().flat_map(|it| it.seen).collect();
+    let (mut map, mut seen, mut visible) = (start, Vec::new(), 0.0);
+    for reach in [far, close] {
+        let outlines: Vec<Outline> = patches
+            .iter()
+            .map(|it| look_at(light, panel, &map, it, reach))
+            .collect();
+        visible = outlines.iter().map(Outline::visible).sum();
+        seen = outlines.into_iter().flat_map(|it| it.seen).collect();
+        if visible < AS_PLAIN * decided.seen {
+            break;
         }
         let card = beside.map(|it| it.look(light, &map, factor, reach));
         let size = Some((light.width, light.height));
@@ -83,6 +76,20 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
                 it.pose = pose;
             }
         }
+    }
+    if visible < AS_PLAIN * decided.seen {
+        // Blur, noise and grain hide outlines at full size that stand out where it is shrunk: what is seen there is as good.
+        let outlines: Vec<Outline> = (patches.iter())
+            .map(|it| look_at(view, panel, &decided.map, it, 1.6))
+            .collect();
+        map = start;
+        visible = outlines.iter().map(Outline::visible).sum();
+        seen = (outlines.into_iter().flat_map(|it| it.seen))
+            .map(|it| Seen {
+                at: it.at * factor,
+                ..it
+            })
+            .collect();
     }
     let (mut cards, mut unseen) = (Vec::new(), None);
     for ((index, found), place) in decided.cards.into_iter().zip(places) {
@@ -210,22 +217,6 @@ pub(super) fn finish<F: Fn(usize, usize) -> [f32; 3]>(
         witnesses: decided.witnesses,
         by_hand,
     })
-}
-
-/// The patches' outlines in the view, no farther than `reach` of its pixels from where a map has them: at full size, and the sum of beliefs in them.
-fn in_view(view: &View, panel: &Panel, map: &PlaneMap, reach: f64) -> (Vec<Seen>, f64) {
-    let patches = panel.patches.iter().filter(|it| !it.empty);
-    let outlines: Vec<Outline> = patches
-        .map(|it| look_at(view, panel, map, it, reach))
-        .collect();
-    let visible = outlines.iter().map(Outline::visible).sum();
-    let seen = (outlines.into_iter().flat_map(|it| it.seen))
-        .map(|it| Seen {
-            at: it.at * view.factor as f64,
-            ..it
-        })
-        .collect();
-    (seen, visible)
 }
 
 /// The map of a card whose pose in the panel's plane is refined with ever smaller reaches.
