@@ -283,11 +283,11 @@ fn best(
             leader.set(it.score());
         }
     };
-    laid(view, panel, lattices, &asked, &met)
+    lay(view, panel, lattices, &asked, &met)
 }
 
 /// The ways of laying the layout on lattices that are what is `asked`; each that is, is `met`.
-pub(super) fn laid(
+pub(super) fn lay(
     view: &View,
     panel: &Panel,
     lattices: &mut [Laid],

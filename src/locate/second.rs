@@ -59,12 +59,15 @@ pub(super) fn panel(
     let among = |ways: &[Placement]| ways.iter().find(|it| is_second(it)).map(distance);
     let on = |lattices: &mut [Laid]| {
         let asked = |way: &PlaneMap| {
-            may_be(way).then(|| Asked {
-                score: f64::NEG_INFINITY,
-                seen: MORE_THAN_TWO.max(FAINTLY * open(panel, way, &cards).count() as f64),
+            may_be(way).then(|| {
+                let open = panel.patches.iter().filter(|it| is_open(way, &cards, it));
+                Asked {
+                    score: f64::NEG_INFINITY,
+                    seen: MORE_THAN_TWO.max(FAINTLY * open.count() as f64),
+                }
             })
         };
-        let mut ways = decide::laid(view, panel, lattices, &asked, &|_| ());
+        let mut ways = decide::lay(view, panel, lattices, &asked, &|_| ());
         ways.sort_by(|a, b| b.score().total_cmp(&a.score()));
         among(&ways)
     };
@@ -89,14 +92,9 @@ fn elsewhere(view: &View, panel: &Panel, way: &PlaneMap, first: &PlaneMap, cards
         && as_large(panel, way, first)
 }
 
-/// The patches that are not empty and that no card hides.
-fn open<'a>(
-    panel: &'a Panel,
-    way: &'a PlaneMap,
-    cards: &'a Cards,
-) -> impl Iterator<Item = &'a Patch> {
-    let there = panel.patches.iter().filter(|it| !it.empty);
-    there.filter(|it| !cards.hide(way, &it.rect))
+/// Whether a patch of a way is not empty, and no card hides it.
+fn is_open(way: &PlaneMap, cards: &Cards, patch: &Patch) -> bool {
+    !patch.empty && !cards.hide(way, &patch.rect)
 }
 
 /// The regions that are neither on the first panel nor on its cards, and in its plane as large as a patch or its half.
@@ -169,9 +167,9 @@ fn is_panel(
     if way.seen < MORE_THAN_TWO {
         return false;
     }
-    let of = open(panel, map, cards).count();
-    let counts = |it: &Patch| !it.empty && !cards.hide(map, &it.rect);
-    let seen = seen(view, panel, way, &best.placement.map, counts);
+    let open = |it: &Patch| is_open(map, cards, it);
+    let of = panel.patches.iter().filter(|it| open(it)).count();
+    let seen = seen(view, panel, way, &best.placement.map, open);
     let share = seen / (of as f64).max(1.0);
     let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
     let on_a_board = || {

@@ -30,7 +30,6 @@ pub(super) fn poses(
 ) -> Vec<Pose> {
     let mut rects: Vec<Rect> = vec![card.outer(), card.extent()];
     rects.extend(card.patches.iter().filter(|it| !it.empty).map(|it| it.rect));
-    rects.dedup();
     let middle = card.extent().centre();
     let mut all: Vec<Pose> = Vec::new();
     for quad in quads {
@@ -94,13 +93,12 @@ pub(super) fn parted(
 ) -> Vec<Pose> {
     let single = card.patches.len() == 1;
     let (outer, middle) = (card.outer(), card.extent().centre());
-    let mut rects: Vec<Rect> = if single {
+    let rects: Vec<Rect> = if single {
         vec![outer]
     } else {
         let zones = card.patches.iter().filter(|it| !it.empty);
         zones.map(|it| it.rect).collect()
     };
-    rects.dedup();
     // A single zone looks the same from its other end.
     let ends = if single { 1 } else { 2 };
     let shapes: Vec<(Rect, u8)> = (rects.iter())

@@ -5,6 +5,7 @@
 
 use super::Lab;
 use nalgebra::Vector3;
+use std::ops::{Add, Mul, Sub};
 use wide::f64x4;
 
 /// 25⁷.
@@ -64,6 +65,22 @@ fn between(one: [f64; 2], other: [f64; 2]) -> ([f64; 2], f64) {
     }
 }
 
+/// T, by the direction of the mean hue: of one, or of four at once.
+fn by_hue<T>(cos: T, sin: T) -> T
+where
+    T: Copy + Add<Output = T> + Sub<Output = T> + Mul<Output = T>,
+    T: Add<f64, Output = T> + Sub<f64, Output = T> + Mul<f64, Output = T>,
+{
+    let (cos2, sin2) = (cos * cos * 2.0 - 1.0, sin * cos * 2.0);
+    let (cos3, sin3) = (cos * cos2 - sin * sin2, sin * cos2 + cos * sin2);
+    let (cos4, sin4) = (cos2 * cos2 * 2.0 - 1.0, sin2 * cos2 * 2.0);
+    (cos * OF_30[0] + sin * OF_30[1]) * -0.17
+        + 1.0
+        + cos2 * 0.24
+        + (cos3 * OF_6[0] - sin3 * OF_6[1]) * 0.32
+        - (cos4 * OF_63[0] + sin4 * OF_63[1]) * 0.20
+}
+
 /// ΔE00 with kL = kC = kH = 1.
 pub(super) fn delta_e(one: Lab, other: Lab) -> f64 {
     let chroma = |it: Lab| (it.a * it.a + it.b * it.b).sqrt();
@@ -79,13 +96,7 @@ pub(super) fn delta_e(one: Lab, other: Lab) -> f64 {
     };
     let mean = (chroma_one + chroma_other) / 2.0;
 
-    let (cos2, sin2) = (2.0 * cos * cos - 1.0, 2.0 * sin * cos);
-    let (cos3, sin3) = (cos * cos2 - sin * sin2, sin * cos2 + cos * sin2);
-    let (cos4, sin4) = (2.0 * cos2 * cos2 - 1.0, 2.0 * sin2 * cos2);
-    let t = 1.0 - 0.17 * (cos * OF_30[0] + sin * OF_30[1])
-        + 0.24 * cos2
-        + 0.32 * (cos3 * OF_6[0] - sin3 * OF_6[1])
-        - 0.20 * (cos4 * OF_63[0] + sin4 * OF_63[1]);
+    let t = by_hue(cos, sin);
     let l50 = f64::midpoint(one.l, other.l) - 50.0;
     let l50 = l50 * l50;
     let lightness = (other.l - one.l) / (1.0 + 0.015 * l50 / (20.0 + l50).sqrt());
@@ -158,13 +169,7 @@ fn four(one: Lab, [l, a, b]: [f64x4; 3]) -> Option<f64x4> {
     let hue = (chroma_one * chroma_other).sqrt() * apart;
     let mean = (chroma_one + chroma_other) / 2.0;
 
-    let (cos2, sin2) = (2.0 * cos * cos - 1.0, 2.0 * sin * cos);
-    let (cos3, sin3) = (cos * cos2 - sin * sin2, sin * cos2 + cos * sin2);
-    let (cos4, sin4) = (2.0 * cos2 * cos2 - 1.0, 2.0 * sin2 * cos2);
-    let t = 1.0 - 0.17 * (cos * OF_30[0] + sin * OF_30[1])
-        + 0.24 * cos2
-        + 0.32 * (cos3 * OF_6[0] - sin3 * OF_6[1])
-        - 0.20 * (cos4 * OF_63[0] + sin4 * OF_63[1]);
+    let t = by_hue(cos, sin);
     let l50 = (l + one.l) / 2.0 - 50.0;
     let l50 = l50 * l50;
     let lightness = (l - one.l) / (1.0 + 0.015 * l50 / (20.0 + l50).sqrt());

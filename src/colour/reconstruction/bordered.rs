@@ -77,6 +77,24 @@ mod tests {
     use nalgebra::DMatrix;
     use proptest::prelude::*;
 
+    /// The whole matrix, with −2 beside the diagonal.
+    fn full(diagonal: &[f64], border: &[Vector3<f64>]) -> DMatrix<f64> {
+        let n = diagonal.len();
+        let mut full = DMatrix::zeros(n + 3, n + 3);
+        for i in 0..n {
+            full[(i, i)] = diagonal[i];
+            if i > 0 {
+                full[(i, i - 1)] = -2.0;
+                full[(i - 1, i)] = -2.0;
+            }
+            for k in 0..3 {
+                full[(i, n + k)] = border[i][k];
+                full[(n + k, i)] = border[i][k];
+            }
+        }
+        full
+    }
+
     proptest! {
         // The library's elimination of the full matrix.
         #[test]
@@ -91,18 +109,7 @@ mod tests {
             let border: Vec<_> = odd.iter().map(|it| Vector3::new(it.1, it.2, it.3)).collect();
             let right = odd.iter().map(|it| it.4).chain([sums.0, sums.1, sums.2]);
             let right = DVector::from_iterator(n + 3, right);
-            let mut full = DMatrix::zeros(n + 3, n + 3);
-            for i in 0..n {
-                full[(i, i)] = diagonal[i];
-                if i > 0 {
-                    full[(i, i - 1)] = -2.0;
-                    full[(i - 1, i)] = -2.0;
-                }
-                for k in 0..3 {
-                    full[(i, n + k)] = border[i][k];
-                    full[(n + k, i)] = border[i][k];
-                }
-            }
+            let full = full(&diagonal, &border);
             let theirs = full.clone().lu().solve(&right).unwrap();
             let ours = solve(&diagonal, -2.0, &border, &right).unwrap();
             prop_assert!((&ours - &theirs).amax() < 1e-6 * (1.0 + theirs.amax()), "{} {}", ours, theirs);
@@ -126,18 +133,7 @@ mod tests {
                 .collect();
             let right = odd.iter().map(|it| it.2).chain([0.3, -0.2, 0.1]);
             let right = DVector::from_iterator(n + 3, right);
-            let mut full = DMatrix::zeros(n + 3, n + 3);
-            for i in 0..n {
-                full[(i, i)] = diagonal[i];
-                if i > 0 {
-                    full[(i, i - 1)] = -2.0;
-                    full[(i - 1, i)] = -2.0;
-                }
-                for k in 0..3 {
-                    full[(i, n + k)] = border[i][k];
-                    full[(n + k, i)] = border[i][k];
-                }
-            }
+            let full = full(&diagonal, &border);
             let theirs = full.lu().solve(&right).unwrap();
             prop_assume!(theirs.amax() < 1e4);
             let ours = solve(&diagonal, -2.0, &border, &right).unwrap();
