@@ -180,16 +180,25 @@ mod tests {
 
     #[test]
     fn an_error_of_the_caller_ends_the_batch() {
-        let measured = AtomicUsize::new(0);
+        let (measured, told) = (AtomicUsize::new(0), AtomicBool::new(false));
+        let pause = || std::thread::sleep(std::time::Duration::from_millis(1));
         let error = run(
             &jobs(1000),
             threads(2),
             |_| {
-                measured.fetch_add(1, Ordering::SeqCst);
-                std::thread::sleep(std::time::Duration::from_millis(1));
+                // All but the first few wait for the error, however seldom the caller's thread gets to run.
+                if measured.fetch_add(1, Ordering::SeqCst) > 1 {
+                    while !told.load(Ordering::SeqCst) {
+                        pause();
+                    }
+                }
+                pause();
                 Ok(())
             },
-            |_, _| Err(anyhow::anyhow!("the disk is full")),
+            |_, _| {
+                told.store(true, Ordering::SeqCst);
+                Err(anyhow::anyhow!("the disk is full"))
+            },
         )
         .unwrap_err();
         assert_eq!(error.to_string(), "the disk is full");
