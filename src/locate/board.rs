@@ -4,7 +4,7 @@
 //! many times as long as a patch, and say it better.
 
 use super::evidence::{Look, Stretch, edges, stretch};
-use super::fit::{self, Seen};
+use super::fit::{self, Seen, Start};
 use super::lattice::plausible;
 use super::place::{self, Placement};
 use super::region::Quad;
@@ -88,7 +88,7 @@ pub(super) fn settle(view: &View, panel: &Panel, way: &Placement) -> Placement {
     let mut map = way.map;
     for reach in REACHES {
         let seen = seen(view, panel, board, &map, reach);
-        match fit::homography(&map, board.corners(), &seen) {
+        match fit::homography((&map, Start::Near), board.corners(), &seen) {
             Some(it) if plausible(&it, panel.extent().centre()) => map = it,
             _ => return way.clone(),
         }

@@ -1,7 +1,7 @@
 //! The panel's map moved onto what is seen of its patches, with a lens term if it helps, and of a card that lies in its plane.
 
 use super::evidence::{Look, Outline, coarseness, outline};
-use super::fit::{self, Seen};
+use super::fit::{self, Seen, Start};
 use super::pose::Pose;
 use super::view::Light;
 use crate::geometry::{PlaneMap, Point, Radial};
@@ -95,13 +95,13 @@ pub(super) fn improve(
         first.extend([pose.centre.x, pose.centre.y, pose.angle, pose.scale]);
         steps.extend([0.01, 0.01, 1e-4, 1e-4]);
     }
-    let without = fit::solve(&residuals, &first, &steps)?;
+    let without = fit::solve(&residuals, (&first, Start::Near), &steps)?;
     let mut start = without.clone();
     start.push(0.0);
     steps.push(1e-4);
     let without = model(&without)?;
     let with = (size.is_some() && seen.len() >= LENS)
-        .then(|| fit::solve(&residuals, &start, &steps))
+        .then(|| fit::solve(&residuals, (&start, Start::Near), &steps))
         .flatten()
         .and_then(|it| model(&it))
         .filter(|it| it.0.radial.is_some_and(|lens| lens.k1.abs() < 0.2));

@@ -1,7 +1,7 @@
 //! The ways of laying a layout on a lattice.
 
 use super::evidence::{Believed, Look, edges, outline};
-use super::fit;
+use super::fit::{self, Start};
 use super::lattice::{Lattice, plausible};
 use super::place::{Placement, look, most, worth};
 use super::view::{View, whole};
@@ -242,7 +242,7 @@ pub(super) fn refine(view: &View, grid: &Grid, lattice: &mut Lattice) {
         let Some(frame) = frame(grid, &lattice.cells) else {
             return;
         };
-        if let Some(better) = fit::homography(&lattice.map, frame.corners(), &seen)
+        if let Some(better) = fit::homography((&lattice.map, Start::Rough), frame.corners(), &seen)
             && plausible(&better, frame.centre())
         {
             lattice.map = better;

@@ -1,7 +1,7 @@
 //! A card in a plane of its own, which may be tilted against the panel's.
 
 use super::evidence::Outline;
-use super::fit::{self, Seen};
+use super::fit::{self, Seen, Start};
 use super::view::Light;
 use super::zones;
 use crate::geometry::PlaneMap;
@@ -94,7 +94,7 @@ pub(super) fn in_own_plane(
     let seen: Vec<Seen> = outlines.into_iter().flat_map(|it| it.seen).collect();
     let frame = card.extent().corners();
     let own = (seen.len() >= enough)
-        .then(|| fit::homography(posed, frame, &seen))
+        .then(|| fit::homography((posed, Start::Near), frame, &seen))
         .flatten();
     // A plane that differs much from the panel's is a misfit, not a card that lies askew.
     (own.filter(|it| near(card, it, posed)), belief)
@@ -117,7 +117,7 @@ pub(super) fn by_full_zones(
             .flat_map(|it| it.seen)
             .collect();
         (seen.len() >= FEW)
-            .then(|| fit::homography(map, card.extent().corners(), &seen))
+            .then(|| fit::homography((map, Start::Near), card.extent().corners(), &seen))
             .flatten()
             .filter(|it| near(card, it, map))
     };

@@ -1,7 +1,7 @@
 //! A way of laying the layout on the photo, with the evidence of all its outlines.
 
 use super::evidence::{Believed, Look, edges, outline};
-use super::fit;
+use super::fit::{self, Start};
 use super::lattice::plausible;
 use super::view::View;
 use crate::geometry::{PlaneMap, Rect};
@@ -145,7 +145,7 @@ pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap) -> PlaneMap {
                 edges(view, &map, &it.rect, &look)
             })
             .collect();
-        if let Some(better) = fit::homography(&map, panel.extent().corners(), &seen)
+        if let Some(better) = fit::homography((&map, Start::Near), panel.extent().corners(), &seen)
             && plausible(&better, panel.extent().centre())
         {
             map = better;

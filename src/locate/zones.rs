@@ -1,7 +1,7 @@
 //! A card's zones, looked at, and its pose moved onto what is seen of them.
 
 use super::evidence::{Look, Outline, coarseness, outline};
-use super::fit::{self, Seen};
+use super::fit::{self, Seen, Start};
 use super::pose::Pose;
 use super::view::Light;
 use crate::geometry::{PlaneMap, Point, Rect};
@@ -61,7 +61,7 @@ pub(super) fn moved(card: &Panel, plane: &PlaneMap, pose: Pose, seen: &[Seen]) -
     let start = [pose.centre.x, pose.centre.y, pose.angle, pose.scale];
     let better = fit::solve(
         &|it| Some(fit::residuals(&of(it).map(card, plane), seen)),
-        &start,
+        (&start, Start::Near),
         &[0.01, 0.01, 1e-4, 1e-4],
     )?;
     let better = of(&better);
