@@ -44,13 +44,13 @@ const STEPS: usize = 6;
 /// Of these, those of a rough start that leave out nothing.
 const PATIENT: usize = 3;
 
-/// How what a fit starts from was come by.
+/// What a fit starts from, and what lies around.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Start {
-    /// From outlines: what lies far off is something else.
+    /// Near the truth, and beside it lie other edges, as a board's beside a card: what is far off is one of these.
     Near,
-    /// From regions, one of which may be cut short: all of a side may be off by more than the rest, and still be right. Left out, nothing would hold the map
-    /// there. So nothing is, until the map had time to give way.
+    /// As regions had it, one of which may be cut short: all of a side may be off by more than the rest, and still be right. Left out, nothing would hold the
+    /// map there. So nothing is, until the map had time to give way.
     Rough,
 }
 

@@ -95,13 +95,13 @@ pub(super) fn improve(
         first.extend([pose.centre.x, pose.centre.y, pose.angle, pose.scale]);
         steps.extend([0.01, 0.01, 1e-4, 1e-4]);
     }
-    let without = fit::solve(&residuals, (&first, Start::Near), &steps)?;
+    let without = fit::solve(&residuals, (&first, Start::Rough), &steps)?;
     let mut start = without.clone();
     start.push(0.0);
     steps.push(1e-4);
     let without = model(&without)?;
     let with = (size.is_some() && seen.len() >= LENS)
-        .then(|| fit::solve(&residuals, (&start, Start::Near), &steps))
+        .then(|| fit::solve(&residuals, (&start, Start::Rough), &steps))
         .flatten()
         .and_then(|it| model(&it))
         .filter(|it| it.0.radial.is_some_and(|lens| lens.k1.abs() < 0.2));

@@ -145,7 +145,7 @@ pub(super) fn settle(view: &View, panel: &Panel, start: &PlaneMap) -> PlaneMap {
                 edges(view, &map, &it.rect, &look)
             })
             .collect();
-        if let Some(better) = fit::homography((&map, Start::Near), panel.extent().corners(), &seen)
+        if let Some(better) = fit::homography((&map, Start::Rough), panel.extent().corners(), &seen)
             && plausible(&better, panel.extent().centre())
         {
             map = better;
