@@ -1,6 +1,6 @@
 //! How good predicted colours are, as a table from a fresh run: `cargo bench --bench mix -- [SHELVES] [FIRST_SEED] [study|test] [apart] [worst]`.
 //!
-//! `SHELVES` (default 12) simulated shelves of six pigments in one coating on larch, with two to five loads each, laid by hand and measured as
+//! `SHELVES` (default 24: twelve scatter by a tenth) simulated shelves of six pigments in one coating on larch, with two to five loads each, laid by hand and measured as
 //! photos do; films are worked out by radiative transfer, which the program knows nothing of. `FIRST_SEED` (default 90,000,000) is where they
 //! begin; `study` takes pigments on which constants may be set, `test` (the default) those that they are judged on; `worst` lists the worst predictions; `apart`
 //! leaves out of the intervals what all patches of a photo are off by together.
@@ -35,7 +35,7 @@ fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let numbers: Vec<u64> = args.iter().filter_map(|it| it.parse().ok()).collect();
     let number = |i: usize, default: u64| numbers.get(i).copied().unwrap_or(default);
-    let (shelves, first) = (number(0, 12), number(1, 90_000_000));
+    let (shelves, first) = (number(0, 24), number(1, 90_000_000));
     let has = |word: &str| args.iter().any(|it| it == word);
     let split = if has("study") {
         Split::Study
