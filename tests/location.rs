@@ -588,3 +588,21 @@ fn zones_that_a_shadow_parts_are_found_by_their_parts() {
 fn a_strip_without_the_boards_edges_is_no_second_panel() {
     all_right(&[93_300_040]);
 }
+
+/// Rows of which few patches show, as dark paint on dark wood, on boards whose outlines do. Of the first and the fifth two patches of four are seen; the
+/// others' regions lie too far apart for a lattice, or on one that is laid amiss.
+#[test]
+fn a_board_that_is_seen_vouches_for_few_patches() {
+    all_right(&[60_000_338, 60_000_747, 60_000_768, 60_000_878, 93_300_339]);
+}
+
+/// A row of which three small regions tell the place: its far end points away by two fifths of a patch, which the chart's plane mends.
+#[test]
+fn a_row_is_moved_farther_in_a_charts_plane_where_that_shows_more_of_it() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 98_100_072);
+    let found = outcome(&spec, 1300);
+    assert!(
+        matches!(found, Outcome::Right(off) if off < 0.1),
+        "{found:?}"
+    );
+}

@@ -1,8 +1,9 @@
 //! The plane of a board that holds few patches, from the board's own edges.
 //!
 //! One patch, or a few in a row, say little of how the plane slants beside them. Where the panel file states the board, its edges are
-//! many times as long as a patch, and say it better.
+//! many times as long as a patch, and say it better. So it is with more patches of which few show, as dark paint on dark wood.
 
+use super::decide::FAINTLY;
 use super::evidence::{Look, Stretch, edges, stretch};
 use super::fit::{self, Seen, Start};
 use super::lattice::plausible;
@@ -24,9 +25,13 @@ const MOVED: f64 = 0.2;
 /// View pixels of the shorter side of a patch below which edges are found wherever they are looked for: a choice, made while looking at
 /// one simulated photo.
 const SMALLEST: f64 = 16.0;
+/// The same of more patches, which hardly all lie on edges by chance: little more than the smallest regions.
+const SMALLEST_OF_MANY: f64 = 8.0;
 
-/// Share of the patches that must be seen on a region for it to be the board.
+/// Share of the patches that must be seen on a region for it to be the board, unless several are.
 const SEEN: f64 = 0.5;
+/// Sum of beliefs from which several are.
+const SEVERAL: f64 = 1.5;
 
 /// Whether a panel's plane is to be looked for in its board's edges.
 pub(super) fn tells(panel: &Panel) -> bool {
@@ -61,7 +66,7 @@ pub(super) fn ways(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement>
                     PlaneMap::fit(&corners, &to)
                         .filter(|it| plausible(it, board.centre()) && shows(panel, it))
                         .map(|it| place::weigh(view, panel, &it))
-                        .filter(|it| it.share() > SEEN),
+                        .filter(is_seen),
                 );
             }
         }
@@ -69,9 +74,19 @@ pub(super) fn ways(view: &View, panel: &Panel, quads: &[Quad]) -> Vec<Placement>
     out
 }
 
+/// Whether enough patches are seen for a region to be the board: most, or fewer if several lie right to it and to each other.
+fn is_seen(way: &Placement) -> bool {
+    way.share() > SEEN || way.share() > FAINTLY && way.seen > SEVERAL
+}
+
 /// Whether patches are large enough in the view for their outlines to say anything.
 fn shows(panel: &Panel, map: &PlaneMap) -> bool {
-    scale(panel, map) * smallest(panel) > SMALLEST
+    let least = if tells(panel) {
+        SMALLEST
+    } else {
+        SMALLEST_OF_MANY
+    };
+    scale(panel, map) * smallest(panel) > least
 }
 
 /// View pixels a millimetre in the middle of the panel.

@@ -78,6 +78,12 @@ pub(super) fn decide(
             lattices = grow(view, panel, &quads, &|_| true);
             let mut ways = suggested(view, panel, &quads);
             ways.extend(best(view, panel, &mut lattices, &beside_charts));
+            // Where patches hardly show, their lattice is laid amiss, or none is found; their board may be seen all the same.
+            let plain = |it: &Placement| it.share() >= PLAINLY && beside_charts(&it.map);
+            if !board::tells(panel) && !ways.iter().any(plain) {
+                let on_board = board::ways(view, panel, &quads).into_iter();
+                ways.extend(on_board.map(|it| board::settle(view, panel, &it)));
+            }
             ways
         }
     };
@@ -86,16 +92,15 @@ pub(super) fn decide(
         way.mirrored ^= mirrored;
     }
     ways.sort_by(|a, b| b.score().total_cmp(&a.score()));
+    let no_panel = LocateError::NoPanel {
+        regions: quads.len(),
+    };
     let Some(first) = ways.first() else {
-        return Err(LocateError::NoPanel {
-            regions: quads.len(),
-        });
+        return Err(no_panel);
     };
     if options.corners.is_none() {
-        if first.seen < 2.5 && first.of > 2.5 {
-            return Err(LocateError::NoPanel {
-                regions: quads.len(),
-            });
+        if too_few(first) && panel.board.is_none() {
+            return Err(no_panel);
         }
         if first.share() < FAINTLY {
             return Err(does_not_fit(first));
@@ -117,6 +122,10 @@ pub(super) fn decide(
             *way = board::settle(view, panel, way);
         }
     }
+    let vouches = |it: &Placement| candidate::board(view, panel, &it.map) > VOUCHED;
+    if options.corners.is_none() && kept.iter().all(|it| too_few(it) && !vouches(it)) {
+        return Err(no_panel);
+    }
     let hear = |ways: Vec<Placement>| candidate::hear(view, panel, &quads, &charts, ways);
     let mut candidates = hear(kept);
     candidates.sort_by(|a, b| b.total().total_cmp(&a.total()));
@@ -133,6 +142,9 @@ pub(super) fn decide(
     let winner = &candidates[best.index];
     // Where patches hardly show, as dark paint on dark wood, the board's edge must vouch for the layout.
     let vouched = winner.says[candidate::BOARD] > VOUCHED;
+    if options.corners.is_none() && too_few(&winner.placement) && !vouched {
+        return Err(no_panel);
+    }
     if options.corners.is_none() && winner.placement.share() < PLAINLY && !vouched {
         return Err(does_not_fit(&winner.placement));
     }
@@ -152,6 +164,11 @@ pub(super) fn decide(
         witnesses: best.witnesses,
         rival: best.rival,
     })
+}
+
+/// Whether so few patches are seen that chance could have laid them, unless their board is seen as well.
+fn too_few(way: &Placement) -> bool {
+    way.seen < 2.5 && way.of > 2.5
 }
 
 /// Too much of the layout is not where a way has it.
