@@ -10,13 +10,14 @@ use super::ground::Ground;
 use super::level;
 use super::place::{self, Placement};
 use super::pose::{self, Motion};
-use super::region::Quad;
+use super::region::{self, Quad};
 use super::rim::{self, Beside, apart_but_for_light, unless};
 use super::shade;
 use super::view::{Graded, Light, View};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Patch, Place, PlacedCard, Side};
 use nalgebra::Vector2;
+use std::cell::LazyCell;
 use std::collections::BTreeMap;
 
 /// Where the board around the patches stands among what witnesses say.
@@ -64,6 +65,14 @@ pub(super) fn hear(
             .map_or((i, usize::MAX), |lattice| (usize::MAX, lattice));
         planes.entry(key).or_default().push(it);
     }
+    // Charts are found by themselves, and what lies on them is no card.
+    let on_chart = |it: &Quad| charts.iter().flatten().any(|chart| chart.covers(it.centre));
+    let at_half = LazyCell::new(|| {
+        let mut all = region::coarse(view);
+        all.retain(|it| !on_chart(it));
+        all
+    });
+    let coarse = || at_half.as_slice();
     let mut out = Vec::new();
     for mut ways in planes.into_values() {
         // What is seen in the mirrored ways' plane would be seen in a mirror.
@@ -88,7 +97,15 @@ pub(super) fn hear(
             .iter()
             .zip(charts)
             .map(|(placed, chart)| {
-                card::look_for(view, quads, chart.as_ref(), panel, placed, &plane, &motions)
+                card::look_for(
+                    view,
+                    (quads, &coarse),
+                    chart.as_ref(),
+                    panel,
+                    placed,
+                    &plane,
+                    &motions,
+                )
             })
             .collect();
         let searched: Vec<Vec<Search>> = motions
