@@ -433,6 +433,26 @@ fn a_card_over_which_the_light_falls_off_is_found_by_its_evenness() {
     assert!(matches!(found, Outcome::Right(_)), "{found:?}");
 }
 
+/// The light falls off over cards of about a mottled cloth's lightness: their ends lie farther from their middle's colour than the mottle does.
+#[test]
+fn a_card_on_a_cloth_of_its_lightness_is_even_but_for_the_light() {
+    all_right(&[84_300_299, 60_000_211, 60_001_167]);
+}
+
+/// Noise breaks up the outlines of dim cards that lie plainly on a table of nearly their lightness.
+#[test]
+fn a_card_that_noise_hides_is_found_in_half_the_picture() {
+    all_right(&[84_300_046, 60_000_366, 60_000_622]);
+}
+
+/// Turned by a quarter, the layout has rows of another pitch, and a white sheet that lies askew where the grey card is to be.
+#[test]
+fn a_card_is_weighed_against_what_a_quarter_turn_takes_for_it() {
+    let spec = SceneSpec::draw(Mixture::Hard, Split::Test, 98_100_014);
+    let found = outcome(&spec, 1600);
+    assert!(matches!(found, Outcome::Right(_)), "{found:?}");
+}
+
 /// The card lies in deep shade on a cloth of its lightness, and doesn't show; a brown sheet of its size is so dark that it would lie in a shadow, too.
 #[test]
 fn a_lone_dark_sheet_is_not_taken_for_a_card_in_the_shade() {

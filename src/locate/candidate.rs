@@ -4,19 +4,21 @@ use super::board::margin;
 use super::card::{self, Search, Sightings};
 use super::chart::Chart;
 use super::choose::NEEDED;
+use super::decide::small_step;
 use super::ends;
 use super::evidence::{Look, Stretch, stretch};
 use super::ground::Ground;
 use super::level;
 use super::place::{self, Placement};
 use super::pose::{self, Motion};
-use super::region::Quad;
+use super::region::{self, Quad};
 use super::rim::{self, Beside, apart_but_for_light, unless};
 use super::shade;
 use super::view::{Graded, Light, View};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Patch, Place, PlacedCard, Side};
 use nalgebra::Vector2;
+use std::cell::LazyCell;
 use std::collections::BTreeMap;
 
 /// Where the board around the patches stands among what witnesses say.
@@ -64,8 +66,16 @@ pub(super) fn hear(
             .map_or((i, usize::MAX), |lattice| (usize::MAX, lattice));
         planes.entry(key).or_default().push(it);
     }
-    let mut out = Vec::new();
-    for mut ways in planes.into_values() {
+    // Charts are found by themselves, and what lies on them is no card.
+    let on_chart = |it: &Quad| charts.iter().flatten().any(|chart| chart.covers(it.centre));
+    let at_half = LazyCell::new(|| {
+        let mut all = region::coarse(view);
+        all.retain(|it| !on_chart(it));
+        all
+    });
+    let coarse = || at_half.as_slice();
+    let mut heard: Vec<Heard> = Vec::new();
+    for (plane_of, mut ways) in planes.into_values().enumerate() {
         // What is seen in the mirrored ways' plane would be seen in a mirror.
         let Some(plane) = ways.iter().find(|it| !it.mirrored).or(ways.first()) else {
             continue;
@@ -88,7 +98,15 @@ pub(super) fn hear(
             .iter()
             .zip(charts)
             .map(|(placed, chart)| {
-                card::look_for(view, quads, chart.as_ref(), panel, placed, &plane, &motions)
+                card::look_for(
+                    view,
+                    (quads, &coarse),
+                    chart.as_ref(),
+                    panel,
+                    placed,
+                    &plane,
+                    &motions,
+                )
             })
             .collect();
         let searched: Vec<Vec<Search>> = motions
@@ -99,51 +117,92 @@ pub(super) fn hear(
                     .collect()
             })
             .collect();
-        let likest: Vec<f64> = (0..panel.cards.len())
-            .map(|i| {
-                let scores = searched.iter().filter_map(|it| it[i].score());
-                scores.fold(f64::MIN, f64::max)
-            })
-            .collect();
-        for (placement, cards) in ways.into_iter().zip(searched) {
-            let has_bare = |it: &Placement| {
-                it.seen < it.of - HARDLY || panel.patches.iter().any(|it| it.empty)
-            };
-            let cut = if cut_off(view, panel, &placement.map).next().is_some() {
-                CUT_OFF
-            } else {
-                0.0
-            };
-            let cut = cut + under_chart(panel, charts, &placement.map);
-            let ground = has_bare(&placement)
-                .then(|| Ground::read(view, panel, &placement.map))
-                .flatten();
-            let unseen = ground
-                .as_ref()
-                .map_or(0.0, |it| it.under_unseen(view, panel, &placement));
-            let mut says = vec![
-                placement.empties
-                    + bare(view, panel, &placement.map, ground.as_ref())
-                    + ends::within(view, panel, &placement.map, &placement.believed),
-                rim::shows(view, panel, &placement.map) + cut + unseen,
-                board(view, panel, &placement.map),
-            ];
-            says.extend(
-                panel
-                    .cards
-                    .iter()
-                    .zip(cards.iter().zip(&likest))
-                    .map(|(placed, (search, likest))| card_says(placed, search, *likest)),
-            );
-            says.push(shade::favour(view, &placement.map, panel));
-            out.push(Candidate {
-                placement,
-                says,
-                cards,
-            });
-        }
+        heard.extend(
+            ways.into_iter()
+                .zip(searched)
+                .map(|(placement, cards)| Heard {
+                    plane: plane_of,
+                    placement,
+                    cards,
+                }),
+        );
     }
-    out
+    let likest: Vec<Vec<f64>> = heard.iter().map(|it| likest(panel, &heard, it)).collect();
+    heard
+        .into_iter()
+        .zip(likest)
+        .map(|(it, likest)| candidate(view, panel, charts, it, &likest))
+        .collect()
+}
+
+/// A way, and what came of looking for each card where it has it.
+struct Heard {
+    /// Which of the planes it lies in.
+    plane: usize,
+    placement: Placement,
+    cards: Vec<Search>,
+}
+
+/// Distance within which two ways have the panel in the same place, in a tenth of a patch.
+const SAME_PLACE: f64 = 3.0;
+
+/// For each card, the score of what is most like it where any way has it that shares the plane, or has the panel in the same place: turned by a quarter, rows of
+/// another pitch than columns make another lattice of what is seen.
+fn likest(panel: &Panel, heard: &[Heard], way: &Heard) -> Vec<f64> {
+    let middle = |it: &Placement| it.map.map(panel.extent().centre());
+    let near = SAME_PLACE * small_step(panel, &way.placement.map);
+    let beside = |it: &&Heard| {
+        let off = middle(&it.placement) - middle(&way.placement);
+        it.plane == way.plane || off.norm() < near
+    };
+    let all: Vec<&Heard> = heard.iter().filter(beside).collect();
+    (0..panel.cards.len())
+        .map(|i| {
+            let scores = all.iter().filter_map(|it| it.cards[i].score());
+            scores.fold(f64::MIN, f64::max)
+        })
+        .collect()
+}
+
+/// Asks every witness about one way; `likest` is for each card the score of what is most like it.
+fn candidate(
+    view: &View,
+    panel: &Panel,
+    charts: &[Option<Chart>],
+    heard: Heard,
+    likest: &[f64],
+) -> Candidate {
+    let Heard {
+        placement, cards, ..
+    } = heard;
+    let map = &placement.map;
+    let has_bare =
+        placement.seen < placement.of - HARDLY || panel.patches.iter().any(|it| it.empty);
+    let cut = if cut_off(view, panel, map).next().is_some() {
+        CUT_OFF
+    } else {
+        0.0
+    };
+    let cut = cut + under_chart(panel, charts, map);
+    let ground = has_bare.then(|| Ground::read(view, panel, map)).flatten();
+    let unseen = ground
+        .as_ref()
+        .map_or(0.0, |it| it.under_unseen(view, panel, &placement));
+    let mut says = vec![
+        placement.empties
+            + bare(view, panel, map, ground.as_ref())
+            + ends::within(view, panel, map, &placement.believed),
+        rim::shows(view, panel, map) + cut + unseen,
+        board(view, panel, map),
+    ];
+    let searches = panel.cards.iter().zip(cards.iter().zip(likest));
+    says.extend(searches.map(|(placed, (search, likest))| card_says(placed, search, *likest)));
+    says.push(shade::favour(view, map, panel));
+    Candidate {
+        placement,
+        says,
+        cards,
+    }
 }
 
 /// Millimetres of one map to those of another that sends them to the same pixels.
@@ -166,8 +225,8 @@ fn moved(plane: &PlaneMap, by: &Motion) -> PlaneMap {
     }
 }
 
-/// Log likelihood of a search's outcome if the way is right, over its being wrong; `likest` is the score of what is most like the card where any way of the
-/// plane has it.
+/// Log likelihood of a search's outcome if the way is right, over its being wrong; `likest` is the score of what is most like the card where this way or another
+/// has it.
 ///
 /// A lead that settles which of two things in one place is the card settles it between the places of two ways as well: what is so much less like it is none.
 fn card_says(placed: &PlacedCard, search: &Search, likest: f64) -> f64 {

@@ -77,10 +77,11 @@ pub(super) struct Sightings {
 
 /// Looks for a card in a plane, for all of the ways that share it.
 ///
-/// `ways` move panel millimetres of `plane` to those of each way; what no way could take for the card is left out.
-pub(super) fn look_for(
+/// Regions come as they are found in the view, and as at half its size, where a card is looked for that nothing else shows. `ways` move panel millimetres of
+/// `plane` to those of each way; what no way could take for the card is left out.
+pub(super) fn look_for<'a>(
     view: &View,
-    quads: &[Quad],
+    (quads, coarse): (&[Quad], &dyn Fn() -> &'a [Quad]),
     chart: Option<&Chart>,
     panel: &Panel,
     placed: &PlacedCard,
@@ -164,6 +165,12 @@ pub(super) fn look_for(
                 .into_iter()
                 .filter(|it| it.seen > PARTED_SHOWS && !it.even),
         );
+    }
+    if card.patches.len() <= 3 && !seen.iter().chain(&faint).any(|it| it.plain) {
+        faint.extend(judged(
+            suggest::poses(coarse(), card, plane, &fits),
+            Source::Regions,
+        ));
     }
     if single {
         let cut = suggest::cut_off(view, quads, card, plane, &fits);

@@ -22,18 +22,19 @@ pub(super) fn inside(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<
 
 /// Readings all over the inside of a rectangle; none if it is not all in view.
 pub(super) fn readings(light: &impl Light, map: &PlaneMap, rect: &Rect) -> Option<Vec<Graded>> {
+    places(rect).map(|it| light.at(map.map(it))).collect()
+}
+
+/// Where a rectangle is read, all over its inside.
+pub(super) fn places(rect: &Rect) -> impl Iterator<Item = Point> {
     let inner = rect.inset(0.2 * rect.width.min(rect.height));
-    let mut all: Vec<Graded> = Vec::with_capacity(36);
-    for j in 0..6 {
-        for i in 0..6 {
-            let at = Point::new(
-                inner.x + inner.width * (f64::from(i) + 0.5) / 6.0,
-                inner.y + inner.height * (f64::from(j) + 0.5) / 6.0,
-            );
-            all.push(light.at(map.map(at))?);
-        }
-    }
-    Some(all)
+    (0..36).map(move |k| {
+        let (i, j) = (k % 6, k / 6);
+        Point::new(
+            inner.x + inner.width * (f64::from(i) + 0.5) / 6.0,
+            inner.y + inner.height * (f64::from(j) + 0.5) / 6.0,
+        )
+    })
 }
 
 /// Distance within which nearly all readings of a part are of its colour, and how nearly all: those on the shadow's edge aren't.

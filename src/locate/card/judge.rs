@@ -25,7 +25,7 @@ const LEAST_LIKE_ANYWHERE: f64 = 2.7;
 /// takes off two thirds; a guess.
 const SHADED: f64 = 2.0;
 
-/// What a sheet of a single zone is at most less likely the card by where it lies askew to the panel, if it may lie anywhere, or, if it is grey, is lighter than
+/// What a sheet of a single zone is at most less likely the card by where it lies askew to the panel, or, if it is grey, is lighter than
 /// nearly all of the panel: as if three cards in four were laid about square, and one panel in four had nothing lighter than its card; a guess. Alone it doesn't
 /// decide between two that are seen alike.
 pub(super) const UNUSUAL: f64 = 1.3;
@@ -281,9 +281,7 @@ pub(super) fn weigh(
         score -= BY_EVENNESS;
     }
     if single {
-        if anywhere {
-            unusual += askew(&pose);
-        }
+        unusual += askew(&pose);
         score -= UNUSUAL * unusual.min(1.0);
     }
     Some(Found {
