@@ -365,7 +365,10 @@ fn a_lone_sheet_that_lies_askew_is_not_taken_for_the_card() {
     for seed in [86_301_245, 86_301_656, 92_301_108] {
         let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
         assert!(
-            matches!(&found, Outcome::Refused(LocateError::CardAskew { .. })),
+            matches!(
+                &found,
+                Outcome::Refused(LocateError::CardAskew { .. } | LocateError::CardMissing { .. })
+            ),
             "{seed}: {found:?}"
         );
     }
@@ -466,17 +469,10 @@ fn a_lone_dark_sheet_is_not_taken_for_a_card_in_the_shade() {
     );
 }
 
-/// Evenness alone shows the card, in part of which a shadow lies: as far as it tells, it may be turned by a ninth of a right angle, too.
+/// Evenness alone shows the card, in part of which a shadow lies: as far as it told by one colour, the card could be turned by a ninth of a right angle, too.
 #[test]
-fn a_card_that_could_lie_two_ways_is_refused() {
-    let found = outcome(
-        &SceneSpec::draw(Mixture::Hard, Split::Test, 90_300_683),
-        800,
-    );
-    assert!(
-        matches!(&found, Outcome::Refused(LocateError::CardDoubtful { .. })),
-        "{found:?}"
-    );
+fn a_card_in_part_of_which_a_shadow_lies_is_laid_as_it_lies() {
+    all_right(&[90_300_683]);
 }
 
 /// Four patches in the middle of their board, and a shape of the board's form a fifth of its size, on which outlines are found wherever they are looked for.
