@@ -100,7 +100,7 @@ fn a_card_is_square_in_any_turn_and_askew_between() {
 }
 
 /// A sheet beside a row, above which a card is to lie.
-fn above() -> crate::panel::Panel {
+fn above() -> Panel {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("panel.toml");
     let text = "id = \"row\"\n[grid]\nrows = 1\ncolumns = 4\npatch_mm = [40, 40]\npitch_mm = [50, 50]\n\
