@@ -6,7 +6,7 @@
 //!
 //! The way: `region` finds flat quadrilaterals; `chart` finds charts by their colours, and takes theirs away; `lattice` indexes
 //! the rest (`straight` leaves out what bends it), `laid` lays the layout on them, each way (`place`) with the evidence of all outlines (`evidence`, `edge`); `candidate` asks every
-//! witness, cards among them (`card` with `zones`, from what `suggest` suggests; `even` where a cloth hides the edges) and the board around (`rim`, and `ground`
+//! witness, cards among them (`card` with `zones`, from what `suggest` suggests; `even` where a cloth hides the edges) and the board around (`rim`, its edges `sawn`, and `ground`
 //! beyond it); `second` looks for a second panel, `choose` weighs the ways, and `refine` goes down to the stored pixels. `decide` leads from one to the next.
 
 mod areas;
@@ -39,6 +39,7 @@ mod pose;
 mod refine;
 mod region;
 mod rim;
+mod sawn;
 mod scan;
 mod second;
 mod shade;

@@ -9,7 +9,7 @@ use super::lattice;
 use super::place::{self, Placement};
 use super::region::{self, Quad};
 use super::view::View;
-use super::{LocateError, Options, board, choose, free, hand, second};
+use super::{LocateError, Options, board, choose, free, hand, sawn, second};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Control, Panel};
 use crate::photo::Orientation;
@@ -122,7 +122,7 @@ pub(super) fn decide(
             *way = board::settle(view, panel, way);
         }
     }
-    let vouches = |it: &Placement| candidate::board(view, panel, &it.map) > VOUCHED;
+    let vouches = |it: &Placement| sawn::says(view, panel, &it.map) > VOUCHED;
     if options.corners.is_none() && kept.iter().all(|it| too_few(it) && !vouches(it)) {
         return Err(no_panel);
     }

@@ -7,8 +7,8 @@ use super::ground::Ground;
 use super::laid::{Asked, Laid};
 use super::place::Placement;
 use super::region::{Quad, polygon_area};
-use super::rim;
 use super::view::View;
+use super::{rim, sawn};
 use crate::geometry::{PlaneMap, Point, Rect};
 use crate::panel::{Panel, Patch, Place};
 use std::cell::LazyCell;
@@ -174,7 +174,7 @@ fn is_panel(
     let by_patches = share > enough(seen) && share > 0.65 * best.placement.share();
     let on_a_board = || {
         let ground = || Ground::read(view, panel, map);
-        candidate::board(view, panel, map) > VOUCHED
+        sawn::says(view, panel, map) > VOUCHED
             || boardless() && ground().is_some_and(|it| it.sides() >= BOARD_SIDES)
     };
     by_patches || (seen > MORE_THAN_TWO && share > FAINTLY && on_a_board())
@@ -245,7 +245,7 @@ fn clutter(
     hear: &dyn Fn(Vec<Placement>) -> Vec<Candidate>,
 ) -> bool {
     let map = &best.placement.map;
-    let board = candidate::board(view, panel, &way.map);
+    let board = sawn::says(view, panel, &way.map);
     if board < 0.0 && best.says[candidate::BOARD] > board + VOUCHED {
         return true;
     }
