@@ -2,9 +2,11 @@
 
 use super::Table;
 use super::endtoend::{Shot, errors, judge, mean, measure, repeatability, shoot};
-use super::scenes;
+use super::scenes::{self, Outcome};
 use masstone::correct::Tone;
+use masstone::locate::{self, locate};
 use masstone::measure::Refusal;
+use masstone::photo::{self, Photo};
 use masstone::record::PhotoRecord;
 use masstone_simulator::{Mixture, SceneSpec, Split};
 use rayon::prelude::*;
@@ -62,6 +64,30 @@ fn taken(
         .collect()
 }
 
+/// What became of a photo without a record.
+enum Lost {
+    /// Its patches were found and rightly named; what is known of its colours can't serve, as where a shadow's edge crosses a chart.
+    Found,
+    /// They weren't found.
+    Refused,
+    /// They were taken for what they aren't.
+    Wrong(String),
+}
+
+/// Looks at a refused photo again: was it refused for its place, or for its light?
+fn lost(shot: &Shot) -> Lost {
+    let options = photo::Options::default();
+    let Ok(photo) = Photo::open(&shot.path, &options) else {
+        return Lost::Refused;
+    };
+    let located = locate(&photo, &shot.panel, &locate::Options::default());
+    match scenes::judge(located, &shot.panel, &shot.truth) {
+        Outcome::Right(_) => Lost::Found,
+        Outcome::Refused(_) => Lost::Refused,
+        Outcome::Amiss(why) | Outcome::Wrong(why) => Lost::Wrong(why),
+    }
+}
+
 /// Photos from the file to the record, by place.
 pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side: u32) -> Vec<Shot> {
     let (photos, name) = (which.count, which.name());
@@ -74,12 +100,22 @@ pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side:
         .unzip();
     let folder = folder.join(name);
     let done = taken(&folder, specs.into_iter(), long_side, Tone::Auto);
-    let (mut right, mut refused, mut wrong, mut patches) = (0, 0, 0, 0);
+    let (mut right, mut found, mut refused, mut wrong, mut patches) = (0, 0, 0, 0, 0);
     for (seed, (shot, result)) in seeds.iter().zip(&done) {
         match result {
             Err(refusal) => {
-                refused += 1;
-                println!("  {name} {seed} refused: {}", refusal.reason);
+                let lost = lost(shot);
+                let what = match &lost {
+                    Lost::Found => "found, and refused",
+                    Lost::Refused => "refused",
+                    Lost::Wrong(why) => why,
+                };
+                println!("  {name} {seed} {what}: {}", refusal.reason);
+                match lost {
+                    Lost::Found => found += 1,
+                    Lost::Refused => refused += 1,
+                    Lost::Wrong(_) => wrong += 1,
+                }
             }
             Ok(record) => {
                 table.count(record);
@@ -99,8 +135,11 @@ pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side:
     table.row_of(
         &format!("{name} simulated photos: patches found and rightly named, by place"),
         &which.goal(),
-        format!("{right} of {photos} photos ({patches} readings) right, {refused} refused, {wrong} wrong"),
-        f64::from(right) >= which.found * f64::from(photos) && wrong == 0,
+        format!(
+            "{} of {photos} photos: {right} read ({patches} readings), {found} refused for the light on what is known; {refused} not found, {wrong} wrong",
+            right + found
+        ),
+        f64::from(right + found) >= which.found * f64::from(photos) && wrong == 0,
         photos >= which.enough,
     );
     done.into_iter().map(|it| it.0).collect()
@@ -109,7 +148,7 @@ pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side:
 /// Location alone on small renders.
 pub(crate) fn location(table: &mut Table, which: &Scenes) {
     let renders = which.count;
-    let outcomes: Vec<(u64, scenes::Outcome)> = (0..u64::from(renders))
+    let outcomes: Vec<(u64, Outcome)> = (0..u64::from(renders))
         .into_par_iter()
         .filter_map(|i| {
             let scene = which.spec(i).build();
@@ -127,17 +166,16 @@ pub(crate) fn location(table: &mut Table, which: &Scenes) {
             Some((which.first + i, outcome))
         })
         .collect();
-    let count =
-        |which: fn(&scenes::Outcome) -> bool| outcomes.iter().filter(|it| which(&it.1)).count();
-    let wrong = count(|it| matches!(it, scenes::Outcome::Wrong(_)));
-    let amiss = count(|it| matches!(it, scenes::Outcome::Amiss(_)));
-    let refused = count(|it| matches!(it, scenes::Outcome::Refused(_)));
+    let count = |which: fn(&Outcome) -> bool| outcomes.iter().filter(|it| which(&it.1)).count();
+    let wrong = count(|it| matches!(it, Outcome::Wrong(_)));
+    let amiss = count(|it| matches!(it, Outcome::Amiss(_)));
+    let refused = count(|it| matches!(it, Outcome::Refused(_)));
     for (seed, it) in &outcomes {
         match it {
-            scenes::Outcome::Right(_) => {}
-            scenes::Outcome::Refused(why) => println!("  render of seed {seed} refused: {why}"),
-            scenes::Outcome::Amiss(why) => println!("  render of seed {seed} amiss: {why}"),
-            scenes::Outcome::Wrong(why) => println!("  render of seed {seed} WRONG: {why}"),
+            Outcome::Right(_) => {}
+            Outcome::Refused(why) => println!("  render of seed {seed} refused: {why}"),
+            Outcome::Amiss(why) => println!("  render of seed {seed} amiss: {why}"),
+            Outcome::Wrong(why) => println!("  render of seed {seed} WRONG: {why}"),
         }
     }
     table.row_of(
