@@ -362,15 +362,15 @@ fn a_row_on_the_table_is_no_panel_where_another_lies_on_a_board() {
 /// turned by a little less.
 #[test]
 fn a_lone_sheet_that_lies_askew_is_not_taken_for_the_card() {
-    for seed in [86_301_245, 86_301_656, 92_301_108] {
+    // The last lies so much less like a card that nothing is left which could be it.
+    for (seed, askew) in [(86_301_245, true), (86_301_656, true), (92_301_108, false)] {
         let found = outcome(&SceneSpec::draw(Mixture::Hard, Split::Test, seed), 800);
-        assert!(
-            matches!(
-                &found,
-                Outcome::Refused(LocateError::CardAskew { .. } | LocateError::CardMissing { .. })
-            ),
-            "{seed}: {found:?}"
-        );
+        let as_it_should = match &found {
+            Outcome::Refused(LocateError::CardAskew { .. }) => askew,
+            Outcome::Refused(LocateError::CardMissing { .. }) => !askew,
+            _ => false,
+        };
+        assert!(as_it_should, "{seed}: {found:?}");
     }
 }
 

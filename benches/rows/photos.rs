@@ -104,18 +104,13 @@ pub(crate) fn whole(table: &mut Table, folder: &Path, which: &Scenes, long_side:
     for (seed, (shot, result)) in seeds.iter().zip(&done) {
         match result {
             Err(refusal) => {
-                let lost = lost(shot);
-                let what = match &lost {
-                    Lost::Found => "found, and refused",
-                    Lost::Refused => "refused",
-                    Lost::Wrong(why) => why,
+                let (count, what) = match lost(shot) {
+                    Lost::Found => (&mut found, "found, and refused".to_owned()),
+                    Lost::Refused => (&mut refused, "refused".to_owned()),
+                    Lost::Wrong(why) => (&mut wrong, format!("WRONG ({why}), and refused")),
                 };
+                *count += 1;
                 println!("  {name} {seed} {what}: {}", refusal.reason);
-                match lost {
-                    Lost::Found => found += 1,
-                    Lost::Refused => refused += 1,
-                    Lost::Wrong(_) => wrong += 1,
-                }
             }
             Ok(record) => {
                 table.count(record);

@@ -140,7 +140,7 @@ struct Heard {
     cards: Vec<Search>,
 }
 
-/// Distance within which two ways have the panel in the same place, in a tenth of a patch.
+/// Distance within which two ways have the panel in the same place, in tenths of a patch.
 const SAME_PLACE: f64 = 3.0;
 
 /// For each card, the score of what is most like it where any way has it that shares the plane, or has the panel in the same place: turned by a quarter, rows of

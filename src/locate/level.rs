@@ -5,7 +5,7 @@ use super::chart::Chart;
 use super::evidence::Outline;
 use super::fit::Seen;
 use super::improve::{improve, look_at};
-use super::own::{FEW, LEAST_VISIBLE, in_own_plane, within};
+use super::own::{FEW, LEAST_VISIBLE, NEAR, in_own_plane, within};
 use super::pose::posed;
 use super::short;
 use super::view::View;
@@ -21,9 +21,8 @@ const LAID: [f64; 3] = [6.0, 3.0, 2.0];
 const LEVELLED: [f64; 3] = [4.0, 2.0, 1.6];
 /// Sum of beliefs in patches that a better plane may cost.
 const NO_WORSE: f64 = 0.3;
-/// How far corners may be moved, as a share of the smallest patch; and how far where more is seen of the patches, by such a sum of beliefs: a line of a few small
-/// regions points past its far end. Less than a patch, so that none takes its neighbour's place. Set while looking at one simulated photo at several sizes.
-const FAR: f64 = 0.4;
+/// How far, in place of [`NEAR`], corners may be moved where more is seen of the patches, by such a sum of beliefs: a line of a few small regions points past
+/// its far end. Less than a patch, so that none takes its neighbour's place. Set while looking at one simulated photo at several sizes.
 const FARTHER: f64 = 0.8;
 const BETTER: f64 = 0.5;
 
@@ -79,7 +78,7 @@ pub(super) fn level<'a>(
     let far = if after >= before + BETTER {
         FARTHER
     } else {
-        FAR
+        NEAR
     };
     (after >= before - NO_WORSE && within(far, panel, &map, decided)).then_some((map, better))
 }

@@ -38,9 +38,12 @@ pub(super) fn enough(card: &Panel) -> usize {
 /// the same.
 pub(super) const SURELY: f64 = 0.15;
 
-/// Whether a map has each corner of a layout less than two fifths of its smallest patch from where another has it.
+/// Share of its smallest patch by which what is seen of a layout may move it: farther off lies what is something else's.
+pub(super) const NEAR: f64 = 0.4;
+
+/// Whether a map has each corner of a layout so near to where another has it.
 pub(super) fn near(layout: &Panel, map: &PlaneMap, other: &PlaneMap) -> bool {
-    within(0.4, layout, map, other)
+    within(NEAR, layout, map, other)
 }
 
 /// Whether a map has each corner of a layout less than a share of its smallest patch from where another has it.

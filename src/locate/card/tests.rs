@@ -1,46 +1,49 @@
 use super::judge::{UNUSUAL, askew};
 use super::*;
 
-#[test]
-fn of_sightings_of_one_sheet_the_one_that_shows_most_of_its_outline_counts() {
-    let at = |x: f64, score: f64, share: f64| Found {
-        pose: Pose {
-            centre: Point::new(x, 0.0),
-            angle: 0.0,
-            scale: 1.0,
-        },
+/// A sheet that shows plainly, square in the plane's origin.
+fn sighting(score: f64) -> Found {
+    Found {
+        pose: at(0.0, 0.0, 0.0),
         score,
         seen: 1.0,
-        share,
+        share: 1.0,
         plain: true,
         own: None,
         even: false,
         needs_cast: false,
+    }
+}
+
+fn at(x: f64, y: f64, degrees: f64) -> Pose {
+    Pose {
+        centre: Point::new(x, y),
+        angle: degrees.to_radians(),
+        scale: 1.0,
+    }
+}
+
+#[test]
+fn of_sightings_of_one_sheet_the_one_that_shows_most_of_its_outline_counts() {
+    let like = |x: f64, score: f64, share: f64| Found {
+        pose: at(x, 0.0, 0.0),
+        share,
+        ..sighting(score)
     };
-    let (off, on) = (at(10.0, 5.51, 0.8), at(0.0, 5.46, 1.0));
+    let (off, on) = (like(10.0, 5.51, 0.8), like(0.0, 5.46, 1.0));
     let x = |all: &[Found]| best(all, 100.0).map(|it| it.pose.centre.x);
     assert_eq!(x(&[off, on]), Some(0.0));
     // Another sheet, and one that fits much worse, are no better for it.
-    assert_eq!(x(&[off, at(80.0, 5.46, 1.0)]), Some(10.0));
-    assert_eq!(x(&[off, at(0.0, 4.9, 1.0)]), Some(10.0));
+    assert_eq!(x(&[off, like(80.0, 5.46, 1.0)]), Some(10.0));
+    assert_eq!(x(&[off, like(0.0, 4.9, 1.0)]), Some(10.0));
     assert_eq!(x(&[]), None);
 }
 
 #[test]
 fn what_a_cloth_hides_the_edges_of_is_less_behind_what_shows_them() {
     let found = |even: bool| Found {
-        pose: Pose {
-            centre: Point::new(0.0, 0.0),
-            angle: 0.0,
-            scale: 1.0,
-        },
-        score: 2.0,
-        seen: 1.0,
-        share: 1.0,
-        plain: true,
-        own: None,
         even,
-        needs_cast: false,
+        ..sighting(2.0)
     };
     assert!((found(false).behind(5.0, true) - 2.0).abs() < 1e-9);
     assert!((found(true).behind(5.0, true) - 0.6 / 1.5).abs() < 1e-9);
@@ -52,18 +55,8 @@ fn what_a_cloth_hides_the_edges_of_is_less_behind_what_shows_them() {
 #[test]
 fn what_only_the_lights_tint_excuses_gives_way_to_what_is_more_like_the_card() {
     let like = |score: f64, needs_cast: bool| Found {
-        pose: Pose {
-            centre: Point::new(0.0, 0.0),
-            angle: 0.0,
-            scale: 1.0,
-        },
-        score,
-        seen: 1.0,
-        share: 1.0,
-        plain: true,
-        own: None,
-        even: false,
         needs_cast,
+        ..sighting(score)
     };
     let left = |seen: Vec<Found>, faint: Vec<Found>| {
         let all = Sightings { seen, faint }.without_tinted(1.5);
@@ -85,13 +78,7 @@ fn what_only_the_lights_tint_excuses_gives_way_to_what_is_more_like_the_card() {
 
 #[test]
 fn a_card_is_square_in_any_turn_and_askew_between() {
-    let at = |degrees: f64| {
-        askew(&Pose {
-            centre: Point::new(0.0, 0.0),
-            angle: degrees.to_radians(),
-            scale: 1.0,
-        })
-    };
+    let at = |degrees: f64| askew(&at(0.0, 0.0, degrees));
     assert!([0.0, 90.0, 180.0, -90.0].iter().all(|it| at(*it) < 1e-9));
     assert!(at(5.0) < 0.2 && (at(5.0) - at(-95.0)).abs() < 1e-9);
     assert!(at(20.0) > 0.9 && at(45.0) > 0.99);
@@ -116,18 +103,9 @@ fn an_even_sheet_that_may_lie_turned_is_in_doubt() {
     let placed = &panel.cards[0];
     let size = placed.card.outer().width.min(placed.card.outer().height);
     let like = |degrees: f64, score: f64, even: bool| Found {
-        pose: Pose {
-            centre: Point::new(95.0, -size),
-            angle: degrees.to_radians(),
-            scale: 1.0,
-        },
-        score,
-        seen: 1.0,
-        share: 1.0,
-        plain: true,
-        own: None,
+        pose: at(95.0, -size, degrees),
         even,
-        needs_cast: false,
+        ..sighting(score)
     };
     let search = |even: bool, turned: f64| {
         let seen = vec![like(0.0, 5.0, even), like(turned, 4.2, false)];
